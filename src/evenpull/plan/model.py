@@ -1,0 +1,230 @@
+"""What was asked: the specification of one joint, and the plan that follows from it.
+
+Data flow: TOML text --read.py--> Specification --make_plan--> Plan (target, passes, pulls, settings).
+All numbers are SI floats unless a field is a `Measured`, which carries the source text as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from evenpull.joint.target import Target
+from evenpull.joint.traced import Band, Traced
+from evenpull.quantities.measured import Measured
+
+JOINT_KINDS = (
+    "gasketed flange",
+    "structural connection",
+    "bolted ring",
+    "bearing housing",
+    "general assembly",
+)
+Order = Literal["star", "circular", "grouped", "listed"]
+Method = Literal["torque", "torque and angle"]
+Severity = Literal["stop", "warning", "note"]
+
+
+@dataclass(frozen=True)
+class SourceDocument:
+    """By which document and revision the joint is specified, and since when."""
+
+    document: str
+    revision: str
+    place: str
+    approved_by: str
+    in_force_from: date
+
+
+@dataclass(frozen=True)
+class Fasteners:
+    """The fasteners of the joint; all alike. `bolt_circle` and `positions` only place them on the map."""
+
+    count: int
+    thread: str
+    strength_class: str
+    length: Measured
+    head: str
+    counterpart: Literal["nut", "tapped hole"]
+    nut_class: str
+    tapped_material: str
+    engagement: Measured | None
+    washer_under_head: bool
+    washer_under_nut: bool
+    hole: str  # series of ISO 273 ("fine", "medium", "coarse") or a diameter as written
+    turned: Literal["nut", "head"]
+    condition: Literal["new", "used"]
+    lot: str
+    circle: Measured | None
+    grid: tuple[int, int] | None  # (rows, columns) for structural patterns
+
+
+@dataclass(frozen=True)
+class ClampedPart:
+    part: str
+    material: str
+    thickness: Measured
+
+
+@dataclass(frozen=True)
+class Friction:
+    """Thread and bearing friction and nut factor as bands; each with the basis on which it rests."""
+
+    lubricant: str
+    mu_G: Band
+    mu_K: Band
+    K: Band
+    K_given: bool  # the nut factor was stated itself; otherwise it is derived from mu_G and mu_K
+    basis: str
+
+
+@dataclass(frozen=True)
+class TargetWish:
+    """What the specification asks for. Exactly one of torque, preload, utilisation is set."""
+
+    method: Method
+    rule: Literal["friction", "nut factor"]
+    torque: Measured | None
+    preload: Measured | None
+    utilisation: float | None  # of Rp0.2 in combined tension and torsion
+    tolerance: float  # +- share of the torque that a record may deviate, e.g. 0.05
+    required_preload: Measured | None  # the least load each fastener must keep
+    utilisation_limit: float  # 0.9 unless stated
+    prevailing_torque: Measured | None  # to be added to the target (drag)
+    angle: Measured | None
+    angle_window: tuple[Measured, Measured] | None
+
+
+@dataclass(frozen=True)
+class Procedure:
+    order: Order
+    passes: tuple[float, ...]  # percent of the target, rising, last is 100
+    check_passes: int
+    check_order: Order
+    tools_at_once: int
+    groups: tuple[tuple[int, ...], ...]  # order = "grouped": the groups, in sequence
+    listed: tuple[int, ...]  # order = "listed"
+    movement_limit: Measured | None  # check pass: a fastener that moves more is "moved"
+    strict_passes: bool  # pass k complete on all before pass k+1 (EN 1090-2 type rule)
+    strict_order: bool
+
+
+@dataclass(frozen=True)
+class Series:
+    """The same joint on many units: each record names its unit and each unit needs every fastener."""
+
+    unit_name: str  # what a unit is called, e.g. "workpiece"
+
+
+@dataclass(frozen=True)
+class Tool:
+    """One tool of the register with its certificate, as far as a setting and a record need it."""
+
+    serial: str
+    name: str
+    kind: Literal["setting", "indicating", "powered", "hydraulic"]
+    unit: str
+    lower: Measured
+    upper: Measured
+    resolution: Measured
+    uncertainty: float  # expanded (k = 2), share of reading
+    certificate: str
+    certificate_from: date
+    certificate_until: date
+    lever: Measured | None  # hand reference to drive centre
+    adapter: str
+    adapter_length: Measured | None
+    adapter_angle: Measured | None
+    multiplier_ratio: float  # 1 if none; true ratio including efficiency
+
+
+@dataclass(frozen=True)
+class Specification:
+    """One joint, as its TOML file (or the page with the same schema) describes it."""
+
+    id: str
+    name: str
+    place: str
+    kind: str
+    joint_class: Literal["A", "B", "C"]
+    viewed_from: str
+    first_fastener: str
+    numbering: Literal["clockwise", "anticlockwise"]
+    source: SourceDocument
+    fasteners: Fasteners
+    clamped: tuple[ClampedPart, ...]
+    friction: Friction
+    target: TargetWish
+    procedure: Procedure
+    tools_allowed: tuple[str, ...]
+    cautions: tuple[str, ...]  # keys of the caution catalogue that apply
+    series: Series | None
+    notes: str
+    text: str  # the file as received
+    file: str
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the text, hexadecimal: names this revision for good."""
+        from hashlib import sha256
+
+        return sha256(self.text.encode()).hexdigest()
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What is dialled on one tool for one pass, in the tool's own unit."""
+
+    pass_number: int
+    tool: str
+    value: float
+    unit: str
+    digits: str  # as printed, e.g. "258"
+    words: str  # "two hundred fifty-eight newton metres"
+    chain: tuple[Traced, ...]  # correction steps (adapter, multiplier, rounding)
+    hand_sensitivity: float  # relative change of the true torque per 10 mm hand shift; 0 without adapter
+    problems: tuple[str, ...]  # out of range, certificate not valid, ... ; empty when fit
+
+
+@dataclass(frozen=True)
+class Pass:
+    number: int  # 1-based
+    name: str  # "pass 1 of 3 (30 %)" or "check pass"
+    percent: float
+    check: bool
+    torque: float  # N.m at the fastener
+    lower: float  # N.m, acceptance window of a record of this pass
+    upper: float
+    order: tuple[tuple[int, ...], ...]  # sequence of simultaneous groups of fastener numbers
+    settings: tuple[Setting, ...]  # one per allowed tool
+
+
+@dataclass(frozen=True)
+class Pull:
+    number: int  # 1-based over the whole procedure
+    pass_number: int
+    fasteners: tuple[int, ...]  # pulled at the same time
+    torque: float
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Something about the joint that a person must know before anyone works."""
+
+    code: str
+    severity: Severity
+    text: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    spec: Specification
+    target: Target
+    passes: tuple[Pass, ...]
+    pulls: tuple[Pull, ...]
+    tools: tuple[Tool, ...]
+    problems: tuple[Problem, ...]
+
+    def pass_by_number(self, number: int) -> Pass | None:
+        return next((p for p in self.passes if p.number == number), None)
