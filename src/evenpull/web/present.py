@@ -1,0 +1,92 @@
+"""Shapes for the templates: the records matrix, the target's problems, the joint form. No rules are decided here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from evenpull.plan.model import Plan
+from evenpull.proof.model import Cell, Flag, Proof
+
+MATRIX_UNITS = 60  # units of a series shown on one page; the rest is in the report's attachment
+
+
+@dataclass(frozen=True)
+class MatrixCell:
+    state: str  # accepted | not accepted | not judged | missing
+    value: str
+    why: str
+
+
+@dataclass(frozen=True)
+class MatrixRow:
+    unit_id: str
+    fastener: int
+    cells: tuple[MatrixCell, ...]
+
+
+@dataclass(frozen=True)
+class Matrix:
+    passes: tuple[str, ...]
+    rows: tuple[MatrixRow, ...]
+    left_out: int  # units of a series without anything open that are not shown
+
+
+def cell_state(cell: Cell) -> str:
+    """The verdict, or "missing" when no record fell on the cell at all."""
+    return "missing" if not cell.records else cell.verdict
+
+
+def _cell(cell: Cell | None) -> MatrixCell:
+    if cell is None:
+        return MatrixCell("missing", "no record", "")
+    state = cell_state(cell)
+    if state == "missing":
+        return MatrixCell(state, "no record", "")
+    shown = cell.proving or cell.records[-1]
+    value = "no torque" if shown.torque is None else f"{shown.torque_text} {shown.torque_unit}"
+    return MatrixCell(state, value, "" if state == "accepted" else cell.reason)
+
+
+def matrix(plan: Plan, proof: Proof) -> Matrix:
+    """fastener x pass; of a series only the units where something is not accepted, first of all."""
+    by_place: Mapping[tuple[str, int, int], Cell] = {(c.unit_id, c.fastener, c.pass_number): c for c in proof.cells}
+    units = list(proof.units)
+    left_out = 0
+    if plan.spec.series is not None:
+        wanted = {cell.unit_id for cell in proof.cells if cell.verdict != "accepted"}
+        troubled = [unit for unit in units if unit in wanted]
+        left_out = len(units) - len(troubled[:MATRIX_UNITS])
+        units = troubled[:MATRIX_UNITS]
+    rows = tuple(
+        MatrixRow(unit, fastener, tuple(_cell(by_place.get((unit, fastener, p.number))) for p in plan.passes))
+        for unit in units
+        for fastener in range(1, plan.spec.fasteners.count + 1)
+    )
+    return Matrix(tuple(p.name for p in plan.passes), rows, left_out)
+
+
+def fastener_states(plan: Plan, proof: Proof) -> dict[int, str]:
+    """The worst state of each fastener over its passes, for the map."""
+    rank = {"missing": 3, "not accepted": 2, "not judged": 1, "accepted": 0}
+    worst: dict[int, str] = {}
+    for cell in proof.cells:
+        state = cell_state(cell)
+        if rank[state] >= rank[worst.get(cell.fastener, "accepted")]:
+            worst[cell.fastener] = state
+    return worst
+
+
+def flags_by_state(proof: Proof) -> tuple[list[Flag], list[tuple[Flag, list[object]]], list[Flag]]:
+    """(open, settled with their dispositions, notes that block nothing)."""
+    open_keys = {flag.key for flag in proof.open_flags}
+    given: dict[str, list[object]] = {}
+    for disposition in proof.dispositions:
+        given.setdefault(disposition.flag_key, []).append(disposition)
+    settled = [(f, given[f.key]) for f in proof.flags if f.key not in open_keys and f.key in given]
+    notes = [f for f in proof.flags if not f.blocking and f.key not in given]
+    return list(proof.open_flags), settled, notes
+
+
+def numbered(values: list[str]) -> Iterator[tuple[int, str]]:
+    return enumerate(values, start=1)

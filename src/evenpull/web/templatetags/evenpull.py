@@ -1,0 +1,50 @@
+"""Filters for the pages: values with their units, states as words for a class."""
+
+from __future__ import annotations
+
+from django import template
+
+from evenpull.plan.model import Plan
+from evenpull.quantities import show
+
+register = template.Library()
+
+STATE_CLASS = {"released": "released", "released with follow-up": "follow", "not released": "held"}
+
+
+@register.filter
+def si(value: float | None, unit: str) -> str:
+    """An SI value shown in `unit` with four significant figures; a dash with a word when there is none."""
+    return "not recorded" if value is None else show(value, unit)
+
+
+@register.filter
+def percent(value: float | None) -> str:
+    return "not known" if value is None else f"{value * 100:.1f} %"
+
+
+@register.filter
+def state_class(state: str) -> str:
+    return STATE_CLASS.get(state, state.replace(" ", "-"))
+
+
+@register.filter
+def dashed(text: str) -> str:
+    return str(text).replace(" ", "-")
+
+
+@register.filter
+def traced(step: object) -> str:
+    """A traced number in the unit people read: kN, N.m, mm, MPa instead of bare SI."""
+    value, unit = step.value, step.unit  # type: ignore[attr-defined]
+    for si_unit, shown, factor in (("N", "kN", 1e-3), ("Pa", "MPa", 1e-6), ("m", "mm", 1e3), ("m2", "mm²", 1e6)):
+        if unit == si_unit:
+            return f"{value * factor:.4g} {shown}"
+    return f"{value:.4g}" + ("" if unit == "1" else f" {unit.replace('.', '·')}")
+
+
+@register.filter
+def lines_of_pulls(plan: Plan, pass_number: int) -> str:
+    """The order of one pass as text: "1, 9, 5, 13" or with groups "1+9, 5+13"."""
+    found = plan.pass_by_number(pass_number)
+    return ", ".join("+".join(map(str, group)) for group in found.order) if found else ""

@@ -1,0 +1,41 @@
+"""Addresses of the pages, in the order of the job."""
+
+from django.urls import path, register_converter
+
+from evenpull.web.views import files, intake, joints, release, tools
+
+
+class JointId:
+    """Joint ids as the specification allows them."""
+
+    regex = r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}"
+
+    def to_python(self, value: str) -> str:
+        return value
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
+register_converter(JointId, "joint")
+
+urlpatterns = [
+    path("", joints.listing, name="joints"),
+    path("who/", joints.who, name="who"),
+    path("new-joint/", joints.new, name="new-joint"),
+    path("joints/<joint:joint_id>/", joints.one, name="joint"),
+    path("joints/<joint:joint_id>/change/", joints.change, name="change-joint"),
+    path("joints/<joint:joint_id>/cards/", release.issue_card, name="issue-card"),
+    path("joints/<joint:joint_id>/dispositions/", release.dispose, name="dispose"),
+    path("joints/<joint:joint_id>/release/", release.sign, name="sign"),
+    path("joints/<joint:joint_id>/report.pdf", release.report, name="report"),
+    path("joints/<joint:joint_id>/bundle.zip", release.bundle, name="bundle"),
+    path("cards/<str:serial>.pdf", release.card, name="card"),
+    path("intake/", intake.start, name="intake"),
+    path("intake/preview/", intake.preview, name="preview"),
+    path("intake/commit/", intake.commit, name="commit"),
+    path("files/<str:sha256>/", files.one, name="file"),
+    path("files/<str:sha256>/raw", files.raw, name="raw-file"),
+    path("tools/", tools.listing, name="tools"),
+    path("log/", files.log, name="log"),
+]

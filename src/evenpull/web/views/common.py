@@ -1,0 +1,46 @@
+"""What several pages share: who writes, and turning a service's refusal into a message."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+
+from evenpull.store import services
+from evenpull.web.context import author_of
+
+View = Callable[..., HttpResponse]
+
+
+def needs_author(view: View) -> View:
+    """Every fact names its author; without a name the person is asked first and comes back."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
+        if author_of(request):
+            return view(request, *args, **kwargs)
+        back = request.path if request.method == "GET" else request.headers.get("referer", "/")
+        messages.error(request, "Say who you are first: every record names the person who made it. Nothing was written.")
+        target = f"{reverse('who')}?{urlencode({'next': back})}"
+        if request.headers.get("hx-request"):
+            return HttpResponse(status=204, headers={"HX-Redirect": target})
+        return HttpResponseRedirect(target)
+
+    return guarded
+
+
+def joint_or_404(joint_id: str) -> services.JointView:
+    try:
+        return services.joint(joint_id)
+    except services.UnknownJoint as error:
+        raise Http404(str(error)) from error
+
+
+def refused(request: HttpRequest, error: Exception, back: str) -> HttpResponse:
+    """A refusal of a service, shown on the page the person came from."""
+    messages.error(request, str(error))
+    return HttpResponseRedirect(back)

@@ -1,0 +1,37 @@
+"""The raw files as received, and the state of the evidence log."""
+
+from __future__ import annotations
+
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from evenpull.store import services
+
+
+@require_safe
+def one(request: HttpRequest, sha256: str) -> HttpResponse:
+    try:
+        return render(request, "web/file.html", {"file": services.file(sha256)})
+    except services.Unknown as error:
+        raise Http404(str(error)) from error
+
+
+@require_safe
+def raw(request: HttpRequest, sha256: str) -> FileResponse:
+    """The bytes exactly as received; always a download, so that nothing in them is run by the browser."""
+    try:
+        found = services.file(sha256)
+    except services.Unknown as error:
+        raise Http404(str(error)) from error
+    return FileResponse(
+        services.raw_path(sha256).open("rb"),
+        as_attachment=True,
+        filename=found.name,
+        content_type="application/octet-stream",
+    )
+
+
+@require_safe
+def log(request: HttpRequest) -> HttpResponse:
+    return render(request, "web/log.html", {"log": services.log_status(), "latest": services.latest_facts(50)})

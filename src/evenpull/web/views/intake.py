@@ -1,0 +1,108 @@
+"""Taking in a file: choose file and mapping, see every row it would create, then commit. Nothing is written before.
+
+Between preview and commit the bytes wait in HOME/incoming, named by their SHA-256; a commit names that hash, so what
+is written is what was previewed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tempfile
+from pathlib import Path
+
+from django.contrib import messages
+from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from evenpull.intake.record import IntakeError
+from evenpull.store import services
+from evenpull.web.context import author_of
+from evenpull.web.views.common import needs_author, refused
+
+SHOWN_ROWS = 60
+
+
+def _incoming(sha256: str) -> Path:
+    if not re.fullmatch(r"[0-9a-f]{64}", sha256):
+        raise ValueError("not a SHA-256")
+    return services.home() / "incoming" / sha256
+
+
+def _keep(upload: UploadedFile) -> Path:
+    """Stream the upload to HOME/incoming under its hash; a file is complete there or not there at all."""
+    folder = services.home() / "incoming"
+    folder.mkdir(parents=True, exist_ok=True)
+    digest = hashlib.sha256()
+    descriptor, temporary = tempfile.mkstemp(dir=folder)
+    with os.fdopen(descriptor, "wb") as out:
+        for chunk in upload.chunks():
+            digest.update(chunk)
+            out.write(chunk)
+    path = folder / digest.hexdigest()
+    Path(temporary).replace(path)
+    return path
+
+
+@require_safe
+def start(request: HttpRequest) -> HttpResponse:
+    context = {"mappings": services.mappings(), "files": services.files(), "unplaced": services.unplaced()}
+    return render(request, "web/intake.html", context)
+
+
+@require_POST
+@needs_author
+def preview(request: HttpRequest) -> HttpResponse:
+    upload, mapping = request.FILES.get("file"), request.POST.get("mapping", "")
+    if upload is None:
+        return refused(request, ValueError("Choose a file first. Nothing was written."), reverse("intake"))
+    name = Path(upload.name or "file").name
+    path = _keep(upload)
+    try:
+        found = services.preview_file(name, path, mapping)
+    except (IntakeError, services.Unknown, services.Refused) as error:
+        path.unlink(missing_ok=True)
+        context = {"mappings": services.mappings(), "files": services.files(), "error": error, "name": name}
+        return render(request, "web/intake.html", context | {"unplaced": services.unplaced()}, status=422)
+    reading = found.reading
+    return render(
+        request,
+        "web/preview.html",
+        {
+            "name": name,
+            "mapping": mapping,
+            "found": found,
+            "reading": reading,
+            "rows": reading.tightenings[:SHOWN_ROWS],
+            "more": max(len(reading.tightenings) - SHOWN_ROWS, 0),
+            "doubts": [t for t in reading.tightenings if t.remarks or t.time_doubt][:SHOWN_ROWS],
+        },
+    )
+
+
+@require_POST
+@needs_author
+def commit(request: HttpRequest) -> HttpResponse:
+    name, mapping = Path(request.POST.get("name", "")).name, request.POST.get("mapping", "")
+    back = reverse("intake")
+    try:
+        path = _incoming(request.POST.get("sha256", ""))
+        done = services.commit_file(name, path, mapping, author_of(request))
+    except (ValueError, FileNotFoundError):
+        return refused(request, ValueError("The previewed file is no longer waiting; choose it again."), back)
+    except (IntakeError, services.Unknown, services.Refused) as error:
+        return refused(request, error, back)
+    path.unlink(missing_ok=True)
+    if done.already:
+        messages.success(request, f"{name} was taken in before; importing it again changed nothing.")
+    else:
+        messages.success(
+            request,
+            f"{name}: {done.new} records written, {done.repeated} received before and ignored, {done.unread} rows kept "
+            f"as unread, {done.set_aside} set aside by the mapping.",
+        )
+    return HttpResponseRedirect(reverse("file", args=[done.sha256]))

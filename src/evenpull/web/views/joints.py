@@ -1,0 +1,146 @@
+"""The list of joints, one joint, and describing a joint on a page (same schema as the TOML file)."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_http_methods, require_safe
+
+from evenpull.card import joint_map_svg
+from evenpull.catalogue.cautions import cautions_for
+from evenpull.plan import SpecificationError, make_plan, read_specification, template
+from evenpull.plan.model import JOINT_KINDS
+from evenpull.store import services
+from evenpull.web import present
+from evenpull.web.context import AUTHOR_KEY
+from evenpull.web.drawing import load_window_svg
+from evenpull.web.joint_form import JointForm
+from evenpull.web.views.common import joint_or_404, needs_author
+
+
+@require_safe
+def listing(request: HttpRequest) -> HttpResponse:
+    wanted = request.GET.get("q", "").strip().lower()
+    state = request.GET.get("state", "")
+    everything = services.joints()
+    rows = [
+        row
+        for row in everything
+        if (not wanted or wanted in f"{row.id} {row.name} {row.place} {row.kind}".lower())
+        and (not state or row.state == state)
+    ]
+    counts = {name: sum(r.state == name for r in everything) for name in STATES}
+    page = "web/parts/joint_rows.html" if request.headers.get("hx-request") else "web/joints.html"
+    return render(
+        request, page, {"rows": rows, "q": wanted, "state": state, "counts": counts, "total": len(everything)}
+    )
+
+
+STATES = ("not released", "released with follow-up", "released")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def who(request: HttpRequest) -> HttpResponse:
+    back = request.GET.get("next") or request.POST.get("next") or "/"
+    if not url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()}):
+        back = "/"
+    if request.method == "POST":
+        name = " ".join(request.POST.get("name", "").split())
+        if 2 <= len(name) <= 80:
+            request.session[AUTHOR_KEY] = name
+            return HttpResponseRedirect(back)
+        messages.error(request, "A name has 2 to 80 characters; a shared or empty name proves nothing later.")
+    return render(request, "web/who.html", {"back": back})
+
+
+@require_safe
+def one(request: HttpRequest, joint_id: str) -> HttpResponse:
+    view = joint_or_404(joint_id)
+    spec, plan, proof = view.spec, view.plan, view.proof
+    tools = {tool.serial: tool for tool in plan.tools}
+    used = [tools[s] for s in spec.tools_allowed if s in tools]
+    open_flags, settled, notes = present.flags_by_state(proof)
+    limits = []
+    for symbol, name in (("F_p", "proof load"), ("F_02", "yield in tension")):
+        if any(step.symbol == symbol for step in plan.target.chain):
+            limits.append((name, plan.target.by_symbol(symbol).value))
+    required = spec.target.required_preload
+    return render(
+        request,
+        "web/joint.html",
+        {
+            "view": view,
+            "spec": spec,
+            "plan": plan,
+            "proof": proof,
+            "decision": view.decision,
+            "map": joint_map_svg(plan, states=present.fastener_states(plan, proof), title=f"Map of {spec.id}"),
+            "window": load_window_svg(
+                plan.target, required=required.si if required else None, limits=tuple(limits)
+            ),
+            "matrix": present.matrix(plan, proof),
+            "open_flags": open_flags,
+            "settled": settled,
+            "notes": notes,
+            "actions": services.ACTIONS,
+            "cautions": cautions_for(
+                spec.kind,
+                {tool.kind for tool in used},
+                spec.fasteners.strength_class,
+                spec.fasteners.tapped_material,
+                "plan",
+            ),
+        },
+    )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def new(request: HttpRequest) -> HttpResponse:
+    kind = request.GET.get("kind", JOINT_KINDS[0])
+    if kind not in JOINT_KINDS:
+        kind = JOINT_KINDS[0]
+    return _describe(request, start=template(kind), kind=kind, heading="New joint", joint_id=None)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def change(request: HttpRequest, joint_id: str) -> HttpResponse:
+    """A new revision of a known joint; the old one stays readable in its history."""
+    view = joint_or_404(joint_id)
+    heading = f"New revision of {joint_id}"
+    return _describe(request, start=view.spec.text, kind=view.spec.kind, heading=heading, joint_id=joint_id)
+
+
+def _describe(
+    request: HttpRequest, *, start: str, kind: str, heading: str, joint_id: str | None
+) -> HttpResponse:
+    """Form or text to TOML, checked by the same reader as a file; `save` writes, `check` only shows the target."""
+    form = JointForm.from_post(request.POST) if request.method == "POST" else JointForm.from_text(start)
+    status, plan = 200, None
+    if request.method == "POST":
+        name = f"{form.joint_id or 'joint'}.toml"
+        try:
+            spec = read_specification(form.text, name)
+            if joint_id is not None and spec.id != joint_id:
+                form.refuse("joint.id", f"A revision keeps its joint id {joint_id}; a new id is a new joint.")
+            else:
+                plan = make_plan(spec, services.tools(), datetime.now(UTC).date())
+        except SpecificationError as error:
+            form.take_errors(error)
+        if form.errors:
+            status = 422
+        elif request.POST.get("do") == "save":
+            return _save(request, form.text, name)
+    context = {"form": form, "kinds": JOINT_KINDS, "kind": kind, "heading": heading, "plan": plan, "joint_id": joint_id}
+    return render(request, "web/describe.html", context, status=status)
+
+
+@needs_author
+def _save(request: HttpRequest, text: str, name: str) -> HttpResponse:
+    row = services.add_joint(text, name, str(request.session[AUTHOR_KEY]))
+    messages.success(request, f"{row.id}: revision {row.revision} written.")
+    return HttpResponseRedirect(reverse("joint", args=[row.id]))
