@@ -34,6 +34,7 @@ urlpatterns = [
     path("intake/", intake.start, name="intake"),
     path("intake/preview/", intake.preview, name="preview"),
     path("intake/commit/", intake.commit, name="commit"),
+    path("intake/mappings/", intake.add_mapping, name="add-mapping"),
     path("files/<str:sha256>/", files.one, name="file"),
     path("files/<str:sha256>/raw", files.raw, name="raw-file"),
     path("tools/", tools.listing, name="tools"),

@@ -44,3 +44,25 @@ def refused(request: HttpRequest, error: Exception, back: str) -> HttpResponse:
     """A refusal of a service, shown on the page the person came from."""
     messages.error(request, str(error))
     return HttpResponseRedirect(back)
+
+
+MOST_TEXT = 2_000_000
+
+
+class BadUpload(ValueError):
+    """An uploaded text file that cannot be used: missing, too large or not UTF-8."""
+
+
+def small_text(request: HttpRequest, field: str, default_name: str) -> tuple[str, str]:
+    """(file name, text) of an uploaded UTF-8 file of at most 2 MB; BadUpload says what is wrong."""
+    upload = request.FILES.get(field)
+    if upload is None:
+        raise BadUpload("Choose a file first. Nothing was written.")
+    name = upload.name or default_name
+    if (upload.size or 0) > MOST_TEXT:
+        raise BadUpload(f"{name} has {upload.size} bytes; such a file has at most {MOST_TEXT}. Nothing was written.")
+    try:
+        return name, upload.read().decode("utf-8")
+    except UnicodeDecodeError as error:
+        message = f"{name}: not UTF-8 at byte {error.start}. Save the file as UTF-8. Nothing was written."
+        raise BadUpload(message) from error

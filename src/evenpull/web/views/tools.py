@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 from evenpull.plan import SpecificationError
 from evenpull.store import services
 from evenpull.web.context import author_of
-from evenpull.web.views.common import needs_author
+from evenpull.web.views.common import BadUpload, needs_author, refused, small_text
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -25,16 +25,10 @@ def listing(request: HttpRequest) -> HttpResponse:
 
 @needs_author
 def _add(request: HttpRequest) -> HttpResponse:
-    upload = request.FILES.get("file")
-    if upload is None or upload.size > 2_000_000:
-        messages.error(request, "Choose a tool register as a TOML file of at most 2 MB.")
-        return HttpResponseRedirect(reverse("tools"))
     try:
-        count = services.add_tools(upload.read().decode("utf-8"), upload.name or "tools.toml", author_of(request))
-    except UnicodeDecodeError as error:
-        messages.error(request, f"{upload.name}: not UTF-8 at byte {error.start}. Save the file as UTF-8. Nothing was written.")
-    except SpecificationError as error:
-        messages.error(request, f"Nothing was written. {error}")
-    else:
-        messages.success(request, f"{count} tools written from {upload.name}.")
+        name, text = small_text(request, "file", "tools.toml")
+        count = services.add_tools(text, name, author_of(request))
+    except (BadUpload, SpecificationError) as error:
+        return refused(request, error, reverse("tools"))
+    messages.success(request, f"{count} tools written from {name}.")
     return HttpResponseRedirect(reverse("tools"))
