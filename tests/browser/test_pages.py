@@ -1,0 +1,78 @@
+"""Every page of the finished scenario: no serious accessibility finding, nothing sticks out on a phone."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import Site, overflows, serious_findings
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+PAGES = ("/", "/new-joint/", "/intake/", "/tools/", "/log/", "/who/", "/joints/KN-CW-014/", "/joints/KN-TB-001/")
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize("path", PAGES)
+def test_page_is_accessible_and_fits(page: Page, demo_site: Site, path: str, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 900})
+    response = page.goto(demo_site.address + path)
+    assert response is not None and response.status == 200
+    assert overflows(page) <= 0
+    for summary in page.locator("details:not([open]) > summary").all():
+        summary.click()
+    assert overflows(page) <= 0
+    assert serious_findings(page) == []
+
+
+def test_every_page_links_only_to_pages_that_answer(page: Page, demo_site: Site) -> None:
+    seen: set[str] = set()
+    waiting = ["/"]
+    while waiting:
+        path = waiting.pop()
+        if path in seen:
+            continue
+        seen.add(path)
+        answer = page.request.get(demo_site.address + path)
+        assert answer.status == 200, path
+        if "text/html" not in answer.headers.get("content-type", ""):
+            continue
+        page.goto(demo_site.address + path)
+        for link in page.locator("a[href^='/']").all():
+            target = (link.get_attribute("href") or "").split("#")[0]
+            # The who page carries the way back in its address: one of them is enough.
+            if target.startswith("/who/"):
+                target = "/who/"
+            if target and target not in seen:
+                waiting.append(target)
+    assert len(seen) > 20
+
+
+def test_pages_load_nothing_from_elsewhere(page: Page, demo_site: Site) -> None:
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(demo_site.address + "/joints/KN-CW-014/")
+    assert asked and all(url.startswith(demo_site.address) or url.startswith("data:") for url in asked)
+
+
+def test_list_can_be_searched_with_the_keyboard_alone(page: Page, demo_site: Site) -> None:
+    page.goto(demo_site.address + "/")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to content"
+    for _ in range(20):
+        if page.evaluate("document.activeElement.id") == "q":
+            break
+        page.keyboard.press("Tab")
+    page.keyboard.type("KN-CW-014")
+    expect(page.locator("#rows tbody tr")).to_have_count(1)
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_contain_text("KN-CW-014")
+
+
+def test_unknown_addresses_say_so(page: Page, demo_site: Site) -> None:
+    answer = page.goto(demo_site.address + "/joints/KN-CW-O14/")
+    assert answer is not None and answer.status == 404
+    expect(page.locator("main")).to_contain_text("KN-CW-014")
