@@ -1,0 +1,53 @@
+"""One fastener and what it clamps: thread, strength, preload, torque and the target with its load window.
+
+    >>> from evenpull import joint
+    >>> m16 = joint.thread("M16")
+    >>> joint.F_M_zul(m16, joint.strength("8.8", m16), mu_G=0.12) / 1e3   # kN
+"""
+
+from evenpull.joint.compute import CaseError, compute_target
+from evenpull.joint.strengths import (
+    nut_proof_load,
+    nut_row,
+    proof_load,
+    strength,
+    strength_at,
+    ultimate_load,
+    yield_load,
+)
+from evenpull.joint.target import FastenerCase, Strength, Target, TargetProblem, ThreadSize
+from evenpull.joint.threads import (
+    inch_thread,
+    metric_thread,
+    necked_diameter,
+    stress_area,
+    stress_diameter,
+    thread,
+)
+from evenpull.joint.torque import (
+    F_M,
+    M_A,
+    D_Km,
+    F_M_zul,
+    T_textbook,
+    equivalent_stress,
+    load_from_nut_factor,
+    mu_from_nut_factor,
+    nut_factor,
+    nut_factor_from_test,
+    thread_lever,
+    torque_from_nut_factor,
+    torque_lever,
+    torsion_ratio,
+    utilisation,
+)
+from evenpull.joint.traced import Band, Traced
+
+__all__ = [
+    "F_M", "M_A", "Band", "CaseError", "D_Km", "F_M_zul", "FastenerCase", "Strength", "T_textbook", "Target",
+    "TargetProblem", "ThreadSize", "Traced", "compute_target", "equivalent_stress", "inch_thread",
+    "load_from_nut_factor", "metric_thread", "mu_from_nut_factor", "necked_diameter", "nut_factor",
+    "nut_factor_from_test", "nut_proof_load", "nut_row", "proof_load", "strength", "strength_at", "stress_area",
+    "stress_diameter", "thread", "thread_lever", "torque_from_nut_factor", "torque_lever", "torsion_ratio",
+    "ultimate_load", "utilisation", "yield_load",
+]

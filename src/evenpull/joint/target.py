@@ -1,11 +1,12 @@
-"""From friction and strength to a target with its load window , before anyone works.
+"""From friction and strength to a target with its load window, before anyone works.
 
 The types of the computation; `compute_target` fills them.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from evenpull.joint.traced import Band, Traced
@@ -57,6 +58,7 @@ class FastenerCase:
     required_preload: float | None
     utilisation_limit: float
     prevailing_torque: float
+    sources: Mapping[str, str] = field(default_factory=dict)  # field name -> where that input comes from
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,106 @@
+"""Strength of bolts and nuts by class and size, and the loads that follow."""
+
+from __future__ import annotations
+
+import re
+
+from evenpull.catalogue.strengths import NutRow, StrengthRow, nut_rows, strength_rows
+from evenpull.catalogue.tables import NotInCatalogueError
+from evenpull.joint.target import Strength, ThreadSize
+from evenpull.quantities import show
+
+_AUSTENITIC = re.compile(r"A[1-5]?-?(50|70|80|100)")
+
+
+def _canonical(designation: str) -> str:
+    """The name of the row that a designation means; the designation itself when no rule applies."""
+    text = " ".join(designation.split())
+    plain = re.sub(r"^(class|property class)\s+", "", text, flags=re.IGNORECASE)
+    if match := _AUSTENITIC.fullmatch(plain):
+        return f"A-{match[1]}"
+    if match := re.fullmatch(r"(?:SAE\s*)?(?:J\s*429)?\s*(?:grade|gr\.?)\s*(\d(?:\.\d)?)", plain, re.IGNORECASE):
+        return f"SAE J429 grade {match[1]}"
+    plain = re.sub(r"^ASTM\s+", "", plain, flags=re.IGNORECASE)
+    plain = re.sub(r"^(A193|A320|A354|A574)M?\s*(grade\s+|gr\.?\s*)?", r"\1 ", plain, flags=re.IGNORECASE).strip()
+    plain = re.sub(r",?\s*(?:class|cl\.?)\s*([12])$", r" cl.\1", plain, flags=re.IGNORECASE)
+    if re.fullmatch(r"A307( (grade )?A)?", plain, re.IGNORECASE):
+        return "A307 grade A"
+    return plain
+
+
+def strength_at(designation: str, d: float) -> Strength:
+    """Minimum strengths of the class at the nominal diameter d in m.
+
+    "8.8", "A4-80", "A2-70", "SAE J429 grade 5", "A193 B7", "A193 B8M cl.2". Raises NotInCatalogueError for an unknown
+    class, for a size outside its standard, and where the standard gives no yield strength.
+    """
+    name = _canonical(designation)
+    rows = [row for row in strength_rows() if row.designation.casefold() == name.casefold()]
+    if not rows:
+        known = tuple(dict.fromkeys(row.designation for row in strength_rows()))
+        raise NotInCatalogueError("strength class", designation, known, 'A2-70 and A4-70 are rows "A-70", and so on')
+    row = next((row for row in rows if row.over < d <= row.up_to * (1 + 1e-9)), None)
+    if row is None:
+        raise NotInCatalogueError("size of class", f"{designation} at {show(d, 'mm')}", _ranges(rows), rows[0].source)
+    if row.R_p02 is None:
+        raise NotInCatalogueError("class with a yield strength", designation, (), f"{row.source} states none")
+    source = row.source
+    if row.agreed_over is not None and d > row.agreed_over * (1 + 1e-9):
+        source += f"; above {show(row.agreed_over, 'mm')} only as agreed with the maker"
+    return Strength(designation.strip(), row.R_m, row.R_p02, row.S_p, source, row.status)
+
+
+def _ranges(rows: list[StrengthRow]) -> tuple[str, ...]:
+    return tuple(f"{show(row.over, 'mm')} < d <= {show(row.up_to, 'mm')}" for row in rows)
+
+
+def strength(designation: str, thread: ThreadSize) -> Strength:
+    """Minimum strengths of the class for this thread; see strength_at."""
+    return strength_at(designation, thread.d)
+
+
+def proof_load(thread: ThreadSize, strength: Strength) -> float | None:
+    """F_p = A_s S_p in N (ISO 898-1 Table 5); None where the standard gives no proof stress."""
+    return None if strength.S_p is None else thread.A_s * strength.S_p
+
+
+def ultimate_load(thread: ThreadSize, strength: Strength) -> float:
+    """F_m = A_s R_m in N (ISO 898-1 Table 4)."""
+    return thread.A_s * strength.R_m
+
+
+def yield_load(thread: ThreadSize, strength: Strength) -> float:
+    """F_02 = A_s R_p02 in N: tension alone, without torsion (VDI 2230-1)."""
+    return thread.A_s * strength.R_p02
+
+
+def nut_row(thread: ThreadSize, nut_class: str | int, style: int | None = None) -> NutRow:
+    """The row of the nut tables for this thread and class. `style` 1 or 2; None takes style 1 where it exists.
+
+    Raises NotInCatalogueError for inch threads, unknown classes and sizes for which the class and style do not exist.
+    """
+    if thread.system != "metric":
+        raise NotInCatalogueError(
+            "nut", f"{nut_class} on {thread.designation}", (), "only metric nuts are in the tables"
+        )
+    name = str(nut_class).strip()
+    if match := _AUSTENITIC.fullmatch(name):
+        name = f"A-{match[1]}"
+    pitch = "fine" if "x" in thread.designation else "coarse"
+    rows = [row for row in nut_rows() if row.nut_class == name and row.thread in (pitch, "any")]
+    if not rows:
+        known = tuple(dict.fromkeys(row.nut_class for row in nut_rows() if row.thread in (pitch, "any")))
+        raise NotInCatalogueError("nut class", name, known, f"{pitch} thread")
+    fitting = [row for row in rows if row.over < thread.d <= row.up_to * (1 + 1e-9)]
+    if style is not None:
+        fitting = [row for row in fitting if row.style == f"style {style}"]
+    if not fitting:
+        known = tuple(f"{row.style}, {row.over * 1e3:g} mm < d <= {row.up_to * 1e3:g} mm" for row in rows)
+        wanted = f"{name}" + (f" style {style}" if style is not None else "") + f" on {thread.designation}"
+        raise NotInCatalogueError("nut", wanted, known, rows[0].source)
+    return min(fitting, key=lambda row: ("style 1", "style 2", "thin").index(row.style))
+
+
+def nut_proof_load(thread: ThreadSize, nut_class: str | int, style: int | None = None) -> float:
+    """Proof load of a nut in N: stress under proof load of class, style and size, times A_s (ISO 898-2)."""
+    return nut_row(thread, nut_class, style).S_p * thread.A_s
