@@ -1,0 +1,5 @@
+"""Statistics of readings."""
+
+from evenpull.statistics.describe import Description, describe
+
+__all__ = ["Description", "describe"]
