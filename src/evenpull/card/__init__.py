@@ -1,0 +1,26 @@
+"""Printed job cards for places where no device may enter, their codes, and the map of a joint."""
+
+from evenpull.card.codes import CardIdentity, CodeError, read_page_payload, read_payload
+from evenpull.card.drawing import joint_map_svg
+from evenpull.card.make import CardPDF, make_card, stop_reasons
+from evenpull.card.serial import Serial, SerialError, joint_check_character, make_serial, parse_serial
+from evenpull.card.tool_choice import CardRefused
+from evenpull.card.typesetting import TypesettingError
+
+__all__ = [
+    "CardIdentity",
+    "CardPDF",
+    "CardRefused",
+    "CodeError",
+    "Serial",
+    "SerialError",
+    "TypesettingError",
+    "joint_check_character",
+    "joint_map_svg",
+    "make_card",
+    "make_serial",
+    "parse_serial",
+    "read_page_payload",
+    "read_payload",
+    "stop_reasons",
+]

@@ -1,0 +1,130 @@
+"""Paper sizes and the room that each part of a pass sheet takes, in mm. The template draws what is planned here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from evenpull.plan.model import Pass
+
+CELL = 8.0
+ROW, LARGEST_ROW, GAP, GAP_EVERY = 10.0, 13.0, 1.6, 4
+COLUMN_GAP = 5.0
+SETTING, _SETTING_LINE = 15.0, 5.4
+_PASS_HEAD, _LINE, _STRIPS, _COLUMN_HEAD, _PASS_FOOT = 20.0, 5.2, 32.5, 11.0, 14.0
+_LETTERS_PER_MM = 0.5  # of the 11 point text above the settings, on the safe side
+LARGEST_MAP = 120.0
+SIZES = {"a4": (210.0, 297.0), "us-letter": (215.9, 279.4)}
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    name: str
+    width: float
+    height: float
+    side: float = 12.0
+    top: float = 33.0
+    bottom: float = 21.0
+    code: float = 44.0
+
+    @property
+    def room(self) -> tuple[float, float]:
+        """Width and height of the text area."""
+        return self.width - 2 * self.side, self.height - self.top - self.bottom
+
+
+def paper(name: str, *, draft: bool = False) -> Paper:
+    if name not in SIZES:
+        raise ValueError(f"paper {name!r} is not known; allowed: {', '.join(SIZES)}")
+    return Paper(name, *SIZES[name], top=43.0 if draft else 33.0)
+
+
+@dataclass(frozen=True, slots=True)
+class RowPlan:
+    """One row of a pass sheet; `gap` adds air above it, `order` is shared by fasteners pulled together."""
+
+    order: int
+    fastener: int
+    gap: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SheetPlan:
+    """One page of a pass: columns of rows; `map_room` is (width, height, beside the columns?) or None."""
+
+    columns: tuple[tuple[RowPlan, ...], ...]
+    row: float  # height of a row
+    map_room: tuple[float, float, bool] | None
+
+
+def column_widths(one: Pass, whole: int, decimals: int, *, angle: bool) -> tuple[float, ...]:
+    """order, fastener number, tick, value cells, [angle cells], [moved tick, degrees cells]."""
+    order, number = (9.0, 12.5) if sum(len(group) for group in one.order) < 100 else (10.5, 13.0)
+    widths = [order, number, 10.0, CELL * (whole + decimals) + (2.6 if decimals else 0) + 1.0]
+    if angle:
+        widths.append(3 * CELL + 1.0)
+    if one.check:
+        widths += [14.0, 2 * CELL + 1]
+    return tuple(widths)
+
+
+def setting_height(tool: str, words: str, problem: str) -> float:
+    """Height of the line of one setting; long texts need more than the usual two lines."""
+    lines = max(-(-len(tool) // 14), -(-len(words) // 34), -(-(len(problem) + 26) // 60) if problem else 0)
+    return max(SETTING, lines * _SETTING_LINE + 2)
+
+
+def smallest_map(count: int) -> float:
+    """Least width and height at which every number of a ring has its place beside its neighbours."""
+    return max(60.0, 25.4 + 3.06 * count)
+
+
+def plan_sheets(one: Pass, widths: tuple[float, ...], settings: float, how: str, on: Paper) -> tuple[SheetPlan, ...]:
+    """Rows in pulling order, down each column, as few pages as hold them; `settings` is the height of their lines.
+
+    Raises ValueError when not even three rows fit.
+    """
+    width, height = on.room
+    most_columns = max(1, int((width + COLUMN_GAP) // (sum(widths) + COLUMN_GAP)))
+    rows = [(place, fastener) for place, group in enumerate(one.order, start=1) for fastener in group]
+    sheets: list[SheetPlan] = []
+    head = _PASS_HEAD + _LINE * -(-len(how) // int(_LETTERS_PER_MM * width)) + settings
+    while rows:
+        room = height - head - _COLUMN_HEAD - _PASS_FOOT - (0 if sheets else _STRIPS)
+        per_column = _rows_in(room)
+        if per_column < 3:
+            raise ValueError("the settings of so many tools leave no room for the fasteners; choose fewer tools")
+        taken, rows = rows[: per_column * most_columns], rows[per_column * most_columns :]
+        columns_used = -(-len(taken) // per_column)
+        length = -(-len(taken) // columns_used)
+        columns = tuple(_column(taken[i : i + length]) for i in range(0, len(taken), length))
+        map_room = None
+        if len(sheets) == 0 and not rows:
+            beside = width - len(columns) * (sum(widths) + COLUMN_GAP)
+            map_room = _map_room(beside, width, room, length, smallest_map(len(taken)))
+        row = ROW
+        if map_room is None or map_room[2]:
+            # Room is left: larger rows for gloves.
+            row = max(ROW, min(LARGEST_ROW, (room - (length - 1) // GAP_EVERY * GAP) / length))
+        sheets.append(SheetPlan(columns, row, map_room))
+    return tuple(sheets)
+
+
+def _rows_in(room: float) -> int:
+    rows = int(room // ROW)
+    while rows and rows * ROW + (rows - 1) // GAP_EVERY * GAP > room:
+        rows -= 1
+    return rows
+
+
+def _column(taken: list[tuple[int, int]]) -> tuple[RowPlan, ...]:
+    return tuple(RowPlan(place, fastener, i > 0 and i % GAP_EVERY == 0) for i, (place, fastener) in enumerate(taken))
+
+
+def _map_room(beside: float, width: float, room: float, rows: int, least: float) -> tuple[float, float, bool] | None:
+    below = room - rows * ROW - (rows - 1) // GAP_EVERY * GAP - 6
+    side_by_side, under = min(beside, room), min(width, below)
+    if max(side_by_side, under) < least:
+        return None
+    if side_by_side >= under:
+        return side_by_side, min(room, LARGEST_MAP), True
+    return min(width, LARGEST_MAP), under, False

@@ -1,0 +1,93 @@
+"""Which tools a card is for. One unit per card: two units in one value column is how a unit slip begins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from evenpull.plan.model import Plan, Setting, Tool
+
+
+class CardRefused(Exception):  # noqa: N818  (a refusal by rule, not a fault)
+    """The plan may not go to a crew. `reasons` are whole sentences, worst first."""
+
+    def __init__(self, joint: str, reasons: Sequence[str]) -> None:
+        self.joint, self.reasons = joint, tuple(reasons)
+        super().__init__(f"no job card for {joint}: " + "; ".join(self.reasons))
+
+
+@dataclass(frozen=True, slots=True)
+class ToolChoice:
+    """`left_out` names each other tool of the plan with the reason; digits and decimals size the value cells."""
+
+    tools: tuple[Tool, ...]
+    unit: str
+    left_out: tuple[tuple[str, str], ...]
+    whole_digits: int
+    decimals: int
+    unfit: tuple[str, ...]  # for a pass that none of the tools can do
+
+
+def choose_tools(plan: Plan, wanted: Sequence[str] | None) -> ToolChoice:
+    """The tools named, or (None) all that share the unit of the first tool fit for every pass.
+
+    Raises CardRefused when a named tool is not of this plan, when the named tools have different units, or when the
+    plan has no tool at all.
+    """
+    by_serial = {tool.serial: tool for tool in plan.tools}
+    if not by_serial:
+        raise CardRefused(
+            plan.spec.id,
+            ["the plan has no tool, so there is no setting to print; add the allowed tools to the tool register"],
+        )
+    left_out: list[tuple[str, str]] = []
+    if wanted is not None:
+        unknown = [serial for serial in wanted if serial not in by_serial]
+        if unknown or not wanted:
+            raise CardRefused(
+                plan.spec.id,
+                [
+                    f"tool {', '.join(unknown) or '(none named)'} is not in the plan of this "
+                    f"joint; allowed: {', '.join(by_serial)}"
+                ],
+            )
+        tools = [by_serial[serial] for serial in dict.fromkeys(wanted)]
+        units = {_unit(plan, tool) for tool in tools}
+        if len(units) > 1:
+            raise CardRefused(
+                plan.spec.id,
+                [
+                    "the tools are set in different units ("
+                    + ", ".join(f"{t.serial} in {_unit(plan, t)}" for t in tools)
+                    + "); print one card for each unit"
+                ],
+            )
+    else:
+        lead = next((t for t in plan.tools if not any(s.problems for s in _settings(plan, t))), plan.tools[0])
+        tools = []
+        for tool in plan.tools:
+            if _unit(plan, tool) == _unit(plan, lead):
+                tools.append(tool)
+            else:
+                left_out.append((tool.serial, f"it is set in {_unit(plan, tool)}"))
+    settings = [s for tool in tools for s in _settings(plan, tool)]
+    unfit = []
+    for one in plan.passes:
+        of_pass = [s for s in settings if s.pass_number == one.number]
+        if of_pass and all(s.problems for s in of_pass):
+            reasons = "; ".join(f"{s.tool}: {', '.join(s.problems)}" for s in of_pass)
+            unfit.append(f"no tool of this card can do {one.name} ({reasons})")
+    whole = max(len(str(int(1.2 * s.value))) for s in settings)
+    decimals = max(len(s.digits.partition(".")[2]) for s in settings)
+    return ToolChoice(tuple(tools), _unit(plan, tools[0]), tuple(left_out), whole, decimals, tuple(unfit))
+
+
+def _settings(plan: Plan, tool: Tool) -> list[Setting]:
+    return [s for one in plan.passes for s in one.settings if s.tool == tool.serial]
+
+
+def _unit(plan: Plan, tool: Tool) -> str:
+    settings = _settings(plan, tool)
+    if len(settings) != len(plan.passes):
+        raise CardRefused(plan.spec.id, [f"tool {tool.serial} has no setting for each pass of the plan"])
+    return settings[0].unit
