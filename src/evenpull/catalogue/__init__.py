@@ -1,0 +1,23 @@
+"""Tables of the trade with their source and status. No formula stands here; joint and instrument hold those."""
+
+from evenpull.catalogue.cautions import CAUTIONS, Caution, caution, cautions_for
+from evenpull.catalogue.friction import (
+    Lubricant,
+    NutFactor,
+    ToolScatter,
+    friction_class,
+    lubricant,
+    lubricants,
+    nut_factors,
+    printed_nut_factor,
+    tightening_factor,
+    tool_scatter,
+)
+from evenpull.catalogue.heads import HOLE_SERIES, Dimension, bearing_diameter, clearance_hole, heads
+from evenpull.catalogue.tables import NotInCatalogue
+
+__all__ = [
+    "CAUTIONS", "HOLE_SERIES", "Caution", "Dimension", "Lubricant", "NotInCatalogue", "NutFactor", "ToolScatter",
+    "bearing_diameter", "caution", "cautions_for", "clearance_hole", "friction_class", "heads", "lubricant",
+    "lubricants", "nut_factors", "printed_nut_factor", "tightening_factor", "tool_scatter",
+]

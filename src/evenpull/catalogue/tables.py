@@ -18,7 +18,7 @@ def table(name: str) -> dict[str, Any]:
     return tomllib.loads((files("evenpull.catalogue") / f"{name}.toml").read_text(encoding="utf-8"))
 
 
-class NotInCatalogueError(LookupError):
+class NotInCatalogue(LookupError):  # noqa: N818 - it is raised as a finding about a name, and reads so
     """Something that the tables do not hold; the message names what they do hold."""
 
     def __init__(self, what: str, asked: str, allowed: tuple[str, ...], hint: str = "") -> None:

@@ -30,7 +30,7 @@ def adapter_ratio(lever: float, adapter_length: float, angle: float = 0.0) -> fl
     if not lever > 0:
         raise ValueError(f"the lever must be longer than zero: {lever} m")
     if not adapter_length >= 0:
-        raise ValueError(f"the adapter length cannot be negative: {adapter_length} m; fold it back by the angle instead")
+        raise ValueError(f"the adapter length cannot be negative: {adapter_length} m; fold it back by the angle")
     effective = lever + adapter_length * math.cos(angle)
     if not effective > 0:
         raise ValueError(f"the adapter ({adapter_length} m) is folded back past the hand ({lever} m): no torque acts")

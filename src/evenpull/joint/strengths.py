@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from evenpull.catalogue.strengths import NutRow, StrengthRow, nut_rows, strength_rows
-from evenpull.catalogue.tables import NotInCatalogueError
+from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.target import Strength, ThreadSize
 from evenpull.quantities import show
 
@@ -31,19 +31,19 @@ def _canonical(designation: str) -> str:
 def strength_at(designation: str, d: float) -> Strength:
     """Minimum strengths of the class at the nominal diameter d in m.
 
-    "8.8", "A4-80", "A2-70", "SAE J429 grade 5", "A193 B7", "A193 B8M cl.2". Raises NotInCatalogueError for an unknown
+    "8.8", "A4-80", "A2-70", "SAE J429 grade 5", "A193 B7", "A193 B8M cl.2". Raises NotInCatalogue for an unknown
     class, for a size outside its standard, and where the standard gives no yield strength.
     """
     name = _canonical(designation)
     rows = [row for row in strength_rows() if row.designation.casefold() == name.casefold()]
     if not rows:
         known = tuple(dict.fromkeys(row.designation for row in strength_rows()))
-        raise NotInCatalogueError("strength class", designation, known, 'A2-70 and A4-70 are rows "A-70", and so on')
+        raise NotInCatalogue("strength class", designation, known, 'A2-70 and A4-70 are rows "A-70", and so on')
     row = next((row for row in rows if row.over < d <= row.up_to * (1 + 1e-9)), None)
     if row is None:
-        raise NotInCatalogueError("size of class", f"{designation} at {show(d, 'mm')}", _ranges(rows), rows[0].source)
+        raise NotInCatalogue("size of class", f"{designation} at {show(d, 'mm')}", _ranges(rows), rows[0].source)
     if row.R_p02 is None:
-        raise NotInCatalogueError("class with a yield strength", designation, (), f"{row.source} states none")
+        raise NotInCatalogue("class with a yield strength", designation, (), f"{row.source} states none")
     source = row.source
     if row.agreed_over is not None and d > row.agreed_over * (1 + 1e-9):
         source += f"; above {show(row.agreed_over, 'mm')} only as agreed with the maker"
@@ -77,10 +77,10 @@ def yield_load(thread: ThreadSize, strength: Strength) -> float:
 def nut_row(thread: ThreadSize, nut_class: str | int, style: int | None = None) -> NutRow:
     """The row of the nut tables for this thread and class. `style` 1 or 2; None takes style 1 where it exists.
 
-    Raises NotInCatalogueError for inch threads, unknown classes and sizes for which the class and style do not exist.
+    Raises NotInCatalogue for inch threads, unknown classes and sizes for which the class and style do not exist.
     """
     if thread.system != "metric":
-        raise NotInCatalogueError(
+        raise NotInCatalogue(
             "nut", f"{nut_class} on {thread.designation}", (), "only metric nuts are in the tables"
         )
     name = str(nut_class).strip()
@@ -90,14 +90,14 @@ def nut_row(thread: ThreadSize, nut_class: str | int, style: int | None = None) 
     rows = [row for row in nut_rows() if row.nut_class == name and row.thread in (pitch, "any")]
     if not rows:
         known = tuple(dict.fromkeys(row.nut_class for row in nut_rows() if row.thread in (pitch, "any")))
-        raise NotInCatalogueError("nut class", name, known, f"{pitch} thread")
+        raise NotInCatalogue("nut class", name, known, f"{pitch} thread")
     fitting = [row for row in rows if row.over < thread.d <= row.up_to * (1 + 1e-9)]
     if style is not None:
         fitting = [row for row in fitting if row.style == f"style {style}"]
     if not fitting:
         known = tuple(f"{row.style}, {row.over * 1e3:g} mm < d <= {row.up_to * 1e3:g} mm" for row in rows)
         wanted = f"{name}" + (f" style {style}" if style is not None else "") + f" on {thread.designation}"
-        raise NotInCatalogueError("nut", wanted, known, rows[0].source)
+        raise NotInCatalogue("nut", wanted, known, rows[0].source)
     return min(fitting, key=lambda row: ("style 1", "style 2", "thin").index(row.style))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from evenpull.catalogue.tables import NotInCatalogueError
+from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.catalogue.threads import coarse_pitch, inch_threads, metric_pitches, size_in_inch
 from evenpull.joint.target import ThreadSize
 
@@ -56,14 +56,14 @@ def thread(designation: str) -> ThreadSize:
     """The standard thread named so: "M16", "M16x1.5", "3/4-10 UNC", "1-1/8-8UN", "#10-24", "3/4 UNC".
 
     Metric without pitch is the coarse one; the inch series may be left out when diameter and threads per inch are
-    given. Raises NotInCatalogueError, which names the sizes or pitches that do exist.
+    given. Raises NotInCatalogue, which names the sizes or pitches that do exist.
     """
     text = designation.strip()
     if match := _METRIC.fullmatch(text):
         return _metric(text, float(match["d"]), None if match["P"] is None else float(match["P"]))
     if match := _INCH.fullmatch(text):
         return _inch(text, match["size"], match["n"], match["series"])
-    raise NotInCatalogueError(
+    raise NotInCatalogue(
         "thread", designation, (), 'write it as "M16", "M16x1.5", "3/4-10 UNC", "1-1/8-8 UN" or "#10-24 UNC"'
     )
 
@@ -73,14 +73,14 @@ def _metric(text: str, d: float, P: float | None) -> ThreadSize:
     if d not in pitches:
         near = sorted(sorted(pitches, key=lambda other: abs(other - d))[:4])
         sizes = tuple(f"M{other:g}" for other in near)
-        raise NotInCatalogueError("thread", text, sizes, "the nearest sizes of ISO 261")
+        raise NotInCatalogue("thread", text, sizes, "the nearest sizes of ISO 261")
     with_pitch = tuple(f"M{d:g}x{other:g}" for other in pitches[d])
     if P is None:
         P = coarse_pitch(d)
         if P is None:
-            raise NotInCatalogueError("thread", text, with_pitch, "this size has no coarse pitch")
+            raise NotInCatalogue("thread", text, with_pitch, "this size has no coarse pitch")
     if P not in pitches[d]:
-        raise NotInCatalogueError("thread", text, with_pitch, "pitches of ISO 261")
+        raise NotInCatalogue("thread", text, with_pitch, "pitches of ISO 261")
     return metric_thread(d * 1e-3, P * 1e-3)
 
 
@@ -102,7 +102,7 @@ def _inch(text: str, size: str, n_text: str | None, series: str | None) -> Threa
     if len(matches) != 1:
         here = tuple(_inch_name(*found, kinds) for found, kinds in known.items() if found[0] == size)
         hint = "several threads of this size: name the threads per inch" if matches else "threads of ASME B1.1"
-        raise NotInCatalogueError("thread", text, here, hint)
+        raise NotInCatalogue("thread", text, here, hint)
     (found_size, n), kinds = matches[0]
     return inch_thread(size_in_inch(found_size) * INCH, n, _inch_name(found_size, n, kinds))
 
