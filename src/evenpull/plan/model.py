@@ -58,6 +58,7 @@ class Fasteners:
     lot: str
     circle: Measured | None
     grid: tuple[int, int] | None  # (rows, columns) for structural patterns
+    bearing_face: Measured | None = None  # outside diameter of the face that slips, where no table has it
 
 
 @dataclass(frozen=True)

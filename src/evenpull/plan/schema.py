@@ -64,13 +64,13 @@ def key(
 
 
 class Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", arbitrary_types_allowed=True)
 
 
 YES_NO = ("true", "false")
 CLASSES = ("A", "B", "C")
 NUMBERING = ("clockwise", "anticlockwise")
-HEADS = ("hexagon", "flanged hexagon", "socket cap", "stud")
+HEADS = ("hexagon", "heavy hexagon", "structural hexagon", "flanged hexagon", "socket cap", "stud")
 COUNTERPARTS = ("nut", "tapped hole")
 TURNED = ("nut", "head")
 CONDITIONS = ("new", "used")
@@ -123,6 +123,9 @@ class FastenersTable(Table):
                                         allowed="true or false", choices=YES_NO)
     hole: Text = key("clearance hole: series of ISO 273 (metric threads) or diameter", '"medium"',
                      allowed="fine, medium, coarse or a diameter such as 26 mm", unit="mm, in")
+    bearing_face: Length | None = key("outside diameter of the face that slips under the turned end, when it is not "
+                                      "that of the standard", '"33.6 mm"', None, allowed="length, more than the hole",
+                                      unit="mm, in")
     turned: Annotated[str, choice(*TURNED)] = key("which end is turned", '"nut"', choices=TURNED)
     condition: Annotated[str, choice(*CONDITIONS)] = key("new or used fasteners", '"new"', choices=CONDITIONS)
     lot: Text | None = key("lot of the fasteners", '"KL-7731"', None, allowed="text")
@@ -156,8 +159,9 @@ class TargetTable(Table):
     rule: Annotated[str, choice(*RULES)] = key(
         "torque from thread and bearing friction (geometry of VDI 2230-1), or from the nut factor", '"friction"',
         choices=RULES)
-    torque: Torque | None = key("target as a torque, drag included", '"350 N.m"', None,
-                                allowed="exactly one of torque, preload, utilisation", unit="N.m, lbf.ft")
+    torque: Torque | None = key("target as a torque, without the drag of a self-locking nut (that is added)",
+                                '"350 N.m"', None, allowed="exactly one of torque, preload, utilisation",
+                                unit="N.m, lbf.ft")
     preload: Force | None = key("target as a load", '"140 kN"', None,
                                 allowed="exactly one of torque, preload, utilisation", unit="kN, lbf")
     utilisation: Annotated[float, number_within(0.05, 1.0, "a utilisation this can be")] | None = key(
@@ -253,9 +257,9 @@ class ToolTable(Table):
     certificate_until: Day = key("last day of the certificate", "2027-02-09", allowed="date, no quotes")
     lever: Length | None = key("from the hand mark to the drive centre", '"480 mm"', None,
                                allowed="length; needed with an adapter", unit="mm, in")
-    adapter: AdapterTable | None = None
     multiplier_ratio: Annotated[float, number_within(0.1, 1000, "a ratio this can be")] = key(
         "torque out over torque in of a multiplier, losses included", "1.0", 1.0, allowed="0.1 to 1000; 1 if none")
+    adapter: AdapterTable | None = None
 
 
 class ToolsFile(Table):

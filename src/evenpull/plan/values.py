@@ -148,7 +148,7 @@ def choice(*names: str) -> PlainValidator:
     def check(value: object) -> str:
         if isinstance(value, str) and value in names:
             return value
-        near = get_close_matches(str(value).lower(), names, 1, 0.5) if isinstance(value, str) else []
+        near = get_close_matches(value[:60].lower(), names, 1, 0.5) if isinstance(value, str) else []
         proposed = f"; did you mean {near[0]!r}?" if near else ""
         raise refuse(f"{shown(value)} is not one of the words for this key{proposed}", ", ".join(map(repr, names)))
 

@@ -1,0 +1,96 @@
+"""From a specification and the tool register to a plan: target, passes, pulls, settings, and what is wrong with it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import date
+
+from evenpull.joint.compute import compute_target
+from evenpull.joint.strengths import strength
+from evenpull.joint.target import FastenerCase, Target
+from evenpull.joint.threads import thread
+from evenpull.plan.bearing import bearing_face, hole_diameter
+from evenpull.plan.fitness import plan_problems
+from evenpull.plan.model import Order, Pass, Plan, Pull, Specification, Tool
+from evenpull.plan.orders import Steps, order_steps
+from evenpull.plan.settings import largest_uncertainty, setting_for
+
+SCATTER = ("s = sqrt(t^2 + U^2): t = tolerance of the specification, U = largest expanded uncertainty (k = 2) of the "
+           "allowed tools, both as share of the torque; root sum of squares of independent parts (GUM, JCGM 100 5.1.2)")
+
+
+def make_plan(spec: Specification, tools: Sequence[Tool], on: date) -> Plan:
+    """The plan of one joint with the tools of the register, for work on the day `on`.
+
+    Every weakness becomes a `Problem`; a plan with a problem of severity "stop" is a finding, not something to work
+    by. The target is computed with the tools that are allowed and in the register.
+    """
+    register = {tool.serial: tool for tool in tools}
+    allowed = tuple(register[serial] for serial in spec.tools_allowed if serial in register)
+    target = compute_target(fastener_case(spec, allowed))
+    passes = _passes(spec, target, allowed, on)
+    pulls: list[Pull] = []
+    for one in passes:
+        pulls.extend(
+            Pull(len(pulls) + place, one.number, step, one.torque) for place, step in enumerate(one.order, start=1)
+        )
+    return Plan(spec, target, passes, tuple(pulls), allowed, plan_problems(spec, target, passes, allowed, on))
+
+
+def tool_scatter(tolerance: float, uncertainty: float) -> float:
+    """s = sqrt(t^2 + U^2): tolerance of the specification and expanded uncertainty of the tool, shares of the torque.
+
+    Root sum of squares of independent parts (GUM, JCGM 100:2008, 5.1.2).
+    """
+    return math.hypot(tolerance, uncertainty)
+
+
+def fastener_case(spec: Specification, tools: Sequence[Tool]) -> FastenerCase:
+    """All that the target depends on, in SI, with the source of each input beside it."""
+    f, t, k = spec.fasteners, spec.target, spec.friction
+    size = thread(f.thread)
+    document = f"{spec.source.document} revision {spec.source.revision}, {spec.source.place}"
+    said = dict.fromkeys(("torque", "preload", "utilisation", "prevailing_torque", "required_preload"), document)
+    face, hole = bearing_face(f.head, f.turned, size, f.bearing_face), hole_diameter(f.hole, size)
+    return FastenerCase(
+        thread=size, strength=strength(f.strength_class, size), d_w=face.value,
+        d_h=hole.value, mu_G=k.mu_G, mu_K=k.mu_K, K=k.K, rule=t.rule,
+        torque=t.torque.si if t.torque else None, preload=t.preload.si if t.preload else None,
+        utilisation=t.utilisation, tool_scatter=tool_scatter(t.tolerance, largest_uncertainty(tools)),
+        required_preload=t.required_preload.si if t.required_preload else None,
+        utilisation_limit=t.utilisation_limit,
+        prevailing_torque=t.prevailing_torque.si if t.prevailing_torque else 0.0,
+        sources={**said, "mu_G": k.basis, "mu_K": k.basis, "K": k.basis, "tool_scatter": SCATTER,
+                 "d_w": f"{face.source} ({face.status})", "d_h": f"{hole.source} ({hole.status})"},
+    )
+
+
+def _passes(spec: Specification, target: Target, tools: Sequence[Tool], on: date) -> tuple[Pass, ...]:
+    p = spec.procedure
+    main, again = _order(spec, p.order), _order(spec, p.check_order)
+    torque_passes = len(p.passes)
+    planned: list[tuple[str, float, bool, Steps]] = [
+        (f"pass {number} of {torque_passes} ({percent:g} %)", percent, False, main)
+        for number, percent in enumerate(p.passes, start=1)
+    ]
+    for number in range(1, p.check_passes + 1):
+        planned.append((f"check pass {number} of {p.check_passes}" if p.check_passes > 1 else "check pass", 100.0, True,
+                        again))
+    passes = []
+    for number, (name, percent, check, order) in enumerate(planned, start=1):
+        torque = _clean(target.torque * percent / 100)
+        lower, upper = _clean(torque * (1 - spec.target.tolerance)), _clean(torque * (1 + spec.target.tolerance))
+        settings = tuple(setting_for(tool, number, torque, (lower, upper), on) for tool in tools)
+        passes.append(Pass(number, name, percent, check, torque, lower, upper, order, settings))
+    return tuple(passes)
+
+
+def _order(spec: Specification, order: Order) -> Steps:
+    p, f = spec.procedure, spec.fasteners
+    return order_steps(order, f.count, tools_at_once=p.tools_at_once, grid=f.grid, groups=p.groups, listed=p.listed)
+
+
+def _clean(value: float) -> float:
+    """Twelve significant figures, so that a window said as 1.2 to 1.6 N.m ends there and not at 1.5999999999999999."""
+    return float(f"{value:.12g}")
