@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from evenpull.catalogue.tables import NotInCatalogue, table
@@ -79,11 +80,15 @@ def nut_factors() -> tuple[NutFactor, ...]:
     )
 
 
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(re.findall(r"[a-z0-9]+", text.casefold()))
+
+
 def printed_nut_factor(condition: str) -> NutFactor:
     """The printed nut factor of a surface condition. Raises NotInCatalogue with the conditions there are."""
-    wanted = " ".join(condition.casefold().split())
+    wanted = _words(condition)
     for found in nut_factors():
-        if found.condition.casefold() == wanted:
+        if _words(found.condition) == wanted:
             return found
     raise NotInCatalogue("surface condition", condition, tuple(found.condition for found in nut_factors()))
 

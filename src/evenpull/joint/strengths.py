@@ -7,6 +7,7 @@ import re
 from evenpull.catalogue.strengths import NutRow, StrengthRow, nut_rows, strength_rows
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.target import Strength, ThreadSize
+from evenpull.joint.threads import nominal_stress_area
 from evenpull.quantities import show
 
 _AUSTENITIC = re.compile(r"A[1-5]?-?(50|70|80|100)")
@@ -102,5 +103,5 @@ def nut_row(thread: ThreadSize, nut_class: str | int, style: int | None = None) 
 
 
 def nut_proof_load(thread: ThreadSize, nut_class: str | int, style: int | None = None) -> float:
-    """Proof load of a nut in N: stress under proof load of class, style and size, times A_s (ISO 898-2)."""
-    return nut_row(thread, nut_class, style).S_p * thread.A_s
+    """Proof load of a nut in N: stress under proof load of class, style and size, times A_s,nom (ISO 898-2)."""
+    return nut_row(thread, nut_class, style).S_p * nominal_stress_area(thread)

@@ -23,6 +23,11 @@ def stress_area(d2: float, d3: float) -> float:
     return math.pi / 4 * ((d2 + d3) / 2) ** 2
 
 
+def nominal_stress_area(size: ThreadSize) -> float:
+    """A_s,nom in m2: the stress area rounded to three figures (of mm2), as the tables of ISO 898-1 and -2 print it."""
+    return float(f"{size.A_s * 1e6:.3g}") * 1e-6
+
+
 def metric_thread(d: float, P: float) -> ThreadSize:
     """Basic dimensions of a metric thread from diameter and pitch in m (ISO 724; root rounded to H/6 for d3).
 
