@@ -1,0 +1,1 @@
+"""The invented scenario "Kestrel Narrows" and the run of the whole main job on it."""

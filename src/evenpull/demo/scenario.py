@@ -1,0 +1,35 @@
+"""Where the data of the scenario lie, and how they are read."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+
+JOINTS = (
+    "kn-cw-008", "kn-cw-009", "kn-cw-014", "kn-st-003", "kn-tb-001", "kn-bh-021", "kn-gb-006", "kn-ga-030", "kn-ss-012",
+)  # fmt: skip
+MAPPINGS = ("semicolon-log", "foot-pound-list", "pump-list", "bench-book")
+
+
+def _folder() -> Traversable:
+    return files("evenpull.demo") / "kestrel_narrows"
+
+
+def joint_text(name: str) -> str:
+    """TOML text of one joint of the scenario, e.g. "kn-cw-014"."""
+    return (_folder() / "joints" / f"{name}.toml").read_text(encoding="utf-8")
+
+
+def mapping_text(name: str) -> str:
+    """TOML text of one mapping of the scenario, e.g. "semicolon-log"."""
+    return (_folder() / "mappings" / f"{name}.toml").read_text(encoding="utf-8")
+
+
+def tools_text() -> str:
+    """TOML text of the tool register of the scenario."""
+    return (_folder() / "tools.toml").read_text(encoding="utf-8")
+
+
+def truth_text() -> str:
+    """TOML text of the list of slips built into the records."""
+    return (_folder() / "truth.toml").read_text(encoding="utf-8")
