@@ -25,7 +25,7 @@ class IntakeError(Exception):
         super().__init__(f"{where}: {message}")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Tightening:
     """One tightening event on one fastener, as read from one row. SI values beside the untouched texts."""
 
@@ -65,9 +65,13 @@ class Tightening:
         return f"{self.file_sha256[:16]}/{self.row}/{self.raw_sha256[:16]}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class UnreadRow:
-    """A row that could not become a tightening: kept, shown with its reason, never dropped."""
+    """A row that could not become a tightening: kept, shown with its reason, never dropped.
+
+    `raw` is the text of the row as it stood in the file (NUL shown as U+2400); `raw_sha256` is the hash of the text
+    before that. `joint` is what stood in the joint column, "" where even that could not be read.
+    """
 
     file_sha256: str
     row: int
@@ -75,9 +79,10 @@ class UnreadRow:
     code: str
     reason: str
     raw_sha256: str
+    joint: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class SetAside:
     """A row that is not a record by the mapping's own rule (banner, header, blank, footer): counted and kept."""
 
