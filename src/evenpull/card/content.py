@@ -22,7 +22,7 @@ from evenpull.card.serial import joint_check_character
 from evenpull.card.texts import printed
 from evenpull.card.tool_choice import CardRefused, ToolChoice
 from evenpull.catalogue.cautions import Caution, caution, cautions_for
-from evenpull.plan.model import Pass, Plan, Specification
+from evenpull.plan.model import Pass, Plan, Setting, Specification, Tool
 
 CORRECTION_RULE = (
     "Wrong entry: one line through it, right value beside it, initials, date, time, reason. No correction fluid."
@@ -36,7 +36,8 @@ DECIDES = (
     "Stop, leave all as it is, write why (section 9), call the person in charge of this work: that person decides. "
     "Permits, site rules and the law go before this card."
 )
-MAP_SMALL, MAP_LARGE = 120.0, 165.0
+MAP_SMALL, MAP_MIDDLE, MAP_LARGE = 90.0, 112.0, 165.0
+HAND_MATTERS = 0.005  # change of torque for 10 mm of hand from which the card says so
 
 
 def unit_shown(unit: str) -> str:
@@ -195,7 +196,15 @@ def _front_map(plan: Plan, on: Paper) -> dict[str, Any]:
     first = plan.passes[0]
     places = layout(spec)
     small = spec.fasteners.count <= 20
-    size = 40.0 if spec.fasteners.count == 1 else MAP_SMALL if small else min(MAP_LARGE, on.room[1] - 55)
+    size = (
+        40.0
+        if spec.fasteners.count == 1
+        else MAP_SMALL
+        if spec.fasteners.count <= 12
+        else MAP_MIDDLE
+        if small
+        else min(MAP_LARGE, on.room[1] - 55)
+    )
     drawn = print_map(plan, first.order, on.room[0], size)
     legend = ["Black triangle: the first fastener. "] if spec.fasteners.count > 1 else []
     if not drawn.every_number:
@@ -224,7 +233,7 @@ def _front_map(plan: Plan, on: Paper) -> dict[str, Any]:
             ["Seen from", printed(spec.viewed_from)],
             ["Count", counted],
             ["Fastener 1 is", printed(spec.first_fastener)],
-            ["Order", printed(", ".join(_order_words(plan)))],
+            ["Order", printed("; ".join(_order_words(plan)))],
         ],
     }
 
@@ -239,7 +248,7 @@ def _order_words(plan: Plan) -> list[str]:
 
 def _sequence(one: Pass, most: int = 6) -> str:
     groups = ["+".join(str(f) for f in group) for group in one.order[:most]]
-    return "-".join(groups) + ("-…" if len(one.order) > most else "")
+    return ", ".join(groups) + (", …" if len(one.order) > most else "")
 
 
 def map_alt(plan: Plan, one: Pass) -> str:
@@ -256,19 +265,9 @@ def _pass(plan: Plan, one: Pass, choice: ToolChoice, on: Paper) -> dict[str, Any
     settings = [next(s for s in one.settings if s.tool == tool.serial) for tool in choice.tools]
     widths = column_widths(one, choice.whole_digits, choice.decimals, angle=angle)
     how = printed(_how(plan, one, angle=angle))
-    lines = [
-        {
-            "tool": printed(s.tool, 9),
-            "digits": s.digits,
-            "unit": unit_shown(s.unit),
-            "words": printed(s.words),
-            "problem": printed("; ".join(s.problems)),
-            "height": setting_height(s.tool, s.words, "; ".join(s.problems)),
-        }
-        for s in settings
-    ]
+    lines = [_setting_line(tool, setting) for tool, setting in zip(choice.tools, settings, strict=True)]
     try:
-        sheets = plan_sheets(one, widths, sum(float(str(line["height"])) for line in lines), how, on)
+        sheets = plan_sheets(one, widths, sum(line["height"] for line in lines), how, on)
     except ValueError as error:
         raise CardRefused(plan.spec.id, [str(error)]) from error
     return {
@@ -287,6 +286,31 @@ def _pass(plan: Plan, one: Pass, choice: ToolChoice, on: Paper) -> dict[str, Any
     }
 
 
+def _setting_line(tool: Tool, setting: Setting) -> dict[str, Any]:
+    """One tool on one pass. The setting holds for this adapter and multiplier only, so they stand beside it."""
+    parts = []
+    if tool.adapter or tool.adapter_length is not None:
+        parts.append(f"with adapter {tool.adapter}".rstrip() + f" {tool.adapter_length or ''}".rstrip())
+        if tool.adapter_angle is not None:
+            parts.append(f"at {tool.adapter_angle}")
+    if tool.multiplier_ratio != 1:
+        parts.append(f"with multiplier {tool.multiplier_ratio:g} to 1")
+    words = setting.words
+    if setting.hand_sensitivity >= HAND_MATTERS:
+        words += f"; hand at the mark: 10 mm off is {100 * setting.hand_sensitivity:.2g} % off"
+    problem = "; ".join(setting.problems)
+    chain = printed(", ".join(parts), 9) if parts else "no adapter"
+    return {
+        "tool": printed(tool.serial, 9),
+        "chain": chain,
+        "digits": setting.digits,
+        "unit": unit_shown(setting.unit),
+        "words": printed(words),
+        "problem": printed(problem),
+        "height": setting_height(tool.serial, chain, words, problem),
+    }
+
+
 def _pass_title(plan: Plan, one: Pass) -> str:
     torque_passes = sum(not p.check for p in plan.passes)
     if one.check:
@@ -299,7 +323,7 @@ def _how(plan: Plan, one: Pass, *, angle: bool) -> str:
     spec = plan.spec
     how = ["Pull in the order of the rows, down each column. Tick and write after each pull, not later."]
     if any(len(group) > 1 for group in one.order):
-        how.append("Rows with the same order number are pulled at the same time.")
+        how.append("Rows of the same order number: pull together.")
     if angle and spec.target.angle is not None:
         window = spec.target.angle_window
         limits = f" (accepted {window[0]} to {window[1]})" if window else ""
@@ -311,7 +335,7 @@ def _how(plan: Plan, one: Pass, *, angle: bool) -> str:
             + (f"; more than {limit}: stop and ask." if limit is not None else ", then stop and ask.")
         )
     elif spec.procedure.strict_passes:
-        how.append("Finish all fasteners before you turn to the next pass.")
+        how.append("Finish all before you turn to the next pass.")
     return " ".join(how)
 
 

@@ -11,7 +11,7 @@ ROW, LARGEST_ROW, GAP, GAP_EVERY = 10.0, 13.0, 1.6, 4
 COLUMN_GAP = 5.0
 SETTING, _SETTING_LINE = 15.0, 5.4
 _PASS_HEAD, _LINE, _STRIPS, _COLUMN_HEAD, _PASS_FOOT = 20.0, 5.2, 32.5, 11.0, 14.0
-_LETTERS_PER_MM = 0.5  # of the 11 point text above the settings, on the safe side
+_LETTERS_PER_MM = 0.52  # of the 11 point text above the settings, on the safe side
 LARGEST_MAP = 120.0
 SIZES = {"a4": (210.0, 297.0), "us-letter": (215.9, 279.4)}
 
@@ -59,7 +59,9 @@ class SheetPlan:
 def column_widths(one: Pass, whole: int, decimals: int, *, angle: bool) -> tuple[float, ...]:
     """order, fastener number, tick, value cells, [angle cells], [moved tick, degrees cells]."""
     order, number = (9.0, 12.5) if sum(len(group) for group in one.order) < 100 else (10.5, 13.0)
-    widths = [order, number, 10.0, CELL * (whole + decimals) + (2.6 if decimals else 0) + 1.0]
+    # Four digits without decimals share one open box as wide as three cells (see the template).
+    value = CELL * (whole + decimals) + 2.6 if decimals else CELL * min(whole, 3)
+    widths = [order, number, 10.0, value + 1.0]
     if angle:
         widths.append(3 * CELL + 1.0)
     if one.check:
@@ -67,9 +69,13 @@ def column_widths(one: Pass, whole: int, decimals: int, *, angle: bool) -> tuple
     return tuple(widths)
 
 
-def setting_height(tool: str, words: str, problem: str) -> float:
+def setting_height(tool: str, chain: str, words: str, problem: str) -> float:
     """Height of the line of one setting; long texts need more than the usual two lines."""
-    lines = max(-(-len(tool) // 14), -(-len(words) // 34), -(-(len(problem) + 26) // 60) if problem else 0)
+    lines = max(
+        -(-len(tool) // 14) + -(-len(chain) // 20),
+        -(-len(words) // 34),
+        -(-(len(problem) + 26) // 60) if problem else 0,
+    )
     return max(SETTING, lines * _SETTING_LINE + 2)
 
 
@@ -85,22 +91,23 @@ def plan_sheets(one: Pass, widths: tuple[float, ...], settings: float, how: str,
     """
     width, height = on.room
     most_columns = max(1, int((width + COLUMN_GAP) // (sum(widths) + COLUMN_GAP)))
-    rows = [(place, fastener) for place, group in enumerate(one.order, start=1) for fastener in group]
+    groups = list(enumerate(one.order, start=1))
     sheets: list[SheetPlan] = []
     head = _PASS_HEAD + _LINE * -(-len(how) // int(_LETTERS_PER_MM * width)) + settings
-    while rows:
+    while groups:
         room = height - head - _COLUMN_HEAD - _PASS_FOOT - (0 if sheets else _STRIPS)
         per_column = _rows_in(room)
         if per_column < 3:
             raise ValueError("the settings of so many tools leave no room for the fasteners; choose fewer tools")
-        taken, rows = rows[: per_column * most_columns], rows[per_column * most_columns :]
-        columns_used = -(-len(taken) // per_column)
-        length = -(-len(taken) // columns_used)
-        columns = tuple(_column(taken[i : i + length]) for i in range(0, len(taken), length))
+        columns, rest = _fill(groups, per_column, most_columns)
+        # The fewest rows that still need no more columns: columns of about the same length.
+        longest = next(n for n in range(1, per_column + 1) if len(_fill(groups, n, len(columns))[1]) == len(rest))
+        columns, groups = _fill(groups, longest, len(columns))
+        length = max(len(column) for column in columns)
         map_room = None
-        if len(sheets) == 0 and not rows:
+        if not sheets and not groups:
             beside = width - len(columns) * (sum(widths) + COLUMN_GAP)
-            map_room = _map_room(beside, width, room, length, smallest_map(len(taken)))
+            map_room = _map_room(beside, width, room, length, smallest_map(sum(len(column) for column in columns)))
         row = ROW
         if map_room is None or map_room[2]:
             # Room is left: larger rows for gloves.
@@ -109,15 +116,33 @@ def plan_sheets(one: Pass, widths: tuple[float, ...], settings: float, how: str,
     return tuple(sheets)
 
 
+Groups = list[tuple[int, tuple[int, ...]]]  # place in the order, fasteners pulled at the same time
+
+
+def _fill(groups: Groups, per_column: int, most_columns: int) -> tuple[tuple[tuple[RowPlan, ...], ...], Groups]:
+    """Columns of rows and the groups that are left over. Only a group longer than a column is split."""
+    columns: list[list[RowPlan]] = []
+    for done, (place, fasteners) in enumerate(groups):
+        left = fasteners
+        while left:
+            free = per_column - len(columns[-1]) if columns else 0
+            if free < min(len(left), per_column):
+                if len(columns) == most_columns:
+                    return tuple(map(tuple, columns)), [(place, left), *groups[done + 1 :]]
+                columns.append([])
+                free = per_column
+            column = columns[-1]
+            for fastener in left[:free]:
+                column.append(RowPlan(place, fastener, bool(column) and len(column) % GAP_EVERY == 0))
+            left = left[free:]
+    return tuple(map(tuple, columns)), []
+
+
 def _rows_in(room: float) -> int:
     rows = int(room // ROW)
     while rows and rows * ROW + (rows - 1) // GAP_EVERY * GAP > room:
         rows -= 1
     return rows
-
-
-def _column(taken: list[tuple[int, int]]) -> tuple[RowPlan, ...]:
-    return tuple(RowPlan(place, fastener, i > 0 and i % GAP_EVERY == 0) for i, (place, fastener) in enumerate(taken))
 
 
 def _map_room(beside: float, width: float, room: float, rows: int, least: float) -> tuple[float, float, bool] | None:

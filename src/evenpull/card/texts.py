@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from xml.sax.saxutils import escape, quoteattr
 
-LONGEST_RUN = 14  # characters without a place to break a line
+LONGEST_WORD, LONGEST_RUN = 24, 14  # characters: longer words may break, after so many
 _BREAK = "\N{ZERO WIDTH SPACE}"
 
 
@@ -19,11 +19,12 @@ def visible(text: str) -> str:
     ).replace("\N{SOFT HYPHEN}", "<U+00AD>")
 
 
-def printed(text: str, run: int = LONGEST_RUN) -> str:
-    """`visible`, with invisible break places in runs longer than `run` that would not fit a line."""
+def printed(text: str, longest: int = LONGEST_WORD) -> str:
+    """`visible`, with invisible break places in words longer than `longest`, which might not fit a line."""
+    run = min(LONGEST_RUN, longest)
     words = []
     for word in visible(text).split(" "):
-        pieces = [word[i : i + run] for i in range(0, len(word), run)]
+        pieces = [word[i : i + run] for i in range(0, len(word), run)] if len(word) > longest else [word]
         words.append(_BREAK.join(pieces))
     return " ".join(words)
 

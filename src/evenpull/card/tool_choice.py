@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from evenpull.plan.model import Plan, Setting, Tool
+from evenpull.plan.model import Pass, Plan, Setting, Tool
 
 
 class CardRefused(Exception):  # noqa: N818  (a refusal by rule, not a fault)
@@ -29,7 +29,7 @@ class ToolChoice:
 
 
 def choose_tools(plan: Plan, wanted: Sequence[str] | None) -> ToolChoice:
-    """The tools named, or (None) all that share the unit of the first tool fit for every pass.
+    """The tools named, or (None) all of the first unit whose tools can do every pass.
 
     Raises CardRefused when a named tool is not of this plan, when the named tools have different units, or when the
     plan has no tool at all.
@@ -63,27 +63,35 @@ def choose_tools(plan: Plan, wanted: Sequence[str] | None) -> ToolChoice:
                 ],
             )
     else:
-        lead = next((t for t in plan.tools if not any(s.problems for s in _settings(plan, t))), plan.tools[0])
-        tools = []
+        by_unit: dict[str, list[Tool]] = {}
         for tool in plan.tools:
-            if _unit(plan, tool) == _unit(plan, lead):
-                tools.append(tool)
-            else:
-                left_out.append((tool.serial, f"it is set in {_unit(plan, tool)}"))
+            by_unit.setdefault(_unit(plan, tool), []).append(tool)
+        whole = (unit for unit, group in by_unit.items() if not _gaps(plan, group))
+        unit = next(whole, next(iter(by_unit)))
+        tools = by_unit[unit]
+        left_out = [
+            (tool.serial, f"it is set in {_unit(plan, tool)}") for tool in plan.tools if _unit(plan, tool) != unit
+        ]
     settings = [s for tool in tools for s in _settings(plan, tool)]
-    unfit = []
-    for one in plan.passes:
-        of_pass = [s for s in settings if s.pass_number == one.number]
-        if of_pass and all(s.problems for s in of_pass):
-            reasons = "; ".join(f"{s.tool}: {', '.join(s.problems)}" for s in of_pass)
-            unfit.append(f"no tool of this card can do {one.name} ({reasons})")
-    whole = max(len(str(int(1.2 * s.value))) for s in settings)
+    unfit = [
+        f"no tool of this card can do {one.name} ("
+        + "; ".join(f"{s.tool}: {', '.join(s.problems)}" for s in settings if s.pass_number == one.number)
+        + ")"
+        for one in _gaps(plan, tools)
+    ]
+    digits = max(len(str(int(1.2 * s.value))) for s in settings)
     decimals = max(len(s.digits.partition(".")[2]) for s in settings)
-    return ToolChoice(tuple(tools), _unit(plan, tools[0]), tuple(left_out), whole, decimals, tuple(unfit))
+    return ToolChoice(tuple(tools), _unit(plan, tools[0]), tuple(left_out), digits, decimals, tuple(unfit))
 
 
 def _settings(plan: Plan, tool: Tool) -> list[Setting]:
     return [s for one in plan.passes for s in one.settings if s.tool == tool.serial]
+
+
+def _gaps(plan: Plan, tools: Sequence[Tool]) -> list[Pass]:
+    """The passes that none of these tools can do."""
+    serials = {tool.serial for tool in tools}
+    return [p for p in plan.passes if not any(s.tool in serials and not s.problems for s in p.settings)]
 
 
 def _unit(plan: Plan, tool: Tool) -> str:
