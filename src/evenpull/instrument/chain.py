@@ -115,7 +115,7 @@ def tool_setting(
         symbol = chain[-1].symbol
         chain.append(Traced(
             "M_set", "torque at the wrench with the adapter", drive, "N.m",
-            f"M_set = {symbol} L / (L + E cos alpha)", ADAPTER,
+            f"M_set = {symbol} L / (L + E cos(alpha))", ADAPTER,
             inputs={symbol: before, "L": lever, "E": adapter_length, "alpha": adapter_angle},
         ))
     step = float(f"{from_si(resolution, unit):.9g}")

@@ -74,12 +74,11 @@ def compute_target(case: FastenerCase) -> Target:
         chain.add("M_A", "tightening torque without drag", wanted, "N.m", "stated", chain.said("torque"))
     else:
         wanted = _torque_for_load(chain, case, levers)
-    load = wanted / levers.at.nominal
-    symbol = "m_A" if case.rule == "friction" else "K"
+    load = wanted / levers.at.nominal if case.preload is None else case.preload
     if case.preload is None:
-        formula = "F_M = M_A / m_A" if case.rule == "friction" else "F_M = M_A / (K d)"
-        chain.add("F_M", "nominal preload", load, "N", formula, R13 if case.rule == "friction" else SHORT,
-                  inputs={"M_A": wanted, symbol: chain[symbol]})
+        way, names, source = ("m_A", ("m_A",), R13) if case.rule == "friction" else ("(K d)", ("K", "d"), SHORT)
+        chain.add("F_M", "nominal preload", load, "N", f"F_M = M_A / {way}", source,
+                  inputs={"M_A": wanted, **{name: chain[name] for name in names}})
 
     drag, s = case.prevailing_torque, case.tool_scatter
     total = wanted + drag
@@ -93,7 +92,7 @@ def compute_target(case: FastenerCase) -> Target:
         chain.add(name, f"{words} torque", value, "N.m", f"{name} = M (1 {sign} s)", CORNER,
                   inputs={"M": total, "s": s})
     loads = _rising(max(band.low - drag, 0.0) / levers.at.high, load, (band.high - drag) / levers.at.low)
-    _add_window(chain, case, levers, band, loads)
+    _add_window(chain, case, band, loads)
 
     nu = _utilisation(chain, case, levers, band, loads)
     proof = proof_load(case.thread, case.strength)
@@ -173,8 +172,9 @@ def _levers(chain: Chain, case: FastenerCase, mean: float) -> _Levers:
     ):
         inputs = {"P": t.P, "d_2": t.d2, f"mu_G{suffix}": g, f"mu_K{suffix}": k, "D_Km": mean}
         chain.add(f"m_A{suffix}", f"torque per load, {kind} friction", value, "m",
-                  "m_A = 0.16 P + 0.58 d_2 mu_G + (D_Km/2) mu_K", R13, inputs=inputs)
-        chain.add(f"K{suffix}", f"nut factor that this implies, {kind}", value / t.d, "1", "K = m_A / d", R13,
+                  f"m_A{suffix} = 0.16 P + 0.58 d_2 mu_G{suffix} + (D_Km/2) mu_K{suffix}", R13, inputs=inputs)
+        chain.add(f"K{suffix}", f"nut factor that this implies, {kind}", value / t.d, "1",
+                  f"K{suffix} = m_A{suffix} / d", R13,
                   inputs={f"m_A{suffix}": value, "d": t.d})
     return _Levers(levers, mu_G)
 
@@ -191,7 +191,7 @@ def _torque_for_load(chain: Chain, case: FastenerCase, levers: _Levers) -> float
         chain.add("nu_wanted", "utilisation of R_p02 wished", case.utilisation, "1", "stated",
                   chain.said("utilisation"))
         chain.add("F_wanted", "preload at the wished utilisation, nominal friction", load, "N",
-                  "F = A_s nu R_p02 / sqrt(1 + 3 [(3/2)(d_2/d_0)(P/(pi d_2) + 1.155 mu_G)]^2)", R7,
+                  "F_wanted = A_s nu_wanted R_p02 / sqrt(1 + 3 [(3/2)(d_2/d_0)(P/(pi d_2) + 1.155 mu_G)]^2)", R7,
                   inputs={"nu_wanted": case.utilisation, **_r7_inputs(chain), "mu_G": levers.mu_G.nominal})
         load_symbol = "F_wanted"
     wanted = load * levers.at.nominal
@@ -208,15 +208,16 @@ def _r7_inputs(chain: Chain) -> dict[str, float]:
     return {name: chain[name] for name in ("A_s", "R_p02", "d_2", "d_0", "P")}
 
 
-def _add_window(chain: Chain, case: FastenerCase, levers: _Levers, torque: Band, loads: Band) -> None:
-    per = ("m_A_max", "m_A_min") if case.rule == "friction" else ("K_max", "K_min")
-    below = ("m_A_max", "m_A_min") if case.rule == "friction" else ("(K_max d)", "(K_min d)")
-    chain.add("F_min", "lowest preload that friction and tool leave", loads.low, "N",
-              f"F_min = (M_min - M_P) / {below[0]}", CORNER,
-              inputs={"M_min": torque.low, "M_P": case.prevailing_torque, per[0]: chain[per[0]]})
-    chain.add("F_max", "highest preload that friction and tool leave", loads.high, "N",
-              f"F_max = (M_max - M_P) / {below[1]}", CORNER,
-              inputs={"M_max": torque.high, "M_P": case.prevailing_torque, per[1]: chain[per[1]]})
+def _add_window(chain: Chain, case: FastenerCase, torque: Band, loads: Band) -> None:
+    for name, words, value, end, acts, suffix in (
+        ("F_min", "lowest", loads.low, "M_min", torque.low, "_max"),
+        ("F_max", "highest", loads.high, "M_max", torque.high, "_min"),
+    ):
+        friction = case.rule == "friction"
+        below, names = (f"m_A{suffix}", (f"m_A{suffix}",)) if friction else (f"(K{suffix} d)", (f"K{suffix}", "d"))
+        chain.add(name, f"{words} preload that friction and tool leave", value, "N",
+                  f"{name} = max(0, {end} - M_P) / {below}", CORNER,
+                  inputs={end: acts, "M_P": case.prevailing_torque, **{of: chain[of] for of in names}})
     if loads.low > 0:
         chain.add("alpha_A", "tightening factor", loads.high / loads.low, "1", "alpha_A = F_max / F_min",
                   "VDI 2230-1 (definition of the tightening factor)", inputs={"F_max": loads.high, "F_min": loads.low})
@@ -251,7 +252,7 @@ def _utilisation(chain: Chain, case: FastenerCase, levers: _Levers, torque: Band
             ends = ("M_min", "mu_K_max") if choose is min else ("M_max", "mu_K_min")
             of = of.replace("F_", "F_nu_")
             chain.add(of, f"preload in the corner of {name}", load, "N",
-                      f"{of} = ({ends[0]} - M_P) / (0.16 P + 0.58 d_2 mu_G{suffix} + (D_Km/2) {ends[1]})", R13,
+                      f"{of} = max(0, {ends[0]} - M_P) / (0.16 P + 0.58 d_2 mu_G{suffix} + (D_Km/2) {ends[1]})", R13,
                       inputs={symbol: chain[symbol] for symbol in
                               (ends[0], "M_P", "P", "d_2", f"mu_G{suffix}", "D_Km", ends[1])})
         value = tq.utilisation(load, case.thread, case.strength, mu)
@@ -260,6 +261,7 @@ def _utilisation(chain: Chain, case: FastenerCase, levers: _Levers, torque: Band
         chain.add(name, f"utilisation of R_p02 in tension with torsion at {of}", value, "1",
                   f"{name} = ({of}/A_s) sqrt(1 + 3 [(3/2)(d_2/d_0)(P/(pi d_2) + 1.155 {at})]^2) / R_p02", R7,
                   inputs={of: load, **_r7_inputs(chain), at: mu})
+    chain.add("nu_limit", "utilisation limit", case.utilisation_limit, "1", "stated", chain.said("utilisation_limit"))
     chain.add("F_Mzul", "permissible preload at the utilisation limit, nominal friction",
               tq.F_M_zul(case.thread, case.strength, levers.mu_G.nominal, case.utilisation_limit), "N",
               "F_Mzul = A_s nu_limit R_p02 / sqrt(1 + 3 [(3/2)(d_2/d_0)(P/(pi d_2) + 1.155 mu_G)]^2)", R7,
@@ -279,7 +281,6 @@ def _torque_window(chain: Chain, case: FastenerCase, levers: _Levers) -> tuple[f
     chain.add("F_yield", "preload that reaches R_p02 in tension with torsion, worst corner", yield_at, "N",
               f"F_yield = A_s R_p02 / sqrt(1 + 3 [(3/2)(d_2/d_0)(P/(pi d_2) + 1.155 mu_G{suffix})]^2)", R7,
               inputs={**_r7_inputs(chain), f"mu_G{suffix}": mu})
-    per, times = ("m_A", "") if friction else ("K", " d")
     way = f"0.16 P + 0.58 d_2 mu_G{suffix} + (D_Km/2) mu_K_min" if friction else "K_min d"
     names = ("P", "d_2", f"mu_G{suffix}", "D_Km", "mu_K_min") if friction else ("K_min", "d")
     chain.add("M_largest", "largest target that stays below R_p02 in the worst corner", largest, "N.m",
@@ -290,7 +291,8 @@ def _torque_window(chain: Chain, case: FastenerCase, levers: _Levers) -> tuple[f
     need = case.required_preload
     least = (need * levers.at.high + drag) / (1 - s)
     chain.add("F_req", "least load that must be kept", need, "N", "stated", chain.said("required_preload"))
+    per, parts = ("m_A_max", ("m_A_max",)) if friction else ("K_max d", ("K_max", "d"))
     chain.add("M_least", "least target that keeps F_req in the worst corner", least, "N.m",
-              f"M_least = (F_req {per}_max{times} + M_P) / (1 - s)", CORNER,
-              inputs={"F_req": need, f"{per}_max": chain[f"{per}_max"], "M_P": drag, "s": s})
+              f"M_least = (F_req {per} + M_P) / (1 - s)", CORNER,
+              inputs={"F_req": need, **{name: chain[name] for name in parts}, "M_P": drag, "s": s})
     return least, largest
