@@ -201,3 +201,15 @@ def test_no_slip_is_suspected_inside_the_window_or_without_an_explanation() -> N
 def test_every_kind_has_its_si_unit_first_or_named() -> None:
     for kind in KINDS:
         assert to_si(1.0, si_unit(kind), kind) == 1.0
+
+
+def test_every_name_that_a_package_offers_is_there() -> None:
+    import evenpull.catalogue
+    import evenpull.instrument
+    import evenpull.joint
+    import evenpull.quantities
+    import evenpull.statistics
+
+    for package in (evenpull.catalogue, evenpull.instrument, evenpull.joint, evenpull.quantities, evenpull.statistics):
+        missing = [name for name in package.__all__ if not hasattr(package, name)]
+        assert missing == [], package.__name__

@@ -20,6 +20,7 @@ from evenpull.joint.threads import (
     inch_thread,
     metric_thread,
     necked_diameter,
+    nominal_stress_area,
     stress_area,
     stress_diameter,
     thread,
