@@ -91,6 +91,7 @@ def test_fasteners_pulled_together_share_an_order_number() -> None:
     pages = pages_of(card(of).pdf)
     (sheet,) = [t for t in pages if "PASS 1 of 3" in t and "Count the ticks" in t]
     assert "Rows of the same order number: pull together" in sheet
+    assert "tool serials: write all" in sheet
     assert "1. 1 1. 5 2. 3 2. 7" in sheet.replace("  ", " ")
 
 

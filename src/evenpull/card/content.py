@@ -274,6 +274,7 @@ def _pass(plan: Plan, one: Pass, choice: ToolChoice, on: Paper) -> dict[str, Any
         "title": _pass_title(plan, one),
         "how": how,
         "check": one.check,
+        "tool_label": "tool serials: write all" if any(len(g) > 1 for g in one.order) else "tool serial: write it",
         "angle": angle,
         "unit": unit_shown(choice.unit),
         "whole": choice.whole_digits,

@@ -76,7 +76,7 @@ def joint_map_svg(
     legend, height = _legend(states or {}, name, height)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {height:g}" role="img" '
-        f'aria-labelledby="{name}-t {name}-d" font-family="{FONT}" style="width:100%;height:auto">'
+        f'aria-labelledby="{name}-t {name}-d" font-family="{FONT}" width="100%">'
         f'<title id="{name}-t">{xml(title)}</title><desc id="{name}-d">{xml(_description(plan, states))}</desc>'
         f'<defs><pattern id="{name}-h" width="8" height="8" patternUnits="userSpaceOnUse" '
         f'patternTransform="rotate(45)"><rect width="8" height="8" fill="{LOOKS["not judged"].ground}"/>'
