@@ -175,7 +175,7 @@ def _hole(source: Source, f: Known, size: ThreadSize | None) -> None:
         source.fault(place, f.hole, f"a hole of {show(hole, 'mm')} is not larger than the thread "
                      f"{size.designation} ({show(size.d, 'mm')})", f"more than {show(size.d, 'mm')}")
         return
-    if f.head is None or f.turned is None:
+    if f.head is None or f.turned is None or (f.head == "stud" and f.turned == "head"):
         return
     try:
         face = bearing_face(f.head, f.turned, size, f.bearing_face).value
@@ -304,7 +304,7 @@ def _procedure(source: Source, p: Known, count: int | None) -> None:
                      f"{count} fasteners at once", f"1 to {count}")
     for name in ("groups", "listed"):
         value = getattr(p, name)
-        if value is not None:
+        if value is not None and {"groups": "grouped", "listed": "listed"}[name] in (p.order, p.check_order):
             numbers = [number for group in value for number in group] if name == "groups" else list(value)
             _each_once(source, ("procedure", name), numbers, count)
 

@@ -54,9 +54,9 @@ def form_to_toml(fields: Mapping[str, str]) -> str:
 
 
 def toml_to_form(text: str) -> dict[str, str]:
-    """Form fields of a joint's TOML text. Raises SpecificationError when the text is no TOML."""
+    """Form fields of a joint's TOML text, those with something in them. SpecificationError when it is no TOML."""
     data = read_toml(text, "joint", most=LARGEST_TEXT, what="a joint file", form=JOINT_FORM).data
-    return dict(_flat(data, ""))
+    return {path: value for path, value in _flat(data, "") if value}
 
 
 def _flat(value: Any, path: str) -> Iterator[tuple[str, str]]:

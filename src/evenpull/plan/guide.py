@@ -72,6 +72,12 @@ def toml_value(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
+# Whoever saves a template unchanged must not claim an approval or touch a joint that exists.
+_UNNAMED = {
+    "joint.id": '"NEW-JOINT"', "joint.place": '"not stated yet"', "source.document": '"not stated yet"',
+    "source.revision": '"none"', "source.place": '"not stated yet"', "source.approved_by": '"nobody yet"',
+    "notes.text": '"Template: not for work."',
+}
 _NUT = {"fasteners.counterpart": '"nut"', "fasteners.nut_class": '"8"', "fasteners.washer_under_nut": "true"}
 _CHECKED = {"procedure.check_passes": "1", "procedure.movement_limit": '"5 deg"'}
 _START: Mapping[str, Mapping[str, str]] = {
@@ -111,7 +117,7 @@ def template(kind: str = JOINT_KINDS[0]) -> str:
     needed stand in comments. ValueError for a kind that is none."""
     if kind not in _START:
         raise ValueError(f"{kind!r} is not a kind of joint; known: {', '.join(JOINT_KINDS)}")
-    values = {"joint.kind": f'"{kind}"', "friction.lubricant": '"oil film"', **_START[kind]}
+    values = {"joint.kind": f'"{kind}"', "friction.lubricant": '"oil film"', **_UNNAMED, **_START[kind]}
     lines = [f'form = "{JOINT_FORM}"', "", "# Every key is explained beside it. Lines that begin with # are not used.",
              "# All values are examples: replace them by what the specification of this joint says."]
     return _written(JointFile, values, lines)

@@ -30,12 +30,9 @@ def make_plan(spec: Specification, tools: Sequence[Tool], on: date) -> Plan:
     allowed = tuple(register[serial] for serial in spec.tools_allowed if serial in register)
     target = compute_target(fastener_case(spec, allowed))
     passes = _passes(spec, target, allowed, on)
-    pulls: list[Pull] = []
-    for one in passes:
-        pulls.extend(
-            Pull(len(pulls) + place, one.number, step, one.torque) for place, step in enumerate(one.order, start=1)
-        )
-    return Plan(spec, target, passes, tuple(pulls), allowed, plan_problems(spec, target, passes, allowed, on))
+    steps = [(one, step) for one in passes for step in one.order]
+    pulls = tuple(Pull(place, one.number, step, one.torque) for place, (one, step) in enumerate(steps, start=1))
+    return Plan(spec, target, passes, pulls, allowed, plan_problems(spec, target, passes, allowed, on))
 
 
 def tool_scatter(tolerance: float, uncertainty: float) -> float:

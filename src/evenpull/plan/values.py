@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from difflib import get_close_matches
 from itertools import pairwise
 from typing import Annotated
@@ -174,11 +175,12 @@ def _share(value: object) -> float:
         found = re.fullmatch(r"\s*(\d{1,6}(?:\.\d{1,9})?)\s*%\s*", value)
         if found is None:
             raise refuse(f"{shown(value)} is not a share", allowed)
-        number = float(found[1]) / 100
+        number = float(Decimal(found[1]) / 100)
     else:
         number = finite(value, "a share")
     if not 0 < number <= 0.3:
-        more = "; 5 would be 500 %: write \"5 %\" or 0.05" if number >= 1 else ""
+        slip = number >= 1 and not isinstance(value, str)
+        more = f"; it means {100 * number:g} %: write \"{number:g} %\" if that is meant" if slip else ""
         raise refuse(f"{shown(value)} is not a share this can be{more}", allowed)
     return number
 
