@@ -6,7 +6,7 @@ import math
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from evenpull import catalogue, joint
@@ -183,13 +183,15 @@ def test_permissible_preload_is_the_load_at_that_utilisation(name: str, mu_G: fl
     assert load < nu * joint.yield_load(size, strength)
 
 
-@given(metric_names, mu, mu)
+@given(metric_names, st.floats(0.04, 0.24), st.floats(0.04, 0.24))
 def test_linear_form_against_the_exact_helix(name: str, mu_G: float, mu_K: float) -> None:
-    """The linear R13 of VDI 2230-1 stays within 3 % of the exact helix formula (Shigley eq. 8-5) on ISO 261 threads."""
+    """The linear R13 of VDI 2230-1 stays within 1.5 % of the exact helix formula (Shigley eq. 8-5) from M3 up and for
+    the friction classes A to C; on the smallest threads with the highest friction it falls 3 % short."""
     size = joint.thread(name)
+    assume(size.d >= 0.003)
     mean = joint.D_Km(size.d * 1.5, size.d * 1.1)
     exact = joint.T_textbook(1e3, size.d2, size.P, mu_G, mu_K, mean)
-    assert joint.M_A(1e3, size, mu_G, mu_K, mean) == pytest.approx(exact, rel=0.03)
+    assert joint.M_A(1e3, size, mu_G, mu_K, mean) == pytest.approx(exact, rel=0.015)
 
 
 def test_textbook_example_three_quarter_sixteen() -> None:

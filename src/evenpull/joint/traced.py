@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True, slots=True)
 class Traced:
-    """`value` in SI (`unit` names it: "N", "m", "Pa", "N.m", "m2", "1"); `status` is read, memory or computed."""
+    """`value` in SI (`unit` names it: "N", "m", "Pa", "N.m", "m2", "1"); `status` is read, memory,
+    computed, stated (given by the specification) or common practice."""
 
     symbol: str
     name: str
