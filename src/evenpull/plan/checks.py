@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Sequence
 from difflib import get_close_matches
 
@@ -310,9 +311,10 @@ def _procedure(source: Source, p: Known, count: int | None) -> None:
 
 
 def _each_once(source: Source, place: tuple[str, ...], numbers: list[int], count: int) -> None:
-    missing = sorted(set(range(1, count + 1)) - set(numbers))
-    extra = sorted({number for number in numbers if not 1 <= number <= count})
-    twice = sorted({number for number in numbers if 1 <= number <= count and numbers.count(number) > 1})
+    found_times = Counter(numbers)
+    missing = [number for number in range(1, count + 1) if number not in found_times]
+    extra = sorted(number for number in found_times if not 1 <= number <= count)
+    twice = sorted(number for number, times in found_times.items() if 1 <= number <= count and times > 1)
     says = [f"{word} {', '.join(map(str, found[:10]))}{' ...' if len(found) > 10 else ''}"
             for word, found in (("left out:", missing), ("more than once:", twice), ("no such fastener:", extra))
             if found]

@@ -65,12 +65,11 @@ def _check_scale(source: Source, place: tuple[str | int, ...], tool: Known) -> N
                          f"a scale from {lower.text} to {upper.text}", "at most a fifth of the scale")
 
 
-def _check_adapter(source: Source, place: tuple[str | int, ...], tool: Known) -> None:
+def _check_adapter(source: Source, place: tuple[str, int], tool: Known) -> None:
     if not tool.has("lever"):
         source.fault((*place, "lever"), None, "the lever is missing: with an adapter the setting depends on it",
                      'from the hand mark to the drive centre, such as "480 mm"')
-    raw = next(item for index, item in enumerate(source.data["tool"]) if ("tool", index) == place)
-    adapter = Known(AdapterTable, raw["adapter"])
+    adapter = Known(AdapterTable, source.data["tool"][place[1]]["adapter"])
     if adapter.length is not None and tool.lever is not None and adapter.length.si >= tool.lever.si:
         source.fault((*place, "adapter", "length"), adapter.length, f"an adapter of {adapter.length.text} is not "
                      f"shorter than the lever of {tool.lever.text}", f"less than {tool.lever.text}")
