@@ -1,0 +1,119 @@
+"""With what and by whom: tools with their certificate on each day of use, people with what is recorded of them."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from datetime import date
+from typing import Any
+
+from evenpull.plan.model import Plan, Tool
+from evenpull.proof.model import Proof
+from evenpull.report.context import ReportContext
+from evenpull.report.glyphs import NARROW, safe
+from evenpull.report.words import NOT_IN_VERSION, NOT_RECORDED, counted
+
+
+def tools(plan: Plan, context: ReportContext) -> dict[str, Any]:
+    """One row per tool that pulled, then the allowed ones that did not."""
+    known = {tool.serial: tool for tool in (*context.register, *plan.tools)}
+    allowed = set(plan.spec.tools_allowed)
+    days: dict[str, set[date]] = defaultdict(set)
+    undated: Counter[str] = Counter()
+    pulls: Counter[str] = Counter()
+    for record in context.tightenings:
+        pulls[record.tool] += 1
+        if record.time is None:
+            undated[record.tool] += 1
+        else:
+            days[record.tool].add(record.time.date())
+    rows = [
+        _tool(serial, known.get(serial), days[serial], pulls[serial], undated[serial], serial in allowed)
+        for serial in sorted(pulls)
+    ]
+    unused = [serial for serial in plan.spec.tools_allowed if serial not in pulls]
+    return {
+        "rows": rows,
+        "unused": safe(", ".join(unused)),
+        "shift": context.notes.get("shift checks", NOT_IN_VERSION),
+        "none": not rows,
+    }
+
+
+def _tool(serial: str, tool: Tool | None, days: set[date], pulls: int, undated: int, allowed: bool) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "serial": safe(serial or "no serial in the record", NARROW),
+        "pulls": str(pulls),
+        "allowed": "yes" if allowed else "NO",
+        "name": "not in the register", "chain": "", "certificate": NOT_RECORDED, "valid": "", "u": "–",
+    }
+    row["days"], row["on_day"], row["bad"] = _validity(tool, days, undated)
+    if tool is not None:
+        row["name"] = safe(f"{tool.name} ({tool.kind})", NARROW)
+        row["certificate"] = safe(tool.certificate or "none", NARROW)
+        row["valid"] = f"{tool.certificate_from.isoformat()} to {tool.certificate_until.isoformat()}"
+        row["u"] = f"{tool.uncertainty * 100:.2g} %"
+        row["chain"] = safe(_chain(tool), NARROW)
+    return row
+
+
+def _chain(tool: Tool) -> str:
+    parts = []
+    if tool.adapter or tool.adapter_length is not None:
+        text = f"adapter {tool.adapter}".rstrip()
+        if tool.adapter_length is not None:
+            text += f", {tool.adapter_length}"
+        if tool.adapter_angle is not None:
+            text += f" at {tool.adapter_angle}"
+        parts.append(text)
+    if tool.multiplier_ratio != 1.0:
+        parts.append(f"multiplier 1 : {tool.multiplier_ratio:g}")
+    return "; ".join(parts)
+
+
+def _validity(tool: Tool | None, days: set[date], undated: int) -> tuple[str, str, bool]:
+    """Days of use, whether the certificate covered each, and whether that is something to look at."""
+    ordered = sorted(days)
+    shown = ", ".join(day.isoformat() for day in ordered[:3]) + (
+        f" … {ordered[-1].isoformat()} ({len(ordered)} days)" if len(ordered) > 3 else ""
+    )
+    if undated:
+        shown += (", " if shown else "") + f"{counted(undated, 'record')} without a day"
+    if tool is None:
+        return shown, "not known", True
+    outside = [day for day in ordered if not tool.certificate_from <= day <= tool.certificate_until]
+    if outside:
+        return shown, f"NO on {', '.join(day.isoformat() for day in outside[:3])}", True
+    if undated:
+        return shown, "yes where dated" if ordered else "not known", True
+    return shown, "yes", False
+
+
+def people(proof: Proof, context: ReportContext) -> dict[str, Any]:
+    """Operators from the records, deciders from the dispositions, others from the context, the signer."""
+    operated = Counter(record.operator for record in context.tightenings)
+    known = {person.name: person for person in context.people}
+    rows = []
+    for name, number in sorted(operated.items()):
+        rows.append([safe(name or "no name in the record", NARROW), f"operator, {counted(number, 'record')}",
+                     _qualified(known, name)])
+    decided = Counter(d.by for d in proof.dispositions)
+    rows += [[safe(name, NARROW), f"decided on {counted(number, 'flag')}", _qualified(known, name)]
+             for name, number in sorted(decided.items())]
+    rows += [[safe(p.name, NARROW), safe(p.part, NARROW), _qualified(known, p.name)] for p in context.people
+             if p.name not in operated]
+    independent = [p.name for p in context.people if p.part == "independent check"]
+    notes = ["Independent checker: " + (", ".join(independent) if independent else NOT_IN_VERSION) + "."]
+    also = "is named as independent checker and also tightened fasteners of this joint"
+    notes += [f"{name} {also}." for name in independent if name in operated]
+    notes.append(f"Hours on duty: {NOT_IN_VERSION}.")
+    if context.signature is not None:
+        signer = context.signature.signer
+        rows.append([safe(signer, NARROW), "signed the release", _qualified(known, signer)])
+        if signer in operated:
+            notes.append(f"{signer} signed the release and also tightened fasteners of this joint.")
+    return {"rows": rows, "notes": [safe(note) for note in notes]}
+
+
+def _qualified(known: dict[str, Any], name: str) -> str:
+    person = known.get(name)
+    return safe(person.qualification, NARROW) if person is not None and person.qualification else NOT_RECORDED

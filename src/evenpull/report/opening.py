@@ -1,0 +1,157 @@
+"""First page: the verdict with its reasons, the count, the joint with its map, what was done."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+from evenpull.card import joint_map_svg
+from evenpull.plan.model import Plan, Specification
+from evenpull.proof.model import Decision, Proof
+from evenpull.report.context import ReportContext
+from evenpull.report.glyphs import NARROW, safe
+from evenpull.report.words import (
+    CLASS_MEANING,
+    NOT_IN_VERSION,
+    NOT_RECORDED,
+    cell_state,
+    counted,
+    fastener_states,
+    moment,
+)
+
+DRAFT = "DRAFT, not signed"
+_MEANS = {
+    "released": "Every planned tightening is proven by a record, and nothing stands against the joint.",
+    "released with follow-up": "The joint is released; the points under “To follow up” stay open until they are done.",
+    "not released": "The joint must not be taken as tightened right, for the reasons below.",
+}
+
+
+def state_line(context: ReportContext) -> str:
+    return DRAFT if context.signature is None else f"Signed {moment(context.signature.signed_at)}"
+
+
+def verdict(plan: Plan, proof: Proof, decision: Decision, context: ReportContext) -> dict[str, Any]:
+    """`state` in capitals is printed large. Unsigned, it is a finding and says so before the word."""
+    signature = context.signature
+    if signature is None:
+        kicker = "Finding from the records. Nobody has signed; it takes effect only with a signature."
+        if not decision.signable:
+            kicker += " As it stands it cannot be signed."
+    else:
+        kicker = f"Signed by {signature.signer}, {moment(signature.signed_at)}."
+    return {
+        "state": decision.state.upper(),
+        "kicker": safe(kicker),
+        "means": _MEANS[decision.state],
+        "reasons": [safe(reason) for reason in decision.reasons],
+        "follow_ups": [safe(text) for text in decision.follow_ups],
+        "open_points": [safe(text) for text in context.open_points],
+        "counts": _counts(plan, proof),
+    }
+
+
+def _counts(plan: Plan, proof: Proof) -> list[dict[str, Any]]:
+    """Boxes of the summary line; `weight` marks a count that stands against the joint."""
+    states = Counter(cell_state(cell) for cell in proof.cells)
+    return [
+        {"n": str(len(proof.cells)), "what": "planned", "weight": False},
+        {"n": str(states["accepted"]), "what": "accepted", "weight": False},
+        *({"n": str(states[s]), "what": s, "weight": states[s] > 0} for s in ("not accepted", "not judged", "missing")),
+        {"n": str(len(proof.open_flags)), "what": "open flags", "weight": bool(proof.open_flags)},
+        {"n": str(proof.unread), "what": "rows not read", "weight": proof.unread > 0},
+    ]
+
+
+def identity(plan: Plan, proof: Proof, context: ReportContext) -> dict[str, Any]:
+    spec = plan.spec
+    counting = f"{spec.numbering}, fastener 1 is {spec.first_fastener}"
+    facts = [
+        ("Joint", spec.id),
+        ("Name", spec.name),
+        ("Place", spec.place),
+        ("Kind", spec.kind),
+        ("Class", CLASS_MEANING[spec.joint_class]),
+        ("Seen from", spec.viewed_from),
+        ("Counted", counting),
+        ("Permits, isolation", context.notes.get("permits", NOT_IN_VERSION)),
+        ("Photographs", context.notes.get("photographs", NOT_IN_VERSION)),
+    ]
+    if spec.series is not None:
+        text = f"{len(proof.units)} × {spec.series.unit_name}, {counted(spec.fasteners.count, 'fastener')} each"
+        facts.insert(4, ("Series", text))
+    states = fastener_states(proof)
+    drawn = joint_map_svg(plan, states=states, title=f"Map of joint {spec.id}")
+    over = "worst verdict of each fastener over all passes"
+    if spec.series is not None:
+        over = f"worst verdict of each fastener over all passes and every {spec.series.unit_name}"
+    return {
+        "facts": _pairs(facts),
+        "map": drawn,
+        "map_caption": safe(f"Map seen from {spec.viewed_from}: {over}. Not to scale."),
+        "map_alt": safe(_map_words(spec, states)),
+    }
+
+
+def _map_words(spec: Specification, states: dict[int, str]) -> str:
+    found = Counter(states.values())
+    words = ", ".join(f"{found[s]} {s}" for s in ("accepted", "not accepted", "not judged", "missing") if found[s])
+    return f"Map of {spec.fasteners.count} fasteners seen from {spec.viewed_from}, counted {spec.numbering}: {words}"
+
+
+def work(plan: Plan, proof: Proof, context: ReportContext) -> dict[str, Any]:
+    """What was done, as far as records say; the rest is named as not recorded."""
+    times = sorted(record.time for record in context.tightenings if record.time is not None)
+    events = Counter(record.event for record in context.tightenings)
+    when = f"{moment(times[0])} to {moment(times[-1])}" if times else "no record carries a time that can be used"
+    passes = [p for p in plan.passes if not p.check]
+    checks = len(plan.passes) - len(passes)
+    planned = counted(len(passes), "pass", "passes")
+    planned += f", {counted(checks, 'check pass', 'check passes')}" if checks else ", no check pass"
+    taken = (
+        f"{counted(proof.records, 'record')} taken in, {counted(proof.repeated, 'record')} received again and counted "
+        f"once, {counted(proof.unread, 'row')} not readable"
+    )
+    said = ", ".join(f"{event} {number}" for event, number in sorted(events.items())) or "none"
+    facts = [
+        ("Planned", f"{planned}; order {plan.spec.procedure.order}, tools at once {plan.spec.procedure.tools_at_once}"),
+        ("Tightened", when),
+        ("Records", taken),
+        ("Records by event", said),
+        ("Opening, as found", context.notes.get("opening", NOT_IN_VERSION)),
+        ("Gasket or faces", context.notes.get("gasket", NOT_IN_VERSION)),
+        ("Gap, alignment before", context.notes.get("alignment", NOT_IN_VERSION)),
+        ("Witness marks, locking", context.notes.get("marks", NOT_IN_VERSION)),
+        ("Temperature, weather", context.notes.get("conditions", NOT_IN_VERSION)),
+    ]
+    return {"facts": _pairs(facts)}
+
+
+def material(plan: Plan, context: ReportContext) -> dict[str, Any]:
+    f, friction = plan.spec.fasteners, plan.spec.friction
+    held = f"nut, class {f.nut_class}" if f.counterpart == "nut" else f"tapped hole in {f.tapped_material}"
+    if f.engagement is not None:
+        held += f", thread engagement {f.engagement}"
+    washers = [side for side, there in (("head", f.washer_under_head), ("nut", f.washer_under_nut)) if there]
+    clamped = "; ".join(f"{c.part}, {c.material}, {c.thickness}" for c in plan.spec.clamped)
+    facts = [
+        ("Fasteners", f"{f.count} × {f.thread}, class {f.strength_class}, length {f.length}, {f.head} head"
+         if f.head != "stud" else f"{f.count} × stud {f.thread}, class {f.strength_class}, length {f.length}"),
+        ("Into", f"{held}; turned at the {f.turned}"),
+        ("Washers", "under " + " and ".join(washers) if washers else "none"),
+        ("Lot, as specified", f.lot or NOT_RECORDED),
+        ("Condition, as specified", f.condition),
+        ("Lot and marking seen", context.notes.get("lot seen", NOT_IN_VERSION)),
+        ("Number of uses", context.notes.get("uses", NOT_IN_VERSION)),
+        ("Lubricant, as specified", friction.lubricant or "none stated"),
+        ("Lubricant lot, applied where", context.notes.get("lubricant lot", NOT_IN_VERSION)),
+        ("Clamped parts", clamped or NOT_RECORDED),
+    ]
+    if plan.spec.notes:
+        facts.append(("Note of the specification", plan.spec.notes))
+    return {"facts": _pairs(facts)}
+
+
+def _pairs(facts: list[tuple[str, str]]) -> list[list[str]]:
+    return [[name, safe(text, NARROW * 2)] for name, text in facts]

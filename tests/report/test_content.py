@@ -1,0 +1,297 @@
+"""What the report says, read back from the PDF."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from evenpull.proof.model import Decision
+from evenpull.quantities import show
+from evenpull.report import Person, TestRecord, release_report
+from evenpull.report.glyphs import covered, safe
+from evenpull.report.results import followed
+from evenpull.report.symbols import maths
+from evenpull.report.words import Scale
+from tests.report import fixture
+from tests.report.readback import ink_outside, pages, pictures
+
+HOSTILE = (
+    "#strong[x] *b* _i_ $x^2$ <label> @ref \\ \\u{41} \"quotes\" 'single' `code` // no comment /* a */ = head ~ -- "
+    "Müller-Lüdenscheidt ÅÆØß žluťoučký Ωµ\nnew line\r\n\ttab \x00\x07 \u202e turned \u00ad soft "
+    "王伟 😀 \ue000 ](url) {{x}} %d ${y} <script>alert(1)</script>"
+)
+
+
+@pytest.fixture(scope="module")
+def troubled() -> list[str]:
+    return pages(release_report(*fixture.troubled(fixture.plan())))
+
+
+def test_verdict_and_every_reason_stand_on_the_first_page(troubled: list[str]) -> None:
+    decision = fixture.troubled(fixture.plan())[2]
+    first = troubled[0]
+    assert first.index("NOT RELEASED") < first.index("Why") < first.index("1 Joint")
+    for text in (*decision.reasons, *decision.follow_ups):
+        assert text in first
+    assert first.index(decision.reasons[-1]) < first.index("1 Joint")
+
+
+def test_every_page_names_joint_state_report_and_count(troubled: list[str]) -> None:
+    ids = set()
+    for number, page in enumerate(troubled, start=1):
+        assert "KN-CW-014" in page
+        assert "DRAFT, not signed" in page
+        assert f"page {number} of {len(troubled)}" in page
+        ids.add(page.split("report KN-CW-014 / ")[1].split()[0])
+    assert len(ids) == 1
+
+
+def test_signed_report_is_no_draft() -> None:
+    plan = fixture.plan(8)
+    records = fixture.pulls(plan)
+    context = fixture.context(plan, records, signature=fixture.SIGNATURE, paper="us-letter")
+    found = pages(release_report(plan, fixture.proof(plan, records), fixture.RELEASED, context))
+    whole = " ".join(found)
+    assert "DRAFT" not in whole
+    for page in found:
+        assert "Signed 2026-03-20 09:01:30 UTC" in page
+    assert "RELEASED" in found[0]
+    assert "Signed by M. Okonjo-Reyes" in found[0]
+    s = fixture.SIGNATURE
+    for text in (s.meaning, s.statement, s.key_id, s.signed_sha256, context.log.root, context.log.checkpoint):
+        assert text in whole
+    assert s.signature in whole.replace(" ", "")
+
+
+def test_unsigned_finding_is_not_said_as_a_release() -> None:
+    plan = fixture.plan(4)
+    records = fixture.pulls(plan)
+    first = pages(release_report(plan, fixture.proof(plan, records), fixture.RELEASED, fixture.context(plan, records)))[0]
+    assert first.index("Nobody has signed; it takes effect only with a signature") < first.index("RELEASED")
+
+
+def test_missing_is_printed_not_left_blank(troubled: list[str]) -> None:
+    whole = " ".join(troubled)
+    row = whole[whole.index("4 Records: fastener by pass") :]
+    row = row[row.index(" 11 1") : row.index(" 12 1")]
+    assert "missing" in row
+    assert "no. 11, pass 3 missing no record" in whole
+    assert "N 471.5" in whole
+    assert "J no torque" in whole
+
+
+def test_counts_agree_with_the_proof(troubled: list[str]) -> None:
+    assert "64 planned 61 accepted 1 not accepted 1 not judged 1 missing 3 open flags 2 rows not read" in troubled[0]
+
+
+def test_flags_decisions_and_unread_rows(troubled: list[str]) -> None:
+    _, proof, _, context = fixture.troubled(fixture.plan())
+    whole = " ".join(troubled)
+    for flag in proof.flags:
+        assert flag.text.replace("N.m", "N.m") in whole
+    for disposition in proof.dispositions:
+        assert disposition.reason in whole
+        assert disposition.by in whole
+    for row in context.unread:
+        assert row.reason in whole
+    assert whole.count("OPEN: no decision yet") == len(proof.open_flags) == 3
+    assert "31.02.2026 13:41:00" in whole
+    assert "31 February does not exist" in whole
+
+
+def test_moved_fastener_and_tool_out_of_date(troubled: list[str]) -> None:
+    whole = " ".join(troubled)
+    assert "no. 11, pass 4 23.5° 5 deg" in whole
+    assert "NO on 2026-03-18" in whole
+    assert "KNC-26-0340" in whole
+    assert "crow-foot 36, 60 mm" in whole
+
+
+def test_what_is_not_recorded_is_said(troubled: list[str]) -> None:
+    whole = " ".join(troubled)
+    for text in ("Leak test, run: not recorded in this version", "Independent checker: not recorded",
+                 "Hours on duty: not recorded", "Shift checks: not recorded", "Late entries not recorded",
+                 "Entered from paper not recorded", "Permits, isolation not recorded"):  # fmt: skip
+        assert text in whole
+
+
+def test_what_is_recorded_takes_its_place() -> None:
+    plan = fixture.plan(4)
+    records = fixture.pulls(plan)
+    context = fixture.context(
+        plan, records, late_entries=2, paper_entries=0, notes={"permits": "PTW-2211 closed"},
+        tests=(TestRecord("leak test", "no leak at 12 bar, 30 min", "I. Brannoch", datetime(2026, 3, 19, tzinfo=UTC)),),
+        people=(Person("I. Brannoch", "independent check", "EN 1591-4, valid to 2027-05"),
+                Person("R. Fjeldgaard", "independent check")),
+    )  # fmt: skip
+    whole = " ".join(pages(release_report(plan, fixture.proof(plan, records), fixture.RELEASED, context)))
+    for text in ("PTW-2211 closed", "2 of 16", "0 of 16", "no leak at 12 bar, 30 min", "EN 1591-4, valid to 2027-05",
+                 "R. Fjeldgaard is named as independent checker and also tightened fasteners"):  # fmt: skip
+        assert text in whole
+
+
+def test_each_number_of_the_chain_is_printed_with_its_source(troubled: list[str]) -> None:
+    plan = fixture.plan()
+    whole = " ".join(troubled)
+    numbers = whole[whole.index("16 Numbers behind the target") :]
+    assert len(plan.target.chain) > 40
+    for step in plan.target.chain:
+        assert step.source.split(",")[0].split(" (")[0][:24] in numbers
+    load = plan.target.load
+    for value in (load.low, load.nominal, load.high):
+        assert show(value, "kN") in numbers
+        assert show(value, "kN") in troubled[1]
+
+
+def test_order_followed_is_by_time_of_the_first_record() -> None:
+    plan = fixture.plan(6, "[100]", 0)
+    start = fixture.DAY
+    sequence = [1, 4, 2, 6, 3]
+    records = [fixture.record(plan, f, 1, 520, start + timedelta(minutes=i), i) for i, f in enumerate(sequence)]
+    records.append(fixture.record(plan, 1, 1, 520, start + timedelta(hours=1), 9))  # pulled again: does not move no. 1
+    records.append(fixture.record(plan, 5, 1, 520, None, 10))
+    assert followed(fixture.proof(plan, records), plan.passes[0]) == (sequence, [5])
+
+
+def test_torques_are_printed_in_the_unit_of_the_specification() -> None:
+    plan = fixture.plan(4, torque="384 lbf.ft")
+    records = fixture.pulls(plan)
+    records[-1] = replace(records[-1], torque=384 * 1.3558179483314004, torque_text="520.6", torque_unit="N.m")
+    whole = " ".join(pages(release_report(plan, fixture.proof(plan, records), fixture.RELEASED, fixture.context(plan, records))))
+    assert Scale.of(plan).with_unit(plan.target.torque) == "384.0 lbf·ft"
+    assert "384.0" in whole[whole.index("4 Records") : whole.index("5 Order")]
+
+
+@pytest.mark.parametrize(("count", "passes", "checks", "paper", "most"), [
+    (36, "[20, 40, 70, 100]", 1, "a4", 9), (200, "[30, 70, 100]", 1, "us-letter", 14), (1, "[100]", 0, "a4", 7),
+    (12, "[10, 20, 30, 40, 50, 60, 70, 80, 90, 100]", 2, "a4", 9),
+])  # fmt: skip
+def test_sizes_stay_inside_the_page(count: int, passes: str, checks: int, paper: str, most: int) -> None:
+    plan = fixture.plan(count, passes, checks, circle=30 * count + 200)
+    records = fixture.pulls(plan)[: -count // 3]
+    proof = fixture.proof(plan, records)
+    context = fixture.context(plan, records, paper=paper)
+    found = pages(release_report(plan, proof, fixture.RELEASED, context))
+    assert len(found) <= most
+    whole = " ".join(found)
+    assert whole.count("missing") >= len(proof.cells) - len(records)
+    for picture in pictures(plan, proof, fixture.RELEASED, context):
+        assert not ink_outside(picture, 17)
+
+
+def test_series_is_condensed_and_says_so() -> None:
+    plan = fixture.series_plan()
+    records: list[Any] = []
+    units = tuple(f"WP-{n:04d}" for n in range(1, 751))
+    for n, unit in enumerate(units):
+        pulled = fixture.pulls(plan, unit, fixture.DAY + timedelta(minutes=2 * n), n, len(records) + 1)
+        if n % 5 == 0:
+            pulled[1] = replace(pulled[1], torque=1.75, torque_text="1,75")
+        records += pulled
+    assert len(records) == 1500
+    proof = fixture.proof(plan, records, units=units)
+    decision = Decision("not released", ("150 of 750 workpieces have a tightening that is not accepted.",), (), False)
+    found = pages(release_report(plan, proof, decision, fixture.context(plan, records)))
+    whole = " ".join(found)
+    assert len(found) <= 14
+    assert "series of 750 workpieces" in whole
+    assert "On 600 of them every tightening is accepted" in whole
+    assert "On 150 something is not accepted" in whole
+    assert "the first 100 of these are printed, 50 more stand only in the attached" in whole
+    printed = whole[whole.index("4 Records") : whole.index("5 Order")]
+    bad = [units[n] for n in range(0, 750, 5)]
+    assert all(unit in printed for unit in bad[:100])
+    assert not any(unit in printed for unit in bad[100:])
+    assert "90 more flags stand in the attached proof.json" in whole
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+@pytest.mark.parametrize("text", [HOSTILE, "W" * 300, "Vorspannkraft" * 23], ids=["signs", "one word of 300", "long"])
+def test_hostile_text_is_printed_as_it_is(text: str, paper: str) -> None:
+    plan, proof, decision, context = fixture.troubled(fixture.plan())
+    spec = plan.spec
+    plan = replace(plan, spec=replace(
+        spec, name=text, place=text, viewed_from=text, first_fastener=text, notes=text, text=text, file=text,
+        source=replace(spec.source, document=text, revision=text, place=text, approved_by=text),
+        fasteners=replace(spec.fasteners, lot=text), friction=replace(spec.friction, basis=text, lubricant=text),
+        clamped=tuple(replace(c, part=text, material=text) for c in spec.clamped),
+    ))  # fmt: skip
+    proof = replace(
+        proof,
+        cells=tuple(replace(c, reason=text) for c in proof.cells),
+        flags=tuple(replace(f, text=text) for f in proof.flags),
+        dispositions=tuple(replace(d, reason=text, by=text) for d in proof.dispositions),
+    )
+    decision = replace(decision, reasons=(text,), follow_ups=(text,))
+    context = replace(
+        context,
+        tightenings=tuple(replace(r, operator=text, tool=text, time_doubt=text) for r in context.tightenings),
+        unread=tuple(replace(u, raw=text, reason=text) for u in context.unread),
+        files=tuple(replace(f, name=text, received_from=text, mapping=text) for f in context.files),
+        cards=tuple(replace(c, serial=text, issued_by=text) for c in context.cards),
+        signature=replace(fixture.SIGNATURE, signer=text, meaning=text, statement=text, key_id=text),
+        open_points=(text,), people=(Person(text, text, text),), paper=paper,
+        tests=(TestRecord(text, text, text, fixture.DAY),), versions={text: text},
+    )  # fmt: skip
+    whole = " ".join(pages(release_report(plan, proof, decision, context))).replace(" ", "")
+    if text is HOSTILE:
+        for piece in ("#strong[x]", "*b*", "$x^2$", "<label>", "@ref", "\\u{41}", '"quotes"', "Müller-Lüdenscheidt",
+                      "žluťoučký", "<U+0000>", "<U+202E>", "<U+738B><U+4F1F>", "<U+1F600>", "<U+E000>",
+                      "<script>alert(1)</script>"):  # fmt: skip
+            assert piece in whole
+    else:
+        assert whole.count(text) >= 20
+    for picture in pictures(plan, proof, decision, context):
+        assert not ink_outside(picture, 16)
+
+
+def test_every_character_of_the_fonts_can_be_printed() -> None:
+    from evenpull.card.typesetting import FONTS
+
+    known = frozenset.intersection(*(covered(font) for font in sorted(FONTS.glob("*.ttf"))))
+    assert {ord(c) for c in "aZ09äßžΩµ€Жא–…"} <= known
+    assert ord("王") not in known
+    text = safe("".join(f"{chr(code)} " for code in sorted(known)))
+    plan = fixture.plan(2, "[100]", 0)
+    records = fixture.pulls(plan)
+    context = fixture.context(plan, records, signature=replace(fixture.SIGNATURE, statement=text))
+    assert release_report(plan, fixture.proof(plan, records), fixture.RELEASED, context)
+
+
+def test_formulas_are_set_with_index_and_power() -> None:
+    assert maths("A_s = pi/4 ((d_2 + d_3)/2)^2")[:3] == [["index", "A", "s"], ["text", " = "], ["text", "π"]]
+    assert maths("mu_G_min") == [["index", "μ", "G, min"]]
+    assert maths("(d)^2") == [["text", "(d)"], ["power", "2"]]
+    assert maths("M (1 - s)") == [["text", "M (1"], ["text", " − "], ["text", "s)"]]
+    assert "".join("".join(piece[1:]) for piece in maths("plain words")) == "plain words"
+
+
+def test_proof_of_another_joint_is_refused() -> None:
+    plan, proof, decision, context = fixture.troubled(fixture.plan())
+    with pytest.raises(ValueError, match="KN-XX-001"):
+        release_report(plan, replace(proof, joint="KN-XX-001"), decision, context)
+    strange = replace(context.tightenings[0], joint="KN-XX-002")
+    with pytest.raises(ValueError, match="KN-XX-002"):
+        release_report(plan, proof, decision, replace(context, tightenings=(strange,)))
+
+
+def test_time_without_zone_is_refused() -> None:
+    plan = fixture.plan(2, "[100]", 0)
+    with pytest.raises(ValueError, match="generated_at"):
+        fixture.context(plan, [], generated_at=datetime(2026, 3, 20, 9, 5))
+    with pytest.raises(ValueError, match="a3"):
+        fixture.context(plan, [], paper="a3")
+
+
+def test_joint_without_any_record() -> None:
+    plan = fixture.plan(8)
+    decision = Decision("not released", ("No record has been taken in.",), (), False)
+    whole = " ".join(pages(release_report(plan, fixture.proof(plan, []), decision, fixture.context(plan, []))))
+    assert "32 planned 0 accepted 0 not accepted 0 not judged 32 missing" in whole
+    assert "no record carries a time" in whole
+    assert "No record names a tool." in whole
+    assert not math.isnan(plan.target.torque)
