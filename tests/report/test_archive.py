@@ -18,11 +18,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
+from tests.report import fixture
+from tests.report.readback import attachments, content_and_files, identification, pages
 
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.report import TypesettingError, records_csv, records_json, release_report
-from tests.report import fixture
-from tests.report.readback import attachments, content_and_files, identification, pages
 
 
 @pytest.fixture(scope="module")
@@ -140,7 +140,7 @@ def test_any_text_comes_back_from_the_tables(
     operator: str, text: str, cells: dict[str, str], raw: str, torque: float
 ) -> None:
     plan = fixture.plan(2, "[100]", 0)
-    record = fixture.record(plan, 1, 1, 520.0, fixture.DAY, 1, operator=operator, torque_text=text, torque=torque,
+    record = fixture.record(plan, 1, 1, torque, fixture.DAY, 1, operator=operator, torque_text=text,
                             received_cells=cells)  # fmt: skip
     proof = fixture.proof(plan, [record])
     (row,) = _read_csv(records_csv([record], proof))

@@ -8,21 +8,21 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+from tests.report import fixture
+from tests.report.readback import ink_outside, pages, pictures
 
 from evenpull.proof.model import Decision
 from evenpull.quantities import show
-from evenpull.report import Person, TestRecord, release_report
+from evenpull.report import JointTest, Person, release_report
 from evenpull.report.glyphs import covered, safe
 from evenpull.report.results import followed
 from evenpull.report.symbols import maths
 from evenpull.report.words import Scale
-from tests.report import fixture
-from tests.report.readback import ink_outside, pages, pictures
 
 HOSTILE = (
     "#strong[x] *b* _i_ $x^2$ <label> @ref \\ \\u{41} \"quotes\" 'single' `code` // no comment /* a */ = head ~ -- "
     "Müller-Lüdenscheidt ÅÆØß žluťoučký Ωµ\nnew line\r\n\ttab \x00\x07 \u202e turned \u00ad soft "
-    "王伟 😀 \ue000 ](url) {{x}} %d ${y} <script>alert(1)</script>"
+    "王伟 🦊 \ue000 ](url) {{x}} %d ${y} <script>alert(1)</script>"
 )
 
 
@@ -70,7 +70,8 @@ def test_signed_report_is_no_draft() -> None:
 def test_unsigned_finding_is_not_said_as_a_release() -> None:
     plan = fixture.plan(4)
     records = fixture.pulls(plan)
-    first = pages(release_report(plan, fixture.proof(plan, records), fixture.RELEASED, fixture.context(plan, records)))[0]
+    context = fixture.context(plan, records)
+    first = pages(release_report(plan, fixture.proof(plan, records), fixture.RELEASED, context))[0]
     assert first.index("Nobody has signed; it takes effect only with a signature") < first.index("RELEASED")
 
 
@@ -92,7 +93,7 @@ def test_flags_decisions_and_unread_rows(troubled: list[str]) -> None:
     _, proof, _, context = fixture.troubled(fixture.plan())
     whole = " ".join(troubled)
     for flag in proof.flags:
-        assert flag.text.replace("N.m", "N.m") in whole
+        assert flag.text in whole
     for disposition in proof.dispositions:
         assert disposition.reason in whole
         assert disposition.by in whole
@@ -124,7 +125,7 @@ def test_what_is_recorded_takes_its_place() -> None:
     records = fixture.pulls(plan)
     context = fixture.context(
         plan, records, late_entries=2, paper_entries=0, notes={"permits": "PTW-2211 closed"},
-        tests=(TestRecord("leak test", "no leak at 12 bar, 30 min", "I. Brannoch", datetime(2026, 3, 19, tzinfo=UTC)),),
+        tests=(JointTest("leak test", "no leak at 12 bar, 30 min", "I. Brannoch", datetime(2026, 3, 19, tzinfo=UTC)),),
         people=(Person("I. Brannoch", "independent check", "EN 1591-4, valid to 2027-05"),
                 Person("R. Fjeldgaard", "independent check")),
     )  # fmt: skip
@@ -161,7 +162,8 @@ def test_torques_are_printed_in_the_unit_of_the_specification() -> None:
     plan = fixture.plan(4, torque="384 lbf.ft")
     records = fixture.pulls(plan)
     records[-1] = replace(records[-1], torque=384 * 1.3558179483314004, torque_text="520.6", torque_unit="N.m")
-    whole = " ".join(pages(release_report(plan, fixture.proof(plan, records), fixture.RELEASED, fixture.context(plan, records))))
+    context = fixture.context(plan, records)
+    whole = " ".join(pages(release_report(plan, fixture.proof(plan, records), fixture.RELEASED, context)))
     assert Scale.of(plan).with_unit(plan.target.torque) == "384.0 lbf·ft"
     assert "384.0" in whole[whole.index("4 Records") : whole.index("5 Order")]
 
@@ -235,12 +237,12 @@ def test_hostile_text_is_printed_as_it_is(text: str, paper: str) -> None:
         cards=tuple(replace(c, serial=text, issued_by=text) for c in context.cards),
         signature=replace(fixture.SIGNATURE, signer=text, meaning=text, statement=text, key_id=text),
         open_points=(text,), people=(Person(text, text, text),), paper=paper,
-        tests=(TestRecord(text, text, text, fixture.DAY),), versions={text: text},
+        tests=(JointTest(text, text, text, fixture.DAY),), versions={text: text},
     )  # fmt: skip
     whole = " ".join(pages(release_report(plan, proof, decision, context))).replace(" ", "")
     if text is HOSTILE:
         for piece in ("#strong[x]", "*b*", "$x^2$", "<label>", "@ref", "\\u{41}", '"quotes"', "Müller-Lüdenscheidt",
-                      "žluťoučký", "<U+0000>", "<U+202E>", "<U+738B><U+4F1F>", "<U+1F600>", "<U+E000>",
+                      "žluťoučký", "<U+0000>", "<U+202E>", "<U+738B><U+4F1F>", "<U+1F98A>", "<U+E000>",
                       "<script>alert(1)</script>"):  # fmt: skip
             assert piece in whole
     else:

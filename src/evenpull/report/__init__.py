@@ -4,17 +4,28 @@ from evenpull.card.typesetting import TypesettingError
 from evenpull.report.context import (
     CardIssued,
     FileReceived,
+    JointTest,
     LogState,
     Person,
     ReportContext,
     Signature,
     SpecificationReceived,
-    TestRecord,
 )
 from evenpull.report.release import release_report
 from evenpull.report.tables import proof_json, records_csv, records_json
 
 __all__ = [
-    "CardIssued", "FileReceived", "LogState", "Person", "ReportContext", "Signature", "SpecificationReceived",
-    "TestRecord", "TypesettingError", "proof_json", "records_csv", "records_json", "release_report",
+    "CardIssued",
+    "FileReceived",
+    "JointTest",
+    "LogState",
+    "Person",
+    "ReportContext",
+    "Signature",
+    "SpecificationReceived",
+    "TypesettingError",
+    "proof_json",
+    "records_csv",
+    "records_json",
+    "release_report",
 ]

@@ -58,7 +58,7 @@ class Person:
 
 
 @dataclass(frozen=True, slots=True)
-class TestRecord:
+class JointTest:
     """A test of the finished joint (leak, run): what was seen, by whom."""
 
     kind: str
@@ -104,7 +104,7 @@ class ReportContext:
     files: tuple[FileReceived, ...] = ()
     cards: tuple[CardIssued, ...] = ()
     people: tuple[Person, ...] = ()
-    tests: tuple[TestRecord, ...] = ()
+    tests: tuple[JointTest, ...] = ()
     open_points: tuple[str, ...] = ()
     late_entries: int | None = None
     paper_entries: int | None = None

@@ -13,7 +13,7 @@ from pathlib import Path
 from evenpull.card.texts import printed, visible
 from evenpull.card.typesetting import FONTS
 
-WIDE, NARROW = 30, 13  # characters without a place to break a line, in running text and in table columns
+WIDE, NARROW, TIGHT = 30, 13, 8  # characters without a place to break a line, in running text and in table columns
 
 
 def safe(text: str, run: int = WIDE) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.model import Proof
 from evenpull.report.context import ReportContext
-from evenpull.report.glyphs import NARROW, safe
+from evenpull.report.glyphs import NARROW, TIGHT, safe
 from evenpull.report.words import NOT_IN_VERSION, NOT_RECORDED, counted
 
 
@@ -41,7 +41,7 @@ def tools(plan: Plan, context: ReportContext) -> dict[str, Any]:
 
 def _tool(serial: str, tool: Tool | None, days: set[date], pulls: int, undated: int, allowed: bool) -> dict[str, Any]:
     row: dict[str, Any] = {
-        "serial": safe(serial or "no serial in the record", NARROW),
+        "serial": safe(serial or "no serial in the record", TIGHT),
         "pulls": str(pulls),
         "allowed": "yes" if allowed else "NO",
         "name": "not in the register", "chain": "", "certificate": NOT_RECORDED, "valid": "", "u": "–",

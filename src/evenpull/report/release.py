@@ -106,7 +106,8 @@ def typeset(content: Mapping[str, Any], attached: Mapping[str, str], context: Re
     try:
         pdf, warnings = typst.compile_with_warnings(
             TEMPLATE, root=TEMPLATE.parent, font_paths=[FONTS], ignore_system_fonts=True, format="pdf",
-            sys_inputs=inputs_of(content, attached), pdf_standards=["a-3b", "ua-1"], timestamp=int(context.generated_at.timestamp()),
+            sys_inputs=inputs_of(content, attached), pdf_standards=["a-3b", "ua-1"],
+            timestamp=int(context.generated_at.timestamp()),
         )
     except typst.TypstError as error:
         raise TypesettingError("; ".join([error.message, *error.hints])) from error
