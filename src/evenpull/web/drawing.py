@@ -60,6 +60,7 @@ def load_window_svg(target: Target, *, required: float | None, limits: tuple[tup
     axis = height - 22
     parts.append(f'<line x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{axis}" y2="{axis}" stroke="{LINE}"/>')
     parts.append(f'<text x="{LEFT}" y="{axis + 17}" fill="#4d5a64">0</text>')
-    parts.append(f'<text x="{WIDTH - RIGHT}" y="{axis + 17}" text-anchor="end" fill="#4d5a64">{top / 1e3:.0f} kN</text>')
+    end = f'<text x="{WIDTH - RIGHT}" y="{axis + 17}" text-anchor="end" fill="#4d5a64">'
+    parts.append(f"{end}{top / 1e3:.0f} kN</text>")
     parts.append("</svg>")
     return "".join(parts)

@@ -82,7 +82,8 @@ class JointForm:
         yield from groups.values()
 
     def _parts(self) -> int:
-        taken = [int(name.split(".")[1]) for name, value in self.values.items() if name.startswith("clamped.") and value]
+        filled = [name for name, value in self.values.items() if name.startswith("clamped.") and value]
+        taken = [int(part) for name in filled if (part := name.split(".")[1]).isdecimal()]
         return max(taken, default=-1) + 1
 
     def _add(

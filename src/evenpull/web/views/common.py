@@ -24,7 +24,7 @@ def needs_author(view: View) -> View:
         if author_of(request):
             return view(request, *args, **kwargs)
         back = request.path if request.method == "GET" else request.headers.get("referer", "/")
-        messages.error(request, "Say who you are first: every record names the person who made it. Nothing was written.")
+        messages.error(request, "Say who you are first: every record names who made it. Nothing was written.")
         target = f"{reverse('who')}?{urlencode({'next': back})}"
         if request.headers.get("hx-request"):
             return HttpResponse(status=204, headers={"HX-Redirect": target})
@@ -49,20 +49,20 @@ def refused(request: HttpRequest, error: Exception, back: str) -> HttpResponse:
 MOST_TEXT = 2_000_000
 
 
-class BadUpload(ValueError):
+class BadUploadError(ValueError):
     """An uploaded text file that cannot be used: missing, too large or not UTF-8."""
 
 
 def small_text(request: HttpRequest, field: str, default_name: str) -> tuple[str, str]:
-    """(file name, text) of an uploaded UTF-8 file of at most 2 MB; BadUpload says what is wrong."""
+    """(file name, text) of an uploaded UTF-8 file of at most 2 MB; BadUploadError says what is wrong."""
     upload = request.FILES.get(field)
     if upload is None:
-        raise BadUpload("Choose a file first. Nothing was written.")
+        raise BadUploadError("Choose a file first. Nothing was written.")
     name = upload.name or default_name
     if (upload.size or 0) > MOST_TEXT:
-        raise BadUpload(f"{name} has {upload.size} bytes; such a file has at most {MOST_TEXT}. Nothing was written.")
+        raise BadUploadError(f"{name} has {upload.size} bytes; such a file has at most {MOST_TEXT}. Nothing was written.")
     try:
         return name, upload.read().decode("utf-8")
     except UnicodeDecodeError as error:
         message = f"{name}: not UTF-8 at byte {error.start}. Save the file as UTF-8. Nothing was written."
-        raise BadUpload(message) from error
+        raise BadUploadError(message) from error

@@ -22,7 +22,7 @@ from django.views.decorators.http import require_POST, require_safe
 from evenpull.intake.record import IntakeError
 from evenpull.store import services
 from evenpull.web.context import author_of
-from evenpull.web.views.common import BadUpload, needs_author, refused, small_text
+from evenpull.web.views.common import BadUploadError, needs_author, refused, small_text
 
 SHOWN_ROWS = 60
 
@@ -91,7 +91,7 @@ def add_mapping(request: HttpRequest) -> HttpResponse:
     try:
         name, text = small_text(request, "file", "mapping.toml")
         row = services.add_mapping(text, name, author_of(request))
-    except (BadUpload, IntakeError) as error:
+    except (BadUploadError, IntakeError) as error:
         return refused(request, error, back)
     messages.success(request, f"Mapping “{row.name}” written.")
     return HttpResponseRedirect(back)

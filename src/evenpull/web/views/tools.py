@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 from evenpull.plan import SpecificationError
 from evenpull.store import services
 from evenpull.web.context import author_of
-from evenpull.web.views.common import BadUpload, needs_author, refused, small_text
+from evenpull.web.views.common import BadUploadError, needs_author, refused, small_text
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -28,7 +28,7 @@ def _add(request: HttpRequest) -> HttpResponse:
     try:
         name, text = small_text(request, "file", "tools.toml")
         count = services.add_tools(text, name, author_of(request))
-    except (BadUpload, SpecificationError) as error:
+    except (BadUploadError, SpecificationError) as error:
         return refused(request, error, reverse("tools"))
     messages.success(request, f"{count} tools written from {name}.")
     return HttpResponseRedirect(reverse("tools"))

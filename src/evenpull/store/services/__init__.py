@@ -1,0 +1,86 @@
+"""The services of the dossier: the only way in which pages, commands and the demo reach the facts.
+
+Every call that writes is one transaction and names its author; a refusal has written nothing.
+"""
+
+from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
+from evenpull.store.services.judging import ACTIONS, dispose, joint, joints
+from evenpull.store.services.log import check_log, latest_facts, log_status
+from evenpull.store.services.papers import card_pdf
+from evenpull.store.services.place import home, prepare, raw_path
+from evenpull.store.services.register import (
+    add_joint,
+    add_mapping,
+    add_tools,
+    joint_ids,
+    mapping,
+    mappings,
+    specification,
+    tools,
+)
+from evenpull.store.services.releasing import export_bundle, issue_card, release_pdf, sign_release
+from evenpull.store.services.rows import (
+    CardRow,
+    FactRow,
+    FileRow,
+    FileView,
+    Imported,
+    JointRow,
+    JointSummary,
+    JointView,
+    LogStatus,
+    MappingRow,
+    Preview,
+    ReleaseRow,
+    RevisionRow,
+    UnplacedRow,
+)
+from evenpull.store.services.taking import commit_file, file, files, preview_file, unplaced
+
+__all__ = [
+    "ACTIONS",
+    "CardRow",
+    "FactRow",
+    "FileRow",
+    "FileView",
+    "Imported",
+    "JointRow",
+    "JointSummary",
+    "JointView",
+    "LogStatus",
+    "MappingRow",
+    "Preview",
+    "Refused",
+    "ReleaseRow",
+    "RevisionRow",
+    "Unknown",
+    "UnknownJoint",
+    "UnplacedRow",
+    "add_joint",
+    "add_mapping",
+    "add_tools",
+    "card_pdf",
+    "check_log",
+    "commit_file",
+    "dispose",
+    "export_bundle",
+    "file",
+    "files",
+    "home",
+    "issue_card",
+    "joint",
+    "joint_ids",
+    "joints",
+    "latest_facts",
+    "log_status",
+    "mapping",
+    "mappings",
+    "prepare",
+    "preview_file",
+    "raw_path",
+    "release_pdf",
+    "sign_release",
+    "specification",
+    "tools",
+    "unplaced",
+]

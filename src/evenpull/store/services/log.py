@@ -1,0 +1,157 @@
+"""Writing facts: one transaction, a dense sequence, a digest for each, one signed checkpoint at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from django.db import connection, transaction
+
+from evenpull.evidence import checkpoint as evidence
+from evenpull.evidence.canonical import canonical
+from evenpull.evidence.checkpoint import make_checkpoint, moment, read_moment
+from evenpull.evidence.fact import Envelope
+from evenpull.evidence.merkle import Frontier
+from evenpull.store.models import Checkpoint, Fact
+from evenpull.store.services.errors import Refused
+from evenpull.store.services.place import signing_key
+from evenpull.store.services.rows import FactRow, LogStatus
+
+_LOCK = 0x6576656E  # any number, the same for every process that writes this database
+BATCH = 1_000
+
+
+@dataclass(frozen=True)
+class New:
+    """A fact to be written. `body` is plain JSON; `received_at` defaults to the moment of writing."""
+
+    kind: str
+    key: str
+    body: Any
+    joint: str = ""
+    received_at: datetime | None = None
+
+
+@contextmanager
+def writing() -> Iterator[None]:
+    """A transaction in which this process is the only writer from the first statement on."""
+    with transaction.atomic():
+        if connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
+        # On SQLite the transaction began IMMEDIATE (settings), which is the same promise.
+        yield
+
+
+def checked_author(author: str) -> str:
+    """A person's name, tidied. Refused when it is empty or absurdly long."""
+    name = " ".join(author.split())
+    if not 2 <= len(name) <= 80:
+        raise Refused("say who does this: a person's own name with 2 to 80 characters. Nothing was written.")
+    return name
+
+
+def append(facts: Iterable[New], author: str) -> list[Fact]:
+    """Append facts to the log; must be called inside `writing()`. The checkpoint is signed in the same transaction."""
+    last = Checkpoint.objects.order_by("-size").first()
+    frontier = Frontier() if last is None else Frontier(last.size, _hashes(last.frontier))
+    now = datetime.now(UTC)
+    written_at = moment(now)
+    rows, digests = [], []
+    for seq, fact in enumerate(facts, start=frontier.size):
+        received = written_at if fact.received_at is None else moment(fact.received_at)
+        envelope = Envelope(seq, fact.kind, fact.joint, fact.key, author, received, written_at, fact.body)
+        digest = envelope.digest()
+        digests.append(digest)
+        rows.append(
+            Fact(
+                seq=seq,
+                kind=fact.kind,
+                joint=fact.joint,
+                key=fact.key,
+                author=author,
+                received_at=received,
+                written_at=written_at,
+                body=canonical(fact.body).decode(),
+                digest=digest.hex(),
+            )
+        )
+    if not rows:
+        return []
+    Fact.objects.bulk_create(rows, batch_size=BATCH)
+    frontier = frontier.extended(digests)
+    signed = make_checkpoint(frontier.size, frontier.root, now, signing_key())
+    Checkpoint.objects.bulk_create(
+        [
+            Checkpoint(
+                size=signed.size,
+                root=signed.root,
+                frontier=" ".join(h.hex() for h in frontier.hashes),
+                time=signed.time,
+                key=signed.key,
+                signature=signed.signature,
+            )
+        ]
+    )
+    return rows
+
+
+def _hashes(text: str) -> tuple[bytes, ...]:
+    return tuple(bytes.fromhex(item) for item in text.split())
+
+
+def log_status() -> LogStatus:
+    """Size and root of the log as last signed."""
+    last = Checkpoint.objects.order_by("-size").first()
+    key_id = signing_key().public.fingerprint
+    if last is None:
+        return LogStatus(0, Frontier().root.hex(), None, key_id)
+    return LogStatus(last.size, last.root, read_moment(last.time), last.key)
+
+
+def latest_facts(count: int) -> list[FactRow]:
+    """The last `count` facts, newest first."""
+    return [
+        FactRow(f.seq, f.kind, f.joint, f.author, read_moment(f.written_at), f.digest)
+        for f in Fact.objects.order_by("-seq")[:count]
+    ]
+
+
+def check_log() -> list[str]:
+    """Every fact against its digest, its place and the signed checkpoints; empty when all fits.
+
+    What a stolen or damaged database file would show: a body that is not what was digested, a gap, a wrong root.
+    """
+    problems: list[str] = []
+    frontier, marks = Frontier(), {c.size: c for c in Checkpoint.objects.all()}
+    pending: list[bytes] = []
+    key = signing_key().public
+    for expected, fact in enumerate(Fact.objects.order_by("seq").iterator(BATCH)):
+        if fact.seq != expected:
+            problems.append(f"fact {expected} is missing (next is {fact.seq})")
+            return problems
+        digest = fact.envelope().digest()
+        if digest.hex() != fact.digest:
+            problems.append(f"fact {fact.seq} ({fact.kind}): its content is not what was digested")
+        pending.append(digest)
+        mark = marks.pop(expected + 1, None)
+        if mark is None:
+            continue
+        frontier, pending = frontier.extended(pending), []
+        signed = make_checkpoint_from(mark)
+        if frontier.root.hex() != mark.root:
+            problems.append(f"checkpoint {mark.size}: the facts up to here lead to another root")
+        if not signed.signed_by(key):
+            problems.append(f"checkpoint {mark.size}: not signed by this folder's key")
+    if pending:
+        problems.append(f"the last {len(pending)} facts have no checkpoint")
+    problems += [f"checkpoint {size}: there are not that many facts" for size in marks]
+    return problems
+
+
+def make_checkpoint_from(row: Checkpoint) -> evidence.Checkpoint:
+    """The evidence value of a stored checkpoint."""
+    return evidence.Checkpoint(row.size, row.root, row.time, row.key, row.signature)

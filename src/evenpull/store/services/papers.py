@@ -1,0 +1,63 @@
+"""Cards and signed reports that were given out: facts about them, and their bytes as kept."""
+
+from __future__ import annotations
+
+from django.db.models import Max
+
+from evenpull.evidence.checkpoint import read_moment
+from evenpull.store.models import Fact
+from evenpull.store.services.errors import Unknown
+from evenpull.store.services.place import read_raw
+from evenpull.store.services.rows import CardRow, ReleaseRow
+
+CARD, RELEASE = "card", "release"
+# Facts after which a signed release no longer tells the whole story of its joint.
+LATER = ("specification", "tightening", "unread row", "disposition")
+
+
+def _card(fact: Fact) -> CardRow:
+    b = fact.data
+    return CardRow(
+        b["serial"],
+        fact.joint,
+        b["paper"],
+        read_moment(b["issued_at"]),
+        read_moment(b["valid_until"]),
+        fact.author,
+        b["fingerprint"],
+        b["pdf_sha256"],
+    )
+
+
+def cards_of(joint_id: str) -> tuple[CardRow, ...]:
+    """Cards issued for a joint, the first one first."""
+    return tuple(_card(fact) for fact in Fact.objects.filter(kind=CARD, joint=joint_id).order_by("seq"))
+
+
+def card_pdf(serial: str) -> bytes:
+    """The card as it was issued, to the byte. Unknown when no such card was issued."""
+    fact = Fact.objects.filter(key=f"{CARD}:{serial}").first()
+    if fact is None:
+        raise Unknown(f"no card {serial!r} was issued here")
+    return read_raw(fact.data["pdf_sha256"])
+
+
+def releases_of(joint_id: str) -> tuple[ReleaseRow, ...]:
+    """Signed releases of a joint, the first one first."""
+    newest = Fact.objects.filter(joint=joint_id, kind__in=LATER).aggregate(last=Max("seq"))["last"]
+    rows = []
+    for fact in Fact.objects.filter(kind=RELEASE, joint=joint_id).order_by("seq"):
+        b = fact.data
+        rows.append(
+            ReleaseRow(
+                str(fact.seq),
+                joint_id,
+                b["signed"]["state"],
+                fact.author,
+                read_moment(b["signed"]["signed_at"]),
+                b["signed"]["statement"],
+                b["report_sha256"],
+                newest is None or newest < fact.seq,
+            )
+        )
+    return tuple(rows)

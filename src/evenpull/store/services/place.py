@@ -1,0 +1,118 @@
+"""The folder of the dossier: where it is, its keys, and the raw files kept byte for byte."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import secrets
+import tempfile
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from pathlib import Path
+
+from django.conf import settings
+from django.core.management import call_command
+
+from evenpull.evidence.sign import KEY_FILE, SecretKey, make_key_file, read_secret_key
+from evenpull.store.services.errors import Refused, Unknown
+
+CHUNK = 1 << 20
+
+
+def home() -> Path:
+    """The folder of this dossier."""
+    return Path(settings.EVENPULL_HOME)
+
+
+def prepare() -> None:
+    """Make the folder, its keys and the database ready; safe to repeat. A damaged key stops here, loudly."""
+    folder = home()
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "raw").mkdir(exist_ok=True)
+    make_key_file(folder / KEY_FILE)
+    cookie_key = folder / "cookie-key"
+    if not cookie_key.exists():
+        descriptor = os.open(cookie_key, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(descriptor, "w", encoding="ascii") as out:
+            out.write(secrets.token_hex(32))
+    call_command("migrate", verbosity=0, interactive=False)
+
+
+def signing_key() -> SecretKey:
+    """The key that signs checkpoints, releases and bundles of this folder."""
+    return _read_key(home() / KEY_FILE, (home() / KEY_FILE).stat().st_mtime_ns)
+
+
+@lru_cache(maxsize=4)
+def _read_key(path: Path, changed_at: int) -> SecretKey:
+    return read_secret_key(path)
+
+
+def raw_path(sha256: str) -> Path:
+    """Where the raw file with this hash lies. Unknown when there is none."""
+    if not re.fullmatch(r"[0-9a-f]{64}", sha256):
+        raise Unknown(f"{sha256!r} is not a SHA-256 in hexadecimal")
+    path = home() / "raw" / sha256[:2] / sha256
+    if not path.is_file():
+        raise Unknown(f"no raw file with SHA-256 {sha256} is kept in {home()}")
+    return path
+
+
+def keep_raw(source: bytes | Path) -> str:
+    """Keep bytes or a file under their SHA-256; complete and on the disk before this returns. Same content: no change.
+
+    Called before the transaction that refers to it: after a crash in between a file nobody refers to is harmless.
+    """
+    folder = home() / "raw"
+    folder.mkdir(parents=True, exist_ok=True)
+    digest = hashlib.sha256()
+    descriptor, name = tempfile.mkstemp(prefix=".part-", dir=folder)
+    temporary = Path(name)
+    try:
+        with os.fdopen(descriptor, "wb") as out:
+            for chunk in _chunks(source):
+                digest.update(chunk)
+                out.write(chunk)
+            out.flush()
+            os.fsync(out.fileno())
+        sha256 = digest.hexdigest()
+        target = folder / sha256[:2] / sha256
+        if not target.exists():
+            target.parent.mkdir(exist_ok=True)
+            temporary.chmod(0o444)
+            temporary.replace(target)
+            _sync_folder(target.parent)
+    finally:
+        temporary.unlink(missing_ok=True)
+    return sha256
+
+
+def read_raw(sha256: str) -> bytes:
+    """The bytes, checked against their name. Refused when the file was changed on the disk."""
+    data = raw_path(sha256).read_bytes()
+    found = hashlib.sha256(data).hexdigest()
+    if found != sha256:
+        raise Refused(f"raw file {sha256} was changed on the disk (its SHA-256 is now {found}); restore it from a copy")
+    return data
+
+
+def _chunks(source: bytes | Path) -> Iterable[bytes]:
+    if isinstance(source, bytes):
+        return [source]
+
+    def read() -> Iterator[bytes]:
+        with source.open("rb") as stream:
+            while chunk := stream.read(CHUNK):
+                yield chunk
+
+    return read()
+
+
+def _sync_folder(folder: Path) -> None:
+    """A renamed file is only safe once its folder is on the disk as well (POSIX)."""
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

@@ -1,0 +1,145 @@
+"""What was asked: joints, tools, mappings. Each is kept as the text that was received; a revision is a new fact."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from functools import lru_cache
+from hashlib import sha256
+
+from evenpull.evidence.checkpoint import read_moment
+from evenpull.intake import Mapping, read_mapping
+from evenpull.plan import read_specification, read_tools
+from evenpull.plan.model import Specification, Tool
+from evenpull.store.models import Fact
+from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
+from evenpull.store.services.log import New, append, checked_author, writing
+from evenpull.store.services.rows import JointRow, MappingRow, RevisionRow
+
+JOINT, TOOLS, MAPPING = "specification", "tool register", "mapping"
+
+# Reading a text is pure, so that one text is read once in a process however often it is looked at.
+_specification = lru_cache(maxsize=512)(read_specification)
+_tools = lru_cache(maxsize=64)(read_tools)
+_mapping = lru_cache(maxsize=64)(read_mapping)
+
+
+def _digest(text: str) -> str:
+    return sha256(text.encode()).hexdigest()
+
+
+def near(name: str, known: list[str]) -> tuple[str, ...]:
+    """Known names that look like `name`, nearest first, at most three."""
+    folded = {k.upper(): k for k in known}
+    return tuple(folded[m] for m in get_close_matches(name.upper(), list(folded), n=3, cutoff=0.75))
+
+
+def add_joint(text: str, file: str, author: str) -> JointRow:
+    """Write a revision of a joint. The text now in force given again changes nothing. SpecificationError passes."""
+    who = checked_author(author)
+    spec = read_specification(text, file)
+    digest = _digest(text)
+    with writing():
+        known = {fact.joint: fact for fact in Fact.objects.filter(kind=JOINT).order_by("seq")}
+        twin = next((k for k in known if k != spec.id and k.upper() == spec.id.upper()), None)
+        if twin is not None:
+            raise Refused(f"{file}: joint.id {spec.id!r} differs from {twin!r} only in capitals; use that id or another")
+        last = known.get(spec.id)
+        if last is not None and last.data["digest"] == digest:
+            return JointRow(spec.id, spec.source.revision, spec.source.document, digest, changed=False)
+        count = Fact.objects.filter(kind=JOINT, joint=spec.id).count()
+        body = {
+            "file": file,
+            "text": text,
+            "digest": digest,
+            "document": spec.source.document,
+            "revision": spec.source.revision,
+        }
+        append([New(JOINT, f"{JOINT}:{spec.id}:{count + 1}", body, spec.id)], who)
+    return JointRow(spec.id, spec.source.revision, spec.source.document, digest, changed=True)
+
+
+def joint_ids() -> list[str]:
+    return sorted(set(Fact.objects.filter(kind=JOINT).values_list("joint", flat=True)))
+
+
+def specification(joint_id: str) -> Specification:
+    """The revision in force. UnknownJoint with near ids when there is none."""
+    fact = Fact.objects.filter(kind=JOINT, joint=joint_id).order_by("-seq").first()
+    if fact is None:
+        close = near(joint_id, joint_ids())
+        hint = f"; near: {', '.join(close)}" if close else ""
+        raise UnknownJoint(f"no joint {joint_id!r} is described here{hint}")
+    data = fact.data
+    return _specification(data["text"], data["file"])
+
+
+def revisions(joint_id: str) -> list[RevisionRow]:
+    """All revisions, the first one first."""
+    return [
+        RevisionRow(d["revision"], d["document"], read_moment(fact.received_at), fact.author, d["digest"], d["file"])
+        for fact in Fact.objects.filter(kind=JOINT, joint=joint_id).order_by("seq")
+        for d in [fact.data]
+    ]
+
+
+def add_tools(text: str, file: str, author: str) -> int:
+    """Write a tool register; the same text again changes nothing. Gives the number of tools in it."""
+    who = checked_author(author)
+    found = read_tools(text, file)
+    key = f"{TOOLS}:{_digest(text)}"
+    with writing():
+        if not Fact.objects.filter(key=key).exists():
+            append([New(TOOLS, key, {"file": file, "text": text})], who)
+    return len(found)
+
+
+def tools() -> tuple[Tool, ...]:
+    """Every entry of every register, by serial and then by the beginning of the certificate.
+
+    A renewed certificate is a further entry of the same serial; a later text for the same certificate replaces it.
+    """
+    entries: dict[tuple[str, str], Tool] = {}
+    for fact in Fact.objects.filter(kind=TOOLS).order_by("seq"):
+        data = fact.data
+        for tool in _tools(data["text"], data["file"]):
+            entries[tool.serial, tool.certificate] = tool
+    return tuple(sorted(entries.values(), key=lambda t: (t.serial, t.certificate_from)))
+
+
+def add_mapping(text: str, file: str, author: str) -> MappingRow:
+    """Write a mapping; IntakeError with line and field when it cannot be used."""
+    who = checked_author(author)
+    found = read_mapping(text, file)
+    digest = _digest(text)
+    with writing():
+        last = _mapping_fact(found.name)
+        if last is not None and last.data["digest"] == digest:
+            return MappingRow(found.name, file, digest, changed=False)
+        count = Fact.objects.filter(kind=MAPPING).count()
+        body = {"name": found.name, "file": file, "text": text, "digest": digest}
+        append([New(MAPPING, f"{MAPPING}:{count + 1}:{digest}", body)], who)
+    return MappingRow(found.name, file, digest, changed=True)
+
+
+def _mapping_fact(name: str) -> Fact | None:
+    facts = [f for f in Fact.objects.filter(kind=MAPPING).order_by("seq") if f.data["name"] == name]
+    return facts[-1] if facts else None
+
+
+def mappings() -> list[MappingRow]:
+    """The mapping now in force under each name, by name."""
+    rows: dict[str, MappingRow] = {}
+    for fact in Fact.objects.filter(kind=MAPPING).order_by("seq"):
+        data = fact.data
+        rows[data["name"]] = MappingRow(data["name"], data["file"], data["digest"], changed=False)
+    return [rows[name] for name in sorted(rows)]
+
+
+def mapping(name: str) -> Mapping:
+    """The mapping in force under this name. Unknown with the names there are."""
+    fact = _mapping_fact(name)
+    if fact is None:
+        names = [row.name for row in mappings()]
+        raise Unknown(f"no mapping {name!r} is known; there are: {', '.join(names) or 'none yet'}")
+    data = fact.data
+    return _mapping(data["text"], data["file"])

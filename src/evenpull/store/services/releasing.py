@@ -1,0 +1,206 @@
+"""What leaves the dossier: cards, draft and signed reports, evidence bundles."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any, Literal
+
+from django.db import transaction
+
+from evenpull import __version__
+from evenpull.card import CardRefused, make_card, make_serial
+from evenpull.card.typesetting import TypesettingError
+from evenpull.evidence import BundleFact, Tree, canonical, digest, moment
+from evenpull.evidence import write as write_bundle
+from evenpull.proof.model import RULES_VERSION
+from evenpull.report import (
+    CardIssued,
+    FileReceived,
+    LogState,
+    ReportContext,
+    Signature,
+    SpecificationReceived,
+    proof_json,
+    release_report,
+)
+from evenpull.store.models import Checkpoint, Fact
+from evenpull.store.services import judging, papers, register, taking
+from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.log import New, append, checked_author, log_status, make_checkpoint_from, writing
+from evenpull.store.services.place import keep_raw, raw_path, read_raw, signing_key
+from evenpull.store.services.rows import CardRow, JointView, ReleaseRow
+
+MEANING = (
+    "The signer has read the reasons and follow-ups of this report and takes responsibility for the state it names, "
+    "within the signer's own authority and the rules of the place."
+)
+MOST_HOURS = 31 * 24
+BATCH = 2_000
+PAPERS = ("a4", "us-letter")
+
+
+def issue_card(
+    joint_id: str, paper: str, author: str, tools: tuple[str, ...] | None = None, hours_valid: int = 48
+) -> tuple[CardRow, bytes]:
+    """Issue a numbered card. Refused when the plan has a stop, no tool fits, or the paper is not known."""
+    who = checked_author(author)
+    if paper not in PAPERS:
+        raise Refused(f"{paper!r} is no paper; there are: {', '.join(PAPERS)}")
+    if not 1 <= hours_valid <= MOST_HOURS:
+        raise Refused(f"a card is valid for 1 to {MOST_HOURS} hours, not {hours_valid}")
+    with writing():
+        plan = judging.joint(joint_id).plan
+        serial = make_serial(joint_id, Fact.objects.filter(kind=papers.CARD).count() + 1)
+        now = datetime.now(UTC).replace(microsecond=0)
+        until = now + timedelta(hours=hours_valid)
+        form: Literal["a4", "us-letter"] = "us-letter" if paper == "us-letter" else "a4"
+        try:
+            card = make_card(plan, serial=serial, paper=form, issued_at=now, valid_until=until, tools=tools)
+        except (CardRefused, TypesettingError) as error:
+            raise Refused(f"no card for {joint_id}: {error}") from error
+        body = {
+            "serial": serial,
+            "paper": paper,
+            "issued_at": moment(now),
+            "valid_until": moment(until),
+            "fingerprint": card.fingerprint,
+            "payload": card.payload,
+            "pages": card.pages,
+            "specification": plan.spec.digest,
+            "pdf_sha256": keep_raw(card.pdf),
+        }
+        append([New(papers.CARD, f"{papers.CARD}:{serial}", body, joint_id)], who)
+    row = next(c for c in papers.cards_of(joint_id) if c.serial == serial)
+    return row, card.pdf
+
+
+def _context(view: JointView, at: datetime, signature: Signature | None) -> ReportContext:
+    history = [
+        SpecificationReceived(r.document, r.revision, r.received_at, r.author, r.digest) for r in view.revision_history
+    ]
+    log = log_status()
+    return ReportContext(
+        generated_at=at,
+        versions={"evenpull": __version__, "judgement": RULES_VERSION},
+        specification=history[-1],
+        log=LogState(log.size, log.root, str(log.size) if log.size else ""),
+        tightenings=view.tightenings,
+        unread=view.unread,
+        register=register.tools(),
+        earlier_revisions=tuple(history[:-1]),
+        files=tuple(
+            FileReceived(f.name, f.sha256, f.size, f.received_at, f.author, f.mapping) for f in view.files
+        ),
+        cards=tuple(CardIssued(c.serial, c.issued_at, c.valid_until, c.author) for c in view.cards),
+        signature=signature,
+    )
+
+
+def sign_release(joint_id: str, author: str, statement: str) -> ReleaseRow:
+    """Sign the decision as it stands now. Refused unless the decision may be signed.
+
+    What is signed: joint, state, reasons, follow-ups, statement, signer, time, specification, proof and log root.
+    The report with the signature in it is kept byte for byte.
+    """
+    who, words = checked_author(author), " ".join(statement.split())
+    if len(words) < 10:
+        raise Refused("a release needs a statement in words (10 characters or more). Nothing was written.")
+    with writing():
+        view = judging.joint(joint_id)
+        decision = view.decision
+        if not decision.signable:
+            first = decision.reasons[0] if decision.reasons else "its decision may not be signed"
+            raise Refused(f"{joint_id} cannot be signed: {first}. Nothing was written.")
+        now, log, key = datetime.now(UTC).replace(microsecond=0), log_status(), signing_key()
+        signed: dict[str, Any] = {
+            "form": "evenpull release 1",
+            "joint": joint_id,
+            "state": decision.state,
+            "reasons": list(decision.reasons),
+            "follow_ups": list(decision.follow_ups),
+            "statement": words,
+            "meaning": MEANING,
+            "signer": who,
+            "signed_at": moment(now),
+            "rules": RULES_VERSION,
+            "program": __version__,
+            "specification": view.spec.digest,
+            "proof": digest(proof_json(view.proof, decision)),
+            "log": {"size": log.size, "root": log.root},
+        }
+        seal = key.sign(canonical(signed)).hex()
+        signature = Signature(who, MEANING, words, now, key.public.fingerprint, seal, digest(signed))
+        try:
+            pdf = release_report(view.plan, view.proof, decision, _context(view, now, signature))
+        except TypesettingError as error:
+            raise Refused(f"the report of {joint_id} cannot be set: {error}. Nothing was written.") from error
+        body = {
+            "signed": signed,
+            "key": key.public.fingerprint,
+            "signature": seal,
+            "report_sha256": keep_raw(pdf),
+        }
+        append([New(papers.RELEASE, f"{papers.RELEASE}:{joint_id}:{log.size}", body, joint_id)], who)
+    return papers.releases_of(joint_id)[-1]
+
+
+def release_pdf(joint_id: str, release_id: str | None = None) -> bytes:
+    """The report: as it stands now (a draft), or with `release_id` the signed one as kept."""
+    if release_id is None:
+        view = judging.joint(joint_id)
+        at = datetime.now(UTC).replace(microsecond=0)
+        try:
+            return release_report(view.plan, view.proof, view.decision, _context(view, at, None))
+        except TypesettingError as error:
+            raise Refused(f"the report of {joint_id} cannot be set: {error}") from error
+    for row in papers.releases_of(joint_id):
+        if row.id == release_id:
+            return read_raw(row.report_sha256)
+    raise Unknown(f"{joint_id} has no signed release {release_id!r}")
+
+
+@transaction.atomic
+def export_bundle(joint_id: str | None, path: Path) -> Path:
+    """Write facts with proofs, raw files and papers of one joint (or of all) to `path`, to be verified anywhere."""
+    if joint_id is not None:
+        register.specification(joint_id)
+    last = Checkpoint.objects.order_by("-size").first()
+    if last is None:
+        raise Refused("there is nothing to export yet")
+    digests = Fact.objects.order_by("seq").values_list("digest", flat=True)
+    tree = Tree(bytes.fromhex(value) for value in digests.iterator(BATCH))
+    facts = _facts_of(joint_id)
+    raw, named = [], {}
+    for fact in facts:
+        body = fact.data
+        if fact.kind == taking.FILE:
+            raw.append(raw_path(body["sha256"]))
+        elif fact.kind == papers.CARD:
+            named[f"card-{body['serial']}.pdf"] = raw_path(body["pdf_sha256"])
+        elif fact.kind == papers.RELEASE:
+            named[f"release-{fact.joint}-{fact.seq}.pdf"] = raw_path(body["report_sha256"])
+    write_bundle(
+        path,
+        subject=joint_id or "all joints",
+        facts=[BundleFact(f.seq, f.envelope().canonical(), f.digest) for f in facts],
+        tree=tree,
+        checkpoint=make_checkpoint_from(last),
+        key=signing_key(),
+        made_at=datetime.now(UTC),
+        raw=raw,
+        reports=named,
+    )
+    return path
+
+
+def _facts_of(joint_id: str | None) -> list[Fact]:
+    """All facts, or those of a joint with the files, mappings and tool registers they rest on."""
+    if joint_id is None:
+        return list(Fact.objects.order_by("seq"))
+    shas = {f.sha256 for f in taking.files_of(joint_id)}
+    shared = Fact.objects.filter(kind__in=(register.TOOLS, register.MAPPING, taking.FILE), joint="")
+    mine = Fact.objects.filter(joint=joint_id)
+    found = {f.seq: f for f in mine}
+    found |= {f.seq: f for f in shared if f.kind != taking.FILE or f.data["sha256"] in shas}
+    return [found[seq] for seq in sorted(found)]

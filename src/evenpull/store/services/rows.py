@@ -1,0 +1,175 @@
+"""What the services give back: plain values, no database objects."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from evenpull.intake.record import Reading, Tightening, UnreadRow
+from evenpull.plan.model import Plan, Specification
+from evenpull.proof.model import Decision, Proof
+
+
+@dataclass(frozen=True)
+class JointRow:
+    id: str
+    revision: str
+    document: str
+    digest: str
+    changed: bool  # False: the same text was there already
+
+
+@dataclass(frozen=True)
+class RevisionRow:
+    revision: str
+    document: str
+    received_at: datetime
+    author: str
+    digest: str
+    file: str
+
+
+@dataclass(frozen=True)
+class MappingRow:
+    name: str
+    file: str
+    digest: str
+    changed: bool
+
+
+@dataclass(frozen=True)
+class FileRow:
+    """`new`, `repeated`, `unread`, `set_aside` count rows; a file that was already there is not listed twice."""
+
+    name: str
+    sha256: str
+    size: int
+    mapping: str
+    new: int
+    repeated: int
+    unread: int
+    set_aside: int
+    received_at: datetime
+    author: str
+    joints: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class FileView(FileRow):
+    unread_rows: tuple[UnreadRow, ...]
+    set_aside_rows: tuple[SetAsideRow, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SetAsideRow:
+    row: int
+    why: str
+    raw: str
+
+
+@dataclass(frozen=True)
+class CardRow:
+    serial: str
+    joint: str
+    paper: str
+    issued_at: datetime
+    valid_until: datetime
+    author: str
+    fingerprint: str
+    pdf_sha256: str
+
+
+@dataclass(frozen=True)
+class ReleaseRow:
+    id: str
+    joint: str
+    state: str
+    author: str
+    signed_at: datetime
+    statement: str
+    report_sha256: str
+    still_current: bool  # False: facts of this joint were written after signing
+
+
+@dataclass(frozen=True)
+class UnplacedRow:
+    """A record whose joint nobody has described yet."""
+
+    joint: str
+    fastener: int
+    file: str
+    row: int
+    near: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class JointSummary:
+    id: str
+    name: str
+    place: str
+    kind: str
+    joint_class: str
+    state: str
+    reasons: tuple[str, ...]
+    planned: int
+    accepted: int
+    open_flags: int
+    records: int
+    units: int
+
+
+@dataclass(frozen=True)
+class JointView:
+    spec: Specification
+    plan: Plan
+    proof: Proof
+    decision: Decision
+    tightenings: tuple[Tightening, ...]
+    unread: tuple[UnreadRow, ...]
+    cards: tuple[CardRow, ...]
+    releases: tuple[ReleaseRow, ...]
+    files: tuple[FileRow, ...]
+    revision_history: tuple[RevisionRow, ...]
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What committing would do; nothing has been written. `unknown`: joint id -> near ids."""
+
+    reading: Reading
+    new: int
+    repeated: int
+    conflicts: tuple[str, ...]
+    known: tuple[str, ...]
+    unknown: dict[str, tuple[str, ...]]
+    sha256: str
+    already: bool
+
+
+@dataclass(frozen=True)
+class Imported:
+    sha256: str
+    already: bool
+    new: int
+    repeated: int
+    unread: int
+    set_aside: int
+
+
+@dataclass(frozen=True)
+class LogStatus:
+    size: int
+    root: str
+    checkpoint_time: datetime | None
+    key_id: str
+
+
+@dataclass(frozen=True)
+class FactRow:
+    seq: int
+    kind: str
+    joint: str
+    author: str
+    written_at: datetime
+    digest: str

@@ -1,0 +1,254 @@
+"""Taking in files of tools: preview writes nothing, commit is all or nothing, the same content is never taken twice.
+
+    file + mapping --intake.read--> Reading --compare with what is there--> Preview | facts
+
+One file gives one fact "file" (with what was repeated and set aside), one fact for each record, one for each row that
+could not be read. A record's key is its source key: tool, memory epoch, counter and hash of the raw row.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from evenpull.evidence.checkpoint import read_moment
+from evenpull.intake import Reading, Tightening, from_json, read_bytes, read_file, to_json
+from evenpull.intake.record import UnreadRow
+from evenpull.store.models import Fact
+from evenpull.store.services import register
+from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.log import New, append, checked_author, writing
+from evenpull.store.services.place import keep_raw
+from evenpull.store.services.rows import FileRow, FileView, Imported, Preview, SetAsideRow, UnplacedRow
+
+FILE, RECORD, UNREAD = "file", "tightening", "unread row"
+SHOWN_CONFLICTS = 20
+
+
+@dataclass(frozen=True)
+class _Comparison:
+    new: tuple[Tightening, ...]
+    repeated: tuple[Tightening, ...]
+    conflicts: tuple[str, ...]
+
+
+def preview_file(name: str, data: bytes | Path, mapping_name: str) -> Preview:
+    """What committing this file would do. Writes nothing. IntakeError when the file cannot be taken in as a whole."""
+    reading = _read(name, data, mapping_name)
+    found = _compare(reading)
+    known = set(register.joint_ids())
+    joints = sorted({t.joint for t in reading.tightenings})
+    unknown = {j: register.near(j, sorted(known)) for j in joints if j not in known}
+    return Preview(
+        reading,
+        len(found.new),
+        len(found.repeated),
+        found.conflicts,
+        tuple(j for j in joints if j in known),
+        unknown,
+        reading.file_sha256,
+        _file_fact(reading.file_sha256) is not None,
+    )
+
+
+def commit_file(name: str, data: bytes | Path, mapping_name: str, author: str) -> Imported:
+    """Take the file in, wholly or not at all. The identical file again changes nothing (`already`).
+
+    Refused on a conflict: the same tool and counter with different content. Which of the two is true is for a person
+    to find out; the program does not choose.
+    """
+    who = checked_author(author)
+    reading = _read(name, data, mapping_name)
+    sha256 = reading.file_sha256
+    if (earlier := _already(reading)) is not None:
+        return earlier
+    kept = keep_raw(data)
+    if kept != sha256:
+        raise Refused(f"{name} was changed while it was read; take it in again once complete. Nothing was written.")
+    with writing():
+        if (earlier := _already(reading)) is not None:  # another process was faster
+            return earlier
+        found = _compare(reading)
+        if found.conflicts:
+            more = len(found.conflicts) - SHOWN_CONFLICTS
+            listed = "; ".join(found.conflicts[:SHOWN_CONFLICTS]) + (f"; and {more} more" if more > 0 else "")
+            raise Refused(f"{name}: nothing was written. {listed}. Find out which is true, then take in the true one.")
+        append(_facts(reading, found), who)
+    return Imported(sha256, False, len(found.new), len(found.repeated), len(reading.unread), len(reading.set_aside))
+
+
+def _read(name: str, data: bytes | Path, mapping_name: str) -> Reading:
+    mapping = register.mapping(mapping_name)
+    if isinstance(data, bytes):
+        return read_bytes(data, mapping, name)
+    return read_file(data, mapping, name=name)
+
+
+def _file_fact(sha256: str) -> Fact | None:
+    return Fact.objects.filter(key=f"{FILE}:{sha256}").first()
+
+
+def _already(reading: Reading) -> Imported | None:
+    fact = _file_fact(reading.file_sha256)
+    if fact is None:
+        return None
+    body = fact.data
+    if body["mapping_sha256"] != reading.mapping_sha256:
+        raise Refused(
+            f"{reading.file} was taken in before, as {body['name']!r}, with another state of mapping "
+            f"{body['mapping']!r}. A fact is written once: a wrong reading is answered by a disposition, not by a second reading. "
+            "Nothing was written."
+        )
+    return Imported(reading.file_sha256, True, 0, 0, 0, 0)
+
+
+def _stem(key: str) -> str:
+    """The source key without the hash of the row: tool, epoch, counter. Two contents under one stem are a conflict."""
+    return key.rpartition("/")[0]
+
+
+def _compare(reading: Reading) -> _Comparison:
+    """New, repeated and conflicting records of a reading against all that is written."""
+    rows = reading.tightenings
+    present = _present(rows)
+    stems = {_stem(key): key for key in present if key.count("/") == 3}
+    new: dict[str, Tightening] = {}
+    repeated: list[Tightening] = []
+    conflicts: list[str] = []
+    for row in rows:
+        key = row.key
+        if key in present or key in new:
+            repeated.append(row)
+            continue
+        if row.tool and row.counter is not None:
+            other = stems.get(_stem(key))
+            if other is not None:
+                where = "in this file" if other in new else "in the dossier"
+                conflicts.append(
+                    f"row {row.row}: tool {row.tool}, counter {row.counter} is already {where} with different content"
+                )
+                continue
+            stems[_stem(key)] = key
+        new[key] = row
+    return _Comparison(tuple(new.values()), tuple(repeated), tuple(conflicts))
+
+
+def _present(rows: tuple[Tightening, ...]) -> set[str]:
+    """Source keys already written for the tools of these rows, and those of rows without tool or counter."""
+    found: set[str] = set()
+    tools = {f"{RECORD}:{t.tool}/{t.epoch}/" for t in rows if t.tool and t.counter is not None}
+    for start in tools:
+        keys = Fact.objects.filter(kind=RECORD, key__startswith=start).values_list("key", flat=True)
+        found |= {key.removeprefix(f"{RECORD}:") for key in keys}
+    single = [f"{RECORD}:{t.key}" for t in rows if not (t.tool and t.counter is not None)]
+    for begin in range(0, len(single), 500):
+        keys = Fact.objects.filter(key__in=single[begin : begin + 500]).values_list("key", flat=True)
+        found |= {key.removeprefix(f"{RECORD}:") for key in keys}
+    return found
+
+
+def _facts(reading: Reading, found: _Comparison) -> Iterator[New]:
+    joints = Counter(t.joint for t in found.new)
+    yield New(
+        FILE,
+        f"{FILE}:{reading.file_sha256}",
+        {
+            "name": reading.file,
+            "sha256": reading.file_sha256,
+            "size": reading.size,
+            "mapping": reading.mapping,
+            "mapping_sha256": reading.mapping_sha256,
+            "encoding": reading.encoding,
+            "columns": list(reading.columns),
+            "new": len(found.new),
+            "repeated": [{"row": t.row, "joint": t.joint, "key": t.key} for t in found.repeated],
+            "unread": len(reading.unread),
+            "set_aside": [{"row": s.row, "why": s.why, "raw": s.raw} for s in reading.set_aside],
+            "joints": sorted(joints),
+            "notes": list(reading.notes),
+        },
+    )
+    for row in found.new:
+        yield New(RECORD, f"{RECORD}:{row.key}", to_json(row), row.joint)
+    for lost in reading.unread:
+        yield New(UNREAD, f"{UNREAD}:{lost.file_sha256}:{lost.row}", to_json(lost), lost.joint)
+
+
+def tightenings(joint_id: str) -> tuple[Tightening, ...]:
+    """All records of a joint in the order in which they were written."""
+    facts = Fact.objects.filter(kind=RECORD, joint=joint_id).order_by("seq")
+    return tuple(t for fact in facts if isinstance(t := from_json(fact.data), Tightening))
+
+
+def unread_rows(joint_id: str) -> tuple[UnreadRow, ...]:
+    """Rows that could not be read but name this joint."""
+    facts = Fact.objects.filter(kind=UNREAD, joint=joint_id).order_by("seq")
+    return tuple(u for fact in facts if isinstance(u := from_json(fact.data), UnreadRow))
+
+
+def files() -> list[FileRow]:
+    """Files taken in, the latest first."""
+    return [_file_row(fact) for fact in Fact.objects.filter(kind=FILE).order_by("-seq")]
+
+
+def _file_row(fact: Fact) -> FileRow:
+    body = fact.data
+    return FileRow(
+        body["name"],
+        body["sha256"],
+        body["size"],
+        body["mapping"],
+        body["new"],
+        len(body["repeated"]),
+        body["unread"],
+        len(body["set_aside"]),
+        read_moment(fact.received_at),
+        fact.author,
+        tuple(body["joints"]),
+    )
+
+
+def file(sha256: str) -> FileView:
+    """One file with its rows that are no records. Unknown when no such file was taken in."""
+    fact = _file_fact(sha256)
+    if fact is None:
+        raise Unknown(f"no file with SHA-256 {sha256} was taken in")
+    unread = [
+        u
+        for f in Fact.objects.filter(kind=UNREAD, key__startswith=f"{UNREAD}:{sha256}:").order_by("seq")
+        if isinstance(u := from_json(f.data), UnreadRow)
+    ]
+    body = fact.data
+    aside = tuple(SetAsideRow(s["row"], s["why"], s["raw"]) for s in body["set_aside"])
+    row = _file_row(fact)
+    values = {name: getattr(row, name) for name in FileRow.__dataclass_fields__}
+    return FileView(**values, unread_rows=tuple(unread), set_aside_rows=aside, notes=tuple(body["notes"]))
+
+
+def files_of(joint_id: str) -> list[FileRow]:
+    """Files that gave records of this joint or repeated some, the first one first."""
+    return [
+        row
+        for fact in Fact.objects.filter(kind=FILE).order_by("seq")
+        for row in [_file_row(fact)]
+        if joint_id in row.joints or any(r["joint"] == joint_id for r in fact.data["repeated"])
+    ]
+
+
+def repeated_of(joint_id: str) -> int:
+    """How many records of this joint came again and were ignored."""
+    return sum(r["joint"] == joint_id for fact in Fact.objects.filter(kind=FILE) for r in fact.data["repeated"])
+
+
+def unplaced() -> list[UnplacedRow]:
+    """Records whose joint nobody has described; they join it as soon as somebody does."""
+    known = register.joint_ids()
+    names = {row.sha256: row.name for row in files()}
+    rows = []
+    for fact in Fact.objects.filter(kind=RECORD).exclude(joint__in=known).order_by("seq"):
+        body = fact.data
+        name = names.get(body["file_sha256"], body["file_sha256"][:16])
+        rows.append(UnplacedRow(fact.joint, body["fastener"], name, body["row"], register.near(fact.joint, known)))
+    return rows
