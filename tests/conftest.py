@@ -1,18 +1,24 @@
-"""A dossier of its own for every test: a fresh folder, and the database that pytest-django gives."""
+"""A dossier of its own for every test: a fresh folder with its own database."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests import databases
+
 
 @pytest.fixture
-def dossier(tmp_path: Path, settings: Any, transactional_db: None) -> Path:
-    """An empty folder that the services use; facts are written once, so the tables are made anew for each test."""
+def dossier(tmp_path: Path, settings: Any, django_db_blocker: Any) -> Iterator[Path]:
+    """An empty, prepared folder on the embedded database."""
     from evenpull.store import services
 
-    settings.EVENPULL_HOME = tmp_path / "home"
-    services.prepare()
-    return tmp_path / "home"
+    home = tmp_path / "home"
+    home.mkdir()
+    settings.EVENPULL_HOME = home
+    with django_db_blocker.unblock(), databases.database(databases.sqlite(home / "records.sqlite3")):
+        services.prepare()
+        yield home
