@@ -123,6 +123,16 @@ def _machine_hall(bearing: Plan, cover: Plan) -> bytes:
         )
         start += timedelta(minutes=9)
     change(pulls, cover.spec.id, 7, 2, angle=71.5)
+    # Bolt and nut 7 were replaced and tightened in both passes.
+    after = datetime(2026, 3, 23, 11, 40, 0)
+    for step, angle in zip(cover.passes, (10.4, 26.8), strict=True):
+        torque = step.torque * (1.0 + 0.02 * scatter.draw())
+        pulls.append(
+            Pull(
+                cover.spec.id, 7, step.number, len(cover.passes), False, torque, angle, "TW-0244", "S. Tamblyn",
+                after + timedelta(minutes=4 * step.number), new_part=True,
+            )
+        )  # fmt: skip
     counted = number_readings(pulls, {"TW-0241": 2210, "TW-0244": 655})
     return bench_book(counted, "Kestrel Narrows, machine hall, unit 2: pulls of 23 March")
 

@@ -1,0 +1,96 @@
+"""Commands of the desk, before anyone works: new, check, target, plan. They need no dossier when given a file."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evenpull.cli import show
+from evenpull.cli.errors import REFUSED, RefusalError
+from evenpull.cli.options import JOINT_OR_FILE, JsonFlag, ToolsFile
+from evenpull.plan import make_plan, template
+from evenpull.plan.model import JOINT_KINDS, Plan
+from evenpull.plan.read import read_specification
+from evenpull.plan.tools import read_tools
+
+
+def load_plan(joint_or_file: str, tools: Path | None, on: date | None = None) -> Plan:
+    """Plan of a joint file, or of a joint of the dossier when the text is no file. Raises RefusalError and the readers'
+    errors."""
+    path = Path(joint_or_file)
+    if path.suffix == ".toml" or path.is_file():
+        spec = read_specification(path.read_text(encoding="utf-8"), str(path))
+        listed = () if tools is None else read_tools(tools.read_text(encoding="utf-8"), str(tools))
+        return make_plan(spec, listed, on or date.today())
+    if tools is not None:
+        raise RefusalError("--tools goes with a joint file; a joint of the dossier takes the tools of the dossier")
+    from evenpull.cli.dossier import services
+
+    return services().joint(joint_or_file).plan
+
+
+def new(
+    kind: Annotated[str, typer.Argument(help=f"One of: {', '.join(JOINT_KINDS)}.")] = "gasketed flange",
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="Write to this file; refuses to replace one.")] = None,
+) -> None:
+    """Write a joint file to fill in, every field explained."""
+    if kind not in JOINT_KINDS:
+        raise RefusalError(f"{kind!r} is not a kind of joint; one of: {', '.join(JOINT_KINDS)}")
+    text = template(kind)
+    if out is None:
+        typer.echo(text, nl=False)
+        return
+    if out.exists():
+        raise RefusalError(f"{out}: the file exists already; choose another name, nothing was written")
+    out.write_text(text, encoding="utf-8")
+    typer.echo(f"{out}: written. Fill it in, then: evenpull check {out}")
+
+
+def check(
+    files: Annotated[list[Path], typer.Argument(help="Joint files (TOML).")],
+    tools: ToolsFile = None,
+) -> None:
+    """Check joint files: every error with file, line and field, or the target in one line."""
+    from evenpull.cli.errors import complain, lines_of, refusals
+
+    refused = False
+    for path in files:
+        try:
+            plan = load_plan(str(path), tools)
+        except refusals() as error:
+            complain(lines_of(error))
+            refused = True
+            continue
+        typer.echo(show.target_line(plan))
+        for line in show.problem_lines(plan):
+            typer.echo(show.wrap(line, 2, 4))
+    if refused:
+        raise typer.Exit(REFUSED)
+
+
+def target(
+    joint_or_file: JOINT_OR_FILE,
+    tools: ToolsFile = None,
+    as_json: JsonFlag = False,
+) -> None:
+    """Target of a joint with its load window and every number's formula and source."""
+    plan = load_plan(joint_or_file, tools)
+    if as_json:
+        typer.echo(json.dumps(show.target_data(plan), indent=2, ensure_ascii=False))
+        return
+    for line in show.target_text(plan):
+        typer.echo(line)
+
+
+def plan(
+    joint_or_file: JOINT_OR_FILE,
+    tools: ToolsFile = None,
+    pulls: Annotated[bool, typer.Option("--pulls", help="List every pull, one a line.")] = False,
+) -> None:
+    """Passes, order of the pulls and the setting of each tool in its own unit."""
+    for line in show.plan_text(load_plan(joint_or_file, tools), pulls=pulls):
+        typer.echo(line)

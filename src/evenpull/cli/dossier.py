@@ -1,0 +1,28 @@
+"""Open the dossier (folder and database) for a command. Nothing of it is imported before a command needs it."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from types import ModuleType
+
+_HOME = "EVENPULL_HOME"
+
+
+def use_home(folder: Path) -> None:
+    """Name the folder of the dossier for this process; must come before the first use of `services`."""
+    os.environ[_HOME] = str(folder.expanduser().absolute())
+
+
+def services() -> ModuleType:
+    """The services of the dossier, its database set up and brought up to date."""
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "evenpull.store.settings")
+    import django
+    from django.apps import apps
+
+    if not apps.ready:
+        django.setup()
+    from evenpull.store import services as found
+
+    found.prepare()
+    return found

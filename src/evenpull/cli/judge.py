@@ -1,0 +1,103 @@
+"""Commands of the judgement: status, matrix, flags, records, dispose, release, report."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated, get_args
+
+import typer
+
+from evenpull.cli import findings
+from evenpull.cli.dossier import services
+from evenpull.cli.errors import RefusalError
+from evenpull.cli.options import BY, JOINT, JsonFlag
+from evenpull.proof.model import Action, Flag, Proof
+
+ACTIONS: tuple[str, ...] = get_args(Action)
+
+
+def status(as_json: JsonFlag = False) -> None:
+    """All joints with their state and the first reason."""
+    rows = services().joints()
+    if as_json:
+        typer.echo(json.dumps([findings.summary_data(row) for row in rows], indent=2, ensure_ascii=False))
+        return
+    if not rows:
+        typer.echo("No joint yet. Write one with: evenpull new --out joint.toml")
+    for line in findings.status_text(rows):
+        typer.echo(line)
+
+
+def matrix(joint: JOINT, as_json: JsonFlag = False) -> None:
+    """Records of a joint as fastener x pass, with what is missing or wrong and what it means."""
+    view = services().joint(joint)
+    if as_json:
+        typer.echo(json.dumps(findings.matrix_data(view.plan, view.proof, view.decision), indent=2, ensure_ascii=False))
+        return
+    for line in findings.joint_text(view.plan, view.proof, view.decision):
+        typer.echo(line)
+
+
+def records(joint: JOINT) -> None:
+    """Every record of a joint as it was received, and the rows that could not be read."""
+    view = services().joint(joint)
+    for line in findings.records_text(view.tightenings, view.unread):
+        typer.echo(line)
+
+
+def find_flag(proof: Proof, wanted: str) -> Flag:
+    """The flag whose key is `wanted` or is the only one that contains it. Raises RefusalError naming the candidates."""
+    exact = [flag for flag in proof.flags if flag.key == wanted]
+    near = exact or [flag for flag in proof.flags if wanted in flag.key]
+    if len(near) == 1:
+        return near[0]
+    if near:
+        head, keys = f"{wanted!r} fits {len(near)} flags; say more of the key:", near
+    else:
+        head, keys = f"no flag of {proof.joint} fits {wanted!r}; its flags:", list(proof.flags)
+    raise RefusalError("\n".join([head, *(flag.key for flag in keys)]))
+
+
+def dispose(
+    joint: JOINT,
+    flag: Annotated[str, typer.Argument(help="Key of the flag (see: evenpull matrix), or a part that fits one only.")],
+    action: Annotated[str, typer.Option(help=f"One of: {', '.join(ACTIONS)}.")],
+    reason: Annotated[str, typer.Option(help="Why; it stands in the release report.")],
+    by: BY,
+) -> None:
+    """Decide on one flag, with name and reason. The decision is kept for good."""
+    if action not in ACTIONS:
+        raise RefusalError(f"--action: {action!r} is none of: {', '.join(ACTIONS)}")
+    found = find_flag(services().joint(joint).proof, flag)
+    services().dispose(joint, found.key, action, reason, by)
+    typer.echo(f"{joint}: {action}, by {by}: {found.text}")
+    decision = services().joint(joint).decision
+    typer.echo(f"{joint} is now: {decision.state}")
+
+
+def release(
+    joint: JOINT,
+    statement: Annotated[str, typer.Option(help="What you state with your signature.")],
+    by: BY,
+) -> None:
+    """Sign the release of a joint; refused while anything stands against it."""
+    row = services().sign_release(joint, by, statement)
+    typer.echo(f"{joint}: {row.state}, signed by {by}")
+    for text in services().joint(joint).decision.follow_ups:
+        typer.echo(f"  to follow up: {text}")
+
+
+def report(
+    joint: JOINT,
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="PDF to write; default JOINT.pdf.")] = None,
+    draft: Annotated[bool, typer.Option("--draft", help="As the records stand now, even if one is signed.")] = False,
+) -> None:
+    """Write the release report (PDF/A-3 with the records attached): the latest signed one, else a draft."""
+    path = out or Path(f"{joint}.pdf")
+    signed = services().joint(joint).releases[-1:] if not draft else ()
+    path.write_bytes(services().release_pdf(joint, signed[0].id if signed else None))
+    what = f"signed {signed[0].signed_at:%Y-%m-%d %H:%M} UTC" if signed else "draft, not signed"
+    typer.echo(f"{path}: {what}")
+    if signed and not signed[0].still_current:
+        typer.echo("  records or decisions came after the signature; see the draft with --draft")

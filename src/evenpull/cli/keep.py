@@ -1,0 +1,109 @@
+"""Commands of the years after: bundle and verify; and the faces: serve and demo."""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evenpull.cli.dossier import services, use_home
+from evenpull.cli.errors import RefusalError
+
+ADDRESS, PORT = "127.0.0.1", 8716
+DEMO_HOME = Path("kestrel-narrows")
+PORT_OPTION = Annotated[int, typer.Option(min=1, max=65535, help="Port of the pages.")]
+
+
+def bundle(
+    joint: Annotated[str | None, typer.Argument(metavar="[JOINT]", help="One joint; all joints if left out.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="File to write.")] = None,
+) -> None:
+    """Write a bundle with facts, raw files and proofs, to be verified years later without the dossier."""
+    path = services().export_bundle(joint, out or Path(f"{joint or 'all-joints'}.bundle.zip"))
+    typer.echo(f"{path}: written. Verify it anywhere with: evenpull verify {path}")
+
+
+def verify(
+    bundle: Annotated[Path, typer.Argument(help="Bundle file.")],
+    key: Annotated[str | None, typer.Option(help="Fingerprint of the key that must have sealed it.")] = None,
+) -> None:
+    """Verify a bundle with no database: every byte that was changed is named. Exit code 1 if anything was."""
+    from evenpull.evidence import verify as verify_bundle
+
+    try:
+        found = verify_bundle(bundle, key)
+    except ValueError as error:
+        raise RefusalError(f"--key: {error}") from error
+    for line in found.lines:
+        typer.echo(line)
+    if not found.ok:
+        raise typer.Exit(1)
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach `host`."""
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def _free(host: str, port: int) -> bool:
+    """Whether nothing listens on that port yet."""
+    with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
+        return probe.connect_ex((host, port)) != 0
+
+
+def run_pages(host: str, port: int) -> None:
+    """Serve the pages of the dossier until stopped with Ctrl+C. Raises RefusalError when the port is taken."""
+    from granian.constants import Interfaces
+    from granian.server import Server
+
+    services()
+    if not _free(host, port):
+        raise RefusalError(f"--port: {port} on {host} is taken by another program; choose another, e.g. {port + 1}")
+    typer.echo(f"Pages: http://{f'[{host}]' if ':' in host else host}:{port}/   stop with Ctrl+C")
+    Server(
+        "evenpull.web.wsgi:application", address=host, port=port, interface=Interfaces.WSGI, log_enabled=False
+    ).serve()
+
+
+def serve(
+    port: PORT_OPTION = PORT,
+    host: Annotated[str, typer.Option(help="Address to listen on.")] = ADDRESS,
+    without_accounts: Annotated[
+        bool, typer.Option("--without-accounts", help="Let a network reach the pages although nobody logs in.")
+    ] = False,
+) -> None:
+    """Serve the pages, on this machine only unless told otherwise."""
+    if not is_loopback(host) and not without_accounts:
+        raise RefusalError(
+            f"--host: {host} can be reached from other machines, and the pages have no accounts: anybody who reaches "
+            "them could sign under any name.\nKeep to 127.0.0.1, put a server with log-in in front, or say "
+            "--without-accounts if the network itself is closed."
+        )
+    run_pages(host, port)
+
+
+def demo(
+    home: Annotated[Path, typer.Option(help="Folder of the demo; an earlier one is gone on with.")] = DEMO_HOME,
+    serve: Annotated[bool, typer.Option("--serve/--no-serve", help="End with the running pages, or without.")] = True,
+    port: PORT_OPTION = PORT,
+) -> None:
+    """Run the whole job on the invented power station Kestrel Narrows, then serve the pages."""
+    use_home(home)
+    services()
+    from evenpull.demo.run import run
+
+    run()
+    if serve:
+        typer.echo("")
+        run_pages(ADDRESS, port)
+    else:
+        typer.echo("")
+        typer.echo(f"The pages: EVENPULL_HOME={home} evenpull serve --port {port}   then http://{ADDRESS}:{port}/")

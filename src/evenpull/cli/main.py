@@ -1,0 +1,78 @@
+"""The command line: the job in order, from a joint file to a verified bundle. Thin: every command calls a service."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evenpull import __version__
+from evenpull.cli import ask, judge, keep, work
+from evenpull.cli.dossier import use_home
+from evenpull.cli.errors import JobGroup
+
+app = typer.Typer(
+    name="evenpull",
+    cls=JobGroup,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="From a bolted joint to a signed release. The commands stand in the order of the job.",
+    epilog="Errors are printed as file:line: field: message, with exit code 2. Try it out: evenpull demo",
+)
+
+ASK, WORK = "1  What is asked", "2  The work and its records"
+JUDGE, KEEP = "3  Judgement and release", "4  Keeping, pages, demo"
+
+for panel, name, command in (
+    (ASK, "new", ask.new),
+    (ASK, "check", ask.check),
+    (ASK, "target", ask.target),
+    (ASK, "plan", ask.plan),
+    (ASK, "add", work.add),
+    (WORK, "card", work.card),
+    (WORK, "mapping", work.mapping),
+    (WORK, "preview", work.preview),
+    (WORK, "import", work.import_),
+    (JUDGE, "status", judge.status),
+    (JUDGE, "matrix", judge.matrix),
+    (JUDGE, "records", judge.records),
+    (JUDGE, "dispose", judge.dispose),
+    (JUDGE, "release", judge.release),
+    (JUDGE, "report", judge.report),
+    (KEEP, "bundle", keep.bundle),
+    (KEEP, "verify", keep.verify),
+    (KEEP, "serve", keep.serve),
+    (KEEP, "demo", keep.demo),
+):
+    app.command(name, rich_help_panel=panel)(command)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"evenpull {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def common(
+    home: Annotated[
+        Path | None, typer.Option(help="Folder of the dossier (also EVENPULL_HOME).", show_default=False)
+    ] = None,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Options before the command."""
+    if home is not None:
+        use_home(home)
+
+
+def main() -> None:
+    """Entry point of the command `evenpull`."""
+    app()
+
+
+if __name__ == "__main__":
+    main()

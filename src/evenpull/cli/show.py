@@ -1,0 +1,181 @@
+"""Plain text for the terminal: at most 80 columns where the words allow it, no colour, readable in a log."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from evenpull.intake.record import Reading
+from evenpull.joint.traced import Band, Traced
+from evenpull.plan.model import Plan
+from evenpull.quantities import show
+
+if TYPE_CHECKING:  # the dossier needs Django; these are only names here
+    from evenpull.store.services import Imported, Preview
+
+WIDTH = 80
+_SHOWN = {"N": ("kN", 1), "m": ("mm", 3), "m2": ("mm2", 1), "Pa": ("MPa", 1), "N.m": ("N.m", 1), "rad": ("deg", 1)}
+
+
+def wrap(text: str, indent: int = 0, hang: int | None = None) -> str:
+    """`text` in lines of 80 columns, all but the first indented by `hang`."""
+    return textwrap.fill(
+        text,
+        WIDTH,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * (indent if hang is None else hang),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _value(value: float, unit: str) -> str:
+    factor = {"N": 1e-3, "m": 1e3, "m2": 1e6, "Pa": 1e-6}.get(unit, 1.0)
+    if unit in ("N.m", "N", "m", "m2", "Pa"):
+        name, digits = _SHOWN[unit]
+        return f"{value * factor:.{digits}f} {name}"
+    if unit == "rad":
+        return show(value, "deg")
+    return f"{value:.4g}" + ("" if unit == "1" else f" {unit}")
+
+
+def _band(band: Band, factor: float, unit: str, digits: int) -> str:
+    low, nominal, high = (f"{v * factor:.{digits}f}" for v in (band.low, band.nominal, band.high))
+    return f"{low} to {high} {unit}, nominal {nominal} {unit}"
+
+
+def target_line(plan: Plan) -> str:
+    """One line: joint, fasteners, target."""
+    spec, target = plan.spec, plan.target
+    return (
+        f"{spec.id}: {spec.fasteners.count} x {spec.fasteners.thread} {spec.fasteners.strength_class}, "
+        f"target {target.torque:.1f} N.m, load {target.load.low / 1e3:.0f} to {target.load.high / 1e3:.0f} kN"
+    )
+
+
+def problem_lines(plan: Plan) -> list[str]:
+    """Problems of the plan, the ones that stop the work first."""
+    rank = {"stop": 0, "warning": 1, "note": 2}
+    word = {"stop": "STOP", "warning": "Warning", "note": "Note"}
+    return [f"{word[p.severity]}: {p.text}" for p in sorted(plan.problems, key=lambda p: rank[p.severity])]
+
+
+def target_text(plan: Plan) -> Iterator[str]:
+    """The target with its reasoning, one number after the other."""
+    spec, target = plan.spec, plan.target
+    yield f"{spec.id}  {spec.name}"
+    yield wrap(spec.place, 2)
+    source = spec.source
+    yield wrap(
+        f"Specified by {source.document} revision {source.revision}, {source.place}, approved by "
+        f"{source.approved_by}, in force from {source.in_force_from.isoformat()}", 2,
+    )  # fmt: skip
+    yield ""
+    for line in problem_lines(plan):
+        yield wrap(line, 0, 2)
+    if plan.problems:
+        yield ""
+    yield f"Torque at the fastener  {target.torque:.1f} N.m"
+    yield f"With tool uncertainty   {_band(target.torque_band, 1.0, 'N.m', 1)}"
+    yield f"Preload that follows    {_band(target.load, 1e-3, 'kN', 1)}"
+    yield f"Share of yield          {_band(target.utilisation_yield, 100.0, '%', 0)}"
+    if target.utilisation_proof is not None:
+        yield f"Share of proof load     {_band(target.utilisation_proof, 100.0, '%', 0)}"
+    yield ""
+    yield "How the numbers came about, in order:"
+    for step in target.chain:
+        yield from _step(step)
+
+
+def _step(step: Traced) -> Iterator[str]:
+    yield wrap(f"{step.symbol} = {_value(step.value, step.unit)}  {step.name}", 2, 6)
+    if step.status == "stated":
+        yield wrap(f"[stated: {step.source}]", 6)
+    else:
+        yield wrap(f"{step.formula}  [{step.source}; {step.status}]", 6)
+
+
+def target_data(plan: Plan) -> dict[str, Any]:
+    """The target as data (SI units), for --json."""
+    target = plan.target
+
+    def band(b: Band | None) -> dict[str, float] | None:
+        return None if b is None else {"low": b.low, "nominal": b.nominal, "high": b.high}
+
+    return {
+        "joint": plan.spec.id,
+        "specification_sha256": plan.spec.digest,
+        "torque_N_m": target.torque,
+        "torque_band_N_m": band(target.torque_band),
+        "load_N": band(target.load),
+        "utilisation_yield": band(target.utilisation_yield),
+        "utilisation_proof": band(target.utilisation_proof),
+        "problems": [{"code": p.code, "severity": p.severity, "text": p.text} for p in plan.problems],
+        "chain": [
+            {
+                "symbol": s.symbol, "name": s.name, "value": s.value, "unit": s.unit, "formula": s.formula,
+                "source": s.source, "status": s.status, "inputs": dict(s.inputs),
+            }
+            for s in target.chain
+        ],
+    }  # fmt: skip
+
+
+def plan_text(plan: Plan, *, pulls: bool = False) -> Iterator[str]:
+    """Passes with order and settings; every pull on request."""
+    yield f"{plan.spec.id}  {plan.spec.name}: {len(plan.passes)} passes, {len(plan.pulls)} pulls"
+    for line in problem_lines(plan):
+        yield wrap(line, 0, 2)
+    for step in plan.passes:
+        yield ""
+        yield f"{step.name}: {step.torque:.1f} N.m, a pull may lie from {step.lower:.1f} to {step.upper:.1f} N.m"
+        order = " ".join("+".join(str(n) for n in group) for group in step.order)
+        yield wrap(f"order: {order}", 2, 9)
+        for setting in step.settings:
+            yield wrap(f"{setting.tool}: set {setting.digits} {setting.unit} ({setting.words})", 2, 6)
+            for problem in setting.problems:
+                yield wrap(problem, 6)
+    if pulls:
+        yield ""
+        for pull in plan.pulls:
+            numbers = "+".join(str(n) for n in pull.fasteners)
+            yield f"pull {pull.number:4d}  pass {pull.pass_number}  number {numbers:>7}  {pull.torque:.1f} N.m"
+
+
+def reading_text(reading: Reading) -> Iterator[str]:
+    """What one file gave: counts, unread rows with their reason, doubts."""
+    yield wrap(
+        f"{reading.file}: {len(reading.tightenings)} records, {len(reading.unread)} rows unread, "
+        f"{len(reading.set_aside)} rows set aside (heading, footer, blank); {reading.size} bytes, {reading.encoding}"
+    )
+    for row in reading.unread:
+        yield wrap(f"row {row.row} unread: {row.reason}", 2, 4)
+    for record in reading.tightenings:
+        for doubt in filter(None, (record.time_doubt, *record.remarks)):
+            yield wrap(f"row {record.row} in doubt: {doubt}", 2, 4)
+    for note in reading.notes:
+        yield wrap(note, 2, 4)
+
+
+def preview_text(seen: Preview) -> Iterator[str]:
+    """What an import would do."""
+    yield from reading_text(seen.reading)
+    if seen.already:
+        yield "  this file was taken in before; an import would change nothing"
+        return
+    yield f"  {seen.new} records would be new, {seen.repeated} were received before"
+    for name, near in seen.unknown.items():
+        yield wrap(f"no joint {name} is known{'; near: ' + ', '.join(near) if near else ''}", 2, 4)
+    for conflict in seen.conflicts:
+        yield wrap(f"conflict: {conflict}", 2, 4)
+
+
+def imported_line(name: str, done: Imported) -> str:
+    """One line about one import."""
+    if done.already:
+        return f"{name}: taken in before, nothing changed"
+    return (
+        f"{name}: {done.new} records, {done.repeated} received before, {done.unread} rows unread, "
+        f"{done.set_aside} set aside"
+    )

@@ -1,0 +1,96 @@
+"""Commands of the work: add, card, mapping, preview, import."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from evenpull.cli import show
+from evenpull.cli.dossier import services
+from evenpull.cli.errors import RefusalError
+from evenpull.cli.options import BY, JOINT, MappingName
+from evenpull.intake import read_file, read_mapping
+
+
+def _form(path: Path, text: str) -> str:
+    """What a TOML file says it is."""
+    try:
+        form = tomllib.loads(text).get("form")
+    except tomllib.TOMLDecodeError as error:
+        raise RefusalError(f"{path}: {error}") from error
+    known = ("evenpull joint 1", "evenpull tools 1", "evenpull mapping 1")
+    if form not in known:
+        raise RefusalError(f"{path}:1: form: {form!r} is none of: {', '.join(known)}")
+    return str(form)
+
+
+def add(
+    files: Annotated[list[Path], typer.Argument(help="Joint, tool or mapping files (TOML), in any mixture.")],
+    by: BY,
+) -> None:
+    """Put joints, tools and mappings into the dossier; the first line `form = ...` says which is which."""
+    texts = [(path, path.read_text(encoding="utf-8")) for path in files]
+    forms = [_form(path, text) for path, text in texts]
+    for (path, text), form in zip(texts, forms, strict=True):
+        if form == "evenpull joint 1":
+            row = services().add_joint(text, str(path), by)
+            typer.echo(f"{path}: joint {row.id} {'written' if row.changed else 'as it was, nothing written'}")
+        elif form == "evenpull tools 1":
+            typer.echo(f"{path}: {services().add_tools(text, str(path), by)} tools")
+        else:
+            entry = services().add_mapping(text, str(path), by)
+            typer.echo(f"{path}: mapping {entry.name!r} {'written' if entry.changed else 'as it was, nothing written'}")
+
+
+def card(
+    joint: JOINT,
+    by: BY,
+    paper: Annotated[str, typer.Option(help="a4 or us-letter.")] = "a4",
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="PDF to write; default SERIAL.pdf.")] = None,
+    tool: Annotated[list[str] | None, typer.Option("--tool", help="Only these tools; all allowed if left out.")] = None,
+    hours: Annotated[int, typer.Option(help="Hours until the card runs out.")] = 48,
+) -> None:
+    """Issue a job card as PDF and enter it in the list of issued cards."""
+    if paper not in ("a4", "us-letter"):
+        raise RefusalError(f"--paper: {paper!r} is none of: a4, us-letter")
+    size: Literal["a4", "us-letter"] = "a4" if paper == "a4" else "us-letter"
+    row, pdf = services().issue_card(joint, size, by, tools=tuple(tool) if tool else None, hours_valid=hours)
+    path = out or Path(f"{row.serial}.pdf")
+    path.write_bytes(pdf)
+    typer.echo(f"card {row.serial} for {joint}: {path}, valid for {hours} hours")
+
+
+def mapping(
+    file: Annotated[Path, typer.Argument(help="Mapping file (TOML).")],
+    against: Annotated[Path | None, typer.Option(help="An export to read with it; nothing is kept.")] = None,
+) -> None:
+    """Check a mapping file, and try it on an export without a dossier."""
+    found = read_mapping(file.read_text(encoding="utf-8"), str(file))
+    typer.echo(f"{file}: mapping {found.name!r} is complete")
+    if against is not None:
+        for line in show.reading_text(read_file(against, found)):
+            typer.echo(line)
+
+
+def preview(
+    files: Annotated[list[Path], typer.Argument(help="Exports of tools (CSV, XLSX).")],
+    mapping: MappingName,
+) -> None:
+    """Show what an import would do. Writes nothing."""
+    for path in files:
+        for line in show.preview_text(services().preview_file(path.name, path, mapping)):
+            typer.echo(line)
+
+
+def import_(
+    files: Annotated[list[Path], typer.Argument(help="Exports of tools (CSV, XLSX).")],
+    mapping: MappingName,
+    by: BY,
+) -> None:
+    """Take records in. The same file again changes nothing."""
+    for path in files:
+        done = services().commit_file(path.name, path, mapping, by)
+        typer.echo(show.imported_line(path.name, done))

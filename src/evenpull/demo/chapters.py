@@ -1,0 +1,108 @@
+"""The chapters of the demo before the judgement: tools, joints, targets, cards, records. Only services are called."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from evenpull.demo import scenario
+from evenpull.demo.decisions import CLERK, LEAD
+from evenpull.demo.story import RecordFile
+from evenpull.demo.teller import Teller
+from evenpull.plan.model import Plan
+from evenpull.store import services
+
+
+def tools_and_joints(tell: Teller) -> None:
+    """Load the tool register, the mappings and the joints."""
+    tell.chapter("Tools, mappings and joints are read from TOML files")
+    count = services.add_tools(scenario.tools_text(), "tools.toml", LEAD)
+    tell.say(f"{count} tools with range, certificate and adapter.")
+    for name in scenario.MAPPINGS:
+        row = services.add_mapping(scenario.mapping_text(name), f"{name}.toml", CLERK)
+        tell.say(f"mapping {row.name!r}: how one kind of tool writes its records")
+    for name in tell.each(scenario.JOINTS, "joints", len(scenario.JOINTS)):
+        services.add_joint(scenario.joint_text(name), f"{name}.toml", LEAD)
+
+
+def scenario_views() -> list[services.JointView]:
+    """The joints of the invented station, in the order of the story."""
+    wanted = [services.joint(name.upper()) for name in scenario.JOINTS]
+    return wanted
+
+
+def must_not_start(plan: Plan) -> bool:
+    """Whether a problem of the plan stops the work before it begins."""
+    return any(problem.severity == "stop" for problem in plan.problems)
+
+
+def targets(tell: Teller) -> None:
+    """Show each target with its load window, and the one that must not be used."""
+    tell.chapter("Targets, before anyone works")
+    tell.line("  joint       fasteners                    target    load window     of yield")
+    for view in scenario_views():
+        spec, target = view.plan.spec, view.plan.target
+        bolts = f"{spec.fasteners.count} x {spec.fasteners.thread} {spec.fasteners.strength_class}"
+        load = f"{target.load.low / 1e3:.0f} to {target.load.high / 1e3:.0f} kN"
+        share = f"{target.utilisation_yield.low * 100:.0f} to {target.utilisation_yield.high * 100:.0f} %"
+        tell.line(f"  {spec.id:<11} {bolts:<27} {target.torque:>6.1f} N.m  {load:<14}  {share}")
+    for view in scenario_views():
+        for problem in view.plan.problems:
+            if problem.severity == "stop":
+                tell.say(f"STOP {view.plan.spec.id}: {problem.text}", 2, 4)
+    tell.say("The last one was copied from the line of a bigger bolt. No card is issued for it.")
+
+
+def cards(tell: Teller, folder: Path) -> None:
+    """Issue the cards that are not issued yet, in both paper sizes, and write them as PDF."""
+    tell.chapter("Job cards, for places where no device may enter")
+    folder.mkdir(parents=True, exist_ok=True)
+    ready = [view for view in scenario_views() if not must_not_start(view.plan)]
+    for view in tell.each(ready, "joints with a card in A4 and US letter", len(ready)):
+        joint = view.plan.spec.id
+        issued = {card.paper: card.serial for card in view.cards}
+        for paper in ("a4", "us-letter"):
+            if paper in issued:
+                pdf = services.card_pdf(issued[paper])
+            else:
+                _, pdf = services.issue_card(joint, paper, LEAD)
+            (folder / f"{joint}-{paper}.pdf").write_bytes(pdf)
+    tell.say(f"Printed to {folder}")
+
+
+def records_come_back(tell: Teller, files: Sequence[RecordFile]) -> None:
+    """Preview each file, then take it in."""
+    tell.chapter("Records come back, each tool in its own way")
+    for file in files:
+        seen = services.preview_file(file.name, file.data, file.mapping)
+        reading = seen.reading
+        tell.say(f"{file.name}, read as {file.mapping!r}")
+        if not seen.already:
+            tell.say(
+                f"preview: {len(reading.tightenings)} records, {seen.new} new, {seen.repeated} known already; "
+                f"{len(reading.unread)} rows unread, {len(reading.set_aside)} set aside (headings, footer, blank)",
+                4, 6,
+            )  # fmt: skip
+        for row in reading.unread:
+            tell.say(f"row {row.row} cannot be read and is kept: {row.reason}", 4, 6)
+        for doubt in sorted({t.time_doubt for t in reading.tightenings if t.time_doubt}):
+            tell.say(f"time in doubt: {doubt}", 4, 6)
+        for name, near in seen.unknown.items():
+            hint = f"; near: {', '.join(near)}" if near else ""
+            tell.say(f"no joint {name} is known{hint}", 4, 6)
+        done = services.commit_file(file.name, file.data, file.mapping, CLERK)
+        if done.already:
+            tell.say("taken in before: nothing changed", 4)
+        else:
+            tell.say(f"taken in: {done.new} records, {done.repeated} known already, {done.unread} rows unread", 4)
+
+
+def again(tell: Teller, files: Sequence[RecordFile]) -> None:
+    """Take one file in a second time."""
+    tell.chapter("The same file a second time changes nothing")
+    before = services.log_status()
+    done = services.commit_file(files[0].name, files[0].data, files[0].mapping, CLERK)
+    after = services.log_status()
+    if not done.already or (before.size, before.root) != (after.size, after.root):
+        raise RuntimeError(f"{files[0].name} was taken in twice: the log grew from {before.size} to {after.size} facts")
+    tell.say(f"{files[0].name}: known by its SHA-256; the log holds {after.size} facts as before.")

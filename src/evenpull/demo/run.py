@@ -1,0 +1,33 @@
+"""The whole main job on the scenario "Kestrel Narrows", through the services only.
+
+Running it again in the same folder goes on where the first run ended and changes nothing.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from evenpull.demo import chapters
+from evenpull.demo.generate import write_records
+from evenpull.demo.teller import Teller
+from evenpull.store import services
+
+
+def run(teller: Teller | None = None) -> None:
+    """Tell and do the story in the folder of the dossier (which must be prepared: Django set up)."""
+    tell = teller or Teller(chapters=9)
+    home: Path = services.home()
+    services.prepare()
+    tell.line("Kestrel Narrows: the overhaul of unit 2 of an invented tidal power station", style="bold")
+    tell.say("People, tools, lots and records are invented; the thread-forming records further down are real. "
+             f"Everything is kept in the folder {home}.")  # fmt: skip
+    chapters.tools_and_joints(tell)
+    chapters.targets(tell)
+    chapters.cards(tell, home / "cards")
+    files = write_records(home / "exports")
+    chapters.records_come_back(tell, files)
+    chapters.again(tell, files)
+    chapters.real_records(tell, home / "reports")
+    chapters.decisions(tell)
+    chapters.releases(tell, home)
+    chapters.findings(tell, home)
