@@ -49,7 +49,7 @@ def choose_codec(head: bytes, wanted: str, file: str) -> tuple[str, int]:
     mark, found = next(((mark, name) for mark, name in _BOMS if head.startswith(mark)), (b"", ""))
     kind = "utf-16" if found.startswith("utf-16") else found
     if kind == "utf-32":
-        raise _wrong(file, "the file begins with the byte order mark of UTF-32, which is not read here; save it as UTF-8",
+        raise _wrong(file, "the file begins with the byte order mark of UTF-32, which is not read here; save as UTF-8",
                      1)
     if kind and wanted not in (kind, "detect"):
         raise _wrong(file, f"the file begins with the byte order mark of {kind.upper()}, but the mapping says "
@@ -57,8 +57,8 @@ def choose_codec(head: bytes, wanted: str, file: str) -> tuple[str, int]:
     if found:
         return found, len(mark)
     if wanted == "utf-16":
-        raise _wrong(file, "a UTF-16 file begins with a byte order mark, and this one has none; is the encoding another? "
-                           f"allowed: {ALLOWED}", 1)
+        raise _wrong(file, "a UTF-16 file begins with a byte order mark, and this one has none; is the encoding "
+                           f"another? allowed: {ALLOWED}", 1)
     if wanted == "cp1252":
         return "cp1252", 0
     return "utf-8", 0
@@ -92,8 +92,8 @@ class _Lines:
         if self.run + first > MAX_LINE:
             raise IntakeError(
                 "line-too-long", self.file,
-                f"the line has more than {MAX_LINE:,} characters, the most one row may have; a file without line breaks "
-                "is no table, or was written by another program; export it again",
+                f"the line has more than {MAX_LINE:,} characters, the most one row may have; a file without line "
+                "breaks is no table, or was written by another program; export it again",
                 line=self.breaks + 1 if last < 0 else self.breaks - _inner_breaks(text) + 1,
             )
         self.run = self.run + len(text) if last < 0 else len(text) - last - 1
@@ -131,12 +131,12 @@ def survey(stream: BinaryIO, wanted: str, file: str) -> Survey:
                 also_utf8 = None
     lines.add(_decoded(decoder, b"", fed, lines, codec, wanted, file, final=True))
     if fed and nul * 10 > fed:
-        raise _wrong(file, f"{nul:,} of {fed:,} bytes are NUL: this is UTF-16 without a byte order mark, or no text at all; "
-                           "save it as UTF-8 or as UTF-16 with a mark", 1)
+        raise _wrong(file, f"{nul:,} of {fed:,} bytes are NUL: this is UTF-16 without a byte order mark, or no text "
+                           "at all; save it as UTF-8 or as UTF-16 with a mark", 1)
     notes = []
     if also_utf8 is not None and high:
-        notes.append("the mapping says cp1252, but everything in the file is valid UTF-8 too: look whether letters with "
-                     "accents and signs are right")
+        notes.append("the mapping says cp1252, but everything in the file is valid UTF-8 too: look whether letters "
+                     "with accents and signs are right")
     ends_clean = lines.run == 0
     return Survey(codec, start, digest.hexdigest(), fed, lines.breaks + (not ends_clean), ends_clean, lines.blank,
                   tuple(notes))
@@ -154,7 +154,7 @@ def _decoded(
         before = whole[: error.start].decode(codec, "ignore")
         lines.add(before)
         name = "utf-16" if codec.startswith("utf-16") else codec
-        way = "; the mapping names it: encoding" if wanted != "detect" else "; no byte order mark was found, so UTF-8 was tried"
+        way = ", which the mapping names" if wanted != "detect" else "; there is no byte order mark, so UTF-8 was tried"
         raise _wrong(
             file,
             f"byte {offset:,} (0x{whole[error.start]:02X}) is not {name}{way}; allowed: {ALLOWED}",

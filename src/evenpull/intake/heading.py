@@ -44,8 +44,8 @@ class Heading:
             if fields:
                 raise IntakeError(
                     "duplicate-column", file,
-                    f"the heading has the name {name[:80]!r} in the columns {places}; which one is meant is not guessed: "
-                    "give each column a name of its own, or map another column", line=line, field=fields[0],
+                    f"the heading has the name {name[:80]!r} in the columns {places}; which one is meant is not "
+                    "guessed: give each column a name of its own, or map another column", line=line, field=fields[0],
                 )
             self.notes.append(f"the name {name[:80]!r} stands over the columns {places}; the mapping does not use it")
 

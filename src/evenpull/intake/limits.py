@@ -1,7 +1,7 @@
 """How much one file may hold. A file beyond a limit is refused with a message that names the limit and the way out.
 
-The limits keep memory bounded: what becomes a record is held in memory (measured: 1.1 kB a row of 14 cells), the text of the
-file itself never is (an XLSX file is).
+The limits keep memory bounded: what becomes a record is held in memory (measured: 1.1 kB a row of 14 cells), the text
+of the file itself never is (an XLSX file is).
 """
 
 from __future__ import annotations

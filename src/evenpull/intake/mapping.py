@@ -128,7 +128,9 @@ def read_mapping(text: str, file: str) -> Mapping:
         source.refuse_if_faulty()
     except SpecificationError as error:
         raise MappingError(file, tuple(error.errors)) from None
-    return Mapping(found.name, found.file, found.time, found.columns, found.torque, found.angle, found.meaning, text, file)
+    return Mapping(
+        found.name, found.file, found.time, found.columns, found.torque, found.angle, found.meaning, text, file
+    )
 
 
 def _check_file(source: Source, file: FileTable) -> None:
@@ -163,8 +165,8 @@ def _check_time(source: Source, time: TimeTable | None) -> None:
         if time.format in NUMBER_FORMATS:
             source.fault(place, time.format, f"{time.format!r} stands in one column", "leave out time_column")
         elif not all(split_format(time.format)):
-            source.fault(place, time.format, "with two columns the format begins with the day and ends with the time of "
-                         "day", '"%d.%m.%Y %H:%M:%S"')
+            source.fault(place, time.format, "with two columns the format begins with the day and ends with the time "
+                         "of day", '"%d.%m.%Y %H:%M:%S"')
     if has_offset(time.format):
         if time.zone is not None:
             source.fault(("time", "zone"), time.zone, f"the format {time.format!r} carries its offset itself",

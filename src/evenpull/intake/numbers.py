@@ -1,5 +1,4 @@
-"""Numbers as tools write them: decimal point or comma, thousands grouped or not, and the doubt whether it was read right.
-"""
+"""Numbers as tools write them: decimal point or comma, thousands grouped or not, and the doubt whether it was right."""
 
 from __future__ import annotations
 
@@ -72,11 +71,11 @@ class NumberForm:
 
 
 def part_unit(text: str) -> tuple[str, str]:
-    """Number and unit of a cell that holds both ("90,5 Nm" gives "90,5" and "Nm"); the unit is "" when none is there."""
+    """Number and unit of a cell that holds both ("90,5 Nm" gives "90,5" and "Nm"); the unit is "" where none is."""
     found = _UNIT_BEHIND.fullmatch(text.translate(_MINUS))
     return (found[1].strip(), found[2].strip()) if found else (text, "")
 
 
 def whole_number(text: str) -> int | None:
-    """A whole number of at most 18 figures without sign or with a plus, as a text has it ("007" is 7); None otherwise."""
+    """A whole number of at most 18 figures, without sign or with a plus ("007" is 7); None otherwise."""
     return int(text) if _WHOLE.fullmatch(text) else None

@@ -16,7 +16,9 @@ _FIELDS = {"tightening": fields(Tightening), "unread row": fields(UnreadRow), "s
 
 
 def to_json(record: Record) -> dict[str, Any]:
-    """Plain JSON values; "record" names the kind, times are ISO 8601 in UTC with Z."""
+    """Plain JSON values; "record" names the kind, times are ISO 8601 in UTC with Z. The cells are
+    pairs of name and text, because the canonical form would sort the keys of an object and their order would be lost.
+    """
     kind = {Tightening: "tightening", UnreadRow: "unread row", SetAside: "set aside"}[type(record)]
     plain: dict[str, Any] = {"record": kind}
     for field in _FIELDS[kind]:
@@ -24,7 +26,7 @@ def to_json(record: Record) -> dict[str, Any]:
         if isinstance(value, datetime):
             value = value.astimezone(UTC).isoformat().replace("+00:00", "Z")
         elif field.name == "received_cells":
-            value = dict(value)
+            value = [[name, text] for name, text in value.items()]
         elif isinstance(value, tuple):
             value = list(value)
         plain[field.name] = value
@@ -39,12 +41,13 @@ def from_json(plain: dict[str, Any]) -> Record:
     names = {field.name for field in _FIELDS[kind]}
     given = set(plain) - {"record"}
     if given != names:
-        raise ValueError(f"a {kind} has other fields: missing {sorted(names - given)}, not known {sorted(given - names)}")
+        missing, more = sorted(names - given), sorted(given - names)
+        raise ValueError(f"a {kind} has other fields: missing {missing}, not known {more}")
     values = {name: plain[name] for name in names}
     if kind == "tightening":
         values["remarks"] = tuple(values["remarks"])
-        cells = values["received_cells"]
-        values["received_cells"] = Cells(tuple(cells), tuple(cells.values()))
+        pairs = values["received_cells"]
+        values["received_cells"] = Cells(tuple(name for name, _ in pairs), tuple(text for _, text in pairs))
         if values["time"] is not None:
             values["time"] = datetime.fromisoformat(values["time"]).astimezone(UTC)
         for name in ("torque", "angle"):

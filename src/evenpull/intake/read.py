@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable
+from contextlib import closing
 from hashlib import sha256
 from pathlib import Path
 from typing import BinaryIO
@@ -36,8 +37,8 @@ def read_file(path: Path, mapping: Mapping, *, name: str | None = None) -> Readi
         reading = _read(stream, mapping, called)
     after = path.stat()
     if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns) or reading.size != after.st_size:
-        raise IntakeError("changed-while-reading", called, "the file was changed while it was read; wait until the other "
-                          "program has finished writing, then take it in again")
+        raise IntakeError("changed-while-reading", called, "the file was changed while it was read; wait until the "
+                          "other program has finished writing, then take it in again")
     return reading
 
 
@@ -52,8 +53,8 @@ def _check_size(size: int, mapping: Mapping, name: str) -> None:
     if size > most:
         raise IntakeError(
             "too-large", name,
-            f"the file has {megabytes(size)}, the most one {mapping.file.kind} file may have is {megabytes(most)}; export a "
-            "shorter period, or split the file by day or by tool with the heading in each part, and take in the parts",
+            f"the file has {megabytes(size)}, the most one {mapping.file.kind} file may have is {megabytes(most)}; "
+            "export a shorter period, or split the file by day or by tool with the heading in each part",
         )
 
 
@@ -71,10 +72,11 @@ def _read(stream: BinaryIO, mapping: Mapping, name: str) -> Reading:
         return sorting.reading(len(data), "xlsx", sheet.notes)
     seen = survey(stream, mapping.file.encoding, name)
     if seen.blank:
-        raise IntakeError("empty-file", name, "the file holds nothing but blank lines; was it exported, and copied to the "
-                          "end?")
+        raise IntakeError("empty-file", name, "the file holds nothing but blank lines; was it exported, and copied to "
+                          "the end?")
     sorting = _Sorting(mapping, name, seen.sha256)
-    sorting.take(text_rows(stream, seen, mapping.file))
+    with closing(text_rows(stream, seen, mapping.file)) as rows:
+        sorting.take(rows)
     notes = list(seen.notes)
     if not seen.ends_clean:
         notes.append("the last line does not end with a line break: look whether the file was cut off")
@@ -89,8 +91,8 @@ def _check_kind(head: bytes, stream: BinaryIO, mapping: Mapping, name: str) -> N
         what = sniff.what_old_office(stream.read())
         stream.seek(0)
         code = "password" if "password" in what else "not-a-table"
-        raise IntakeError(code, name, f"this is {what}; open it in a spreadsheet program and save the sheet as CSV or as "
-                          "XLSX without a password")
+        raise IntakeError(code, name, f"this is {what}; open it in a spreadsheet program and save the sheet as CSV or "
+                          "as XLSX without a password")
     if sniff.is_zip(head):
         what = sniff.what_zip(stream)
         stream.seek(0)
@@ -98,13 +100,15 @@ def _check_kind(head: bytes, stream: BinaryIO, mapping: Mapping, name: str) -> N
             if kind == "xlsx":
                 return
             raise IntakeError("spreadsheet-not-csv", name, "this is an XLSX spreadsheet, and the mapping "
-                              f"{mapping.name!r} is for CSV text; take a mapping with kind = \"xlsx\", or save the sheet as "
-                              "CSV", field="file.kind")
+                              f"{mapping.name!r} is for CSV text; take a mapping with kind = \"xlsx\", or save the "
+                              "sheet as CSV", field="file.kind")
     if what:
-        raise IntakeError("not-a-table", name, f"this is {what}, whatever its name says; export the records as CSV or XLSX")
+        raise IntakeError("not-a-table", name, f"this is {what}, whatever its name says; export the records as CSV or "
+                          "XLSX")
     if kind == "xlsx":
-        raise IntakeError("csv-not-spreadsheet", name, f"this is no spreadsheet, and the mapping {mapping.name!r} is for "
-                          "XLSX; if it is text with delimiters, take a mapping with kind = \"csv\"", field="file.kind")
+        raise IntakeError("csv-not-spreadsheet", name, f"this is no spreadsheet, and the mapping {mapping.name!r} is "
+                          "for XLSX; if it is text with delimiters, take a mapping with kind = \"csv\"",
+                          field="file.kind")
 
 
 class _Sorting:
@@ -157,8 +161,9 @@ class _Sorting:
         missing = [row for row in file.header_rows if row not in self._heads]
         faulty = [row for row in self._heads.values() if row.fault is not None]
         if missing:
-            raise IntakeError("no-heading", self.name, f"no row begins in line {missing[0]}, where the mapping looks for the "
-                              "heading; a quotation mark before it may be open", line=missing[0], field="file.header_rows")
+            raise IntakeError("no-heading", self.name, f"no row begins in line {missing[0]}, where the mapping looks "
+                              "for the heading; a quotation mark before it may be open", line=missing[0],
+                              field="file.header_rows")
         if faulty and faulty[0].fault is not None:
             raise IntakeError("no-heading", self.name, f"the heading cannot be read: {faulty[0].fault.reason}",
                               line=faulty[0].number, field="file.header_rows")
@@ -218,7 +223,8 @@ class _Sorting:
         if self._footer:
             behind = sum(1 for row in self.aside if row.row > self._footer and row.raw.strip() not in ("", "[]"))
             if behind:
-                notes.append(f"{behind} filled rows stand after the footer mark in row {self._footer} and were set aside")
+                notes.append(f"rows after the footer mark in row {self._footer} that hold something: {behind}; they "
+                             "were set aside")
         return Reading(
             self.name, self.file_sha256, size, self.mapping.name, self.mapping.digest, encoding, self.heading.names,
             tuple(self.tightenings), tuple(self.unread), tuple(self.aside), tuple(notes),

@@ -19,7 +19,9 @@ class IntakeError(Exception):
     """A file or mapping that cannot be taken in at all. Names file, place, field, limit and way out; nothing kept
     half. `code` is stable for tests and pages (e.g. "empty-file", "not-a-table", "duplicate-column")."""
 
-    def __init__(self, code: str, file: str, message: str, *, line: int | None = None, field: str | None = None) -> None:
+    def __init__(
+        self, code: str, file: str, message: str, *, line: int | None = None, field: str | None = None
+    ) -> None:
         self.code, self.file, self.line, self.field, self.message = code, file, line, field, message
         where = file + (f", line {line}" if line is not None else "") + (f", {field}" if field else "")
         super().__init__(f"{where}: {message}")

@@ -123,8 +123,8 @@ class RowReader:
             if any(cell.strip() for cell in cells[self._width:]):
                 raise _UnreadError(
                     "too-many-cells",
-                    f"the row has {have} cells, the heading {self._width} columns: a cell may hold the delimiter without "
-                    "quotation marks, so no cell can be told from the next",
+                    f"the row has {have} cells, the heading {self._width} columns: a cell may hold the delimiter "
+                    "without quotation marks, so no cell can be told from the next",
                 )
             cells = cells[: self._width]
         elif have < self._width:
@@ -168,9 +168,9 @@ class RowReader:
             cast(EndCause, self._meant("end_cause", cells, remarks, "unknown")), share(result),
             cast(Verdict, self._meant("result", cells, remarks, "none")),
             share(self._optional("tool", cells, remarks)), self._counter(cells, remarks),
-            share(self._optional("epoch", cells, remarks)), share(self._optional("operator", cells, remarks)), when.text,
-            when.utc, self._clock.basis if self._clock else "", when.doubt, Cells(self.heading.names, texts), raw_sha256,
-            tuple(dict.fromkeys(remarks)),
+            share(self._optional("epoch", cells, remarks)), share(self._optional("operator", cells, remarks)),
+            when.text, when.utc, self._clock.basis if self._clock else "", when.doubt,
+            Cells(self.heading.names, texts), raw_sha256, tuple(dict.fromkeys(remarks)),
         )
 
     def _share(self, text: str) -> str:
@@ -253,14 +253,15 @@ class RowReader:
         try:
             name, factor = self._torques.find(unit)
         except UnitError as error:
-            raise _UnreadError("torque-unit", f"torque: {error.reason}; allowed units: {', '.join(error.allowed)}") from None
+            allowed = ", ".join(error.allowed)
+            raise _UnreadError("torque-unit", f"torque: {error.reason}; allowed units: {allowed}") from None
         si = number * factor
         if abs(si) > 1e12:
             raise _UnreadError("torque-not-finite", f"torque: {text[:60]} {name} is more than any torque can be")
         minus = number < 0
         if minus and table.negative == "error":
-            raise _UnreadError("negative-torque", f"torque: {text[:60]!r} is negative, and the mapping does not say what "
-                                                  "that means; it can say negative = \"loosening\"")
+            raise _UnreadError("negative-torque", f"torque: {text[:60]!r} is negative, and the mapping does not say "
+                                                  "what that means; it can say negative = \"loosening\"")
         return (-si if minus else si), text, name, minus
 
     @staticmethod

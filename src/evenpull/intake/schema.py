@@ -35,7 +35,7 @@ def _delimiter(value: object) -> str:
 
 def _thousands(value: object) -> str:
     if value not in (".", ",", " ", "'", "’"):
-        raise refuse(f"{shown(value)} does not group figures", "one of . , ' and a blank; leave it out if there is none")
+        raise refuse(f"{shown(value)} does not group figures", "one of . , ' and a blank, or leave it out")
     return str(value)
 
 
@@ -104,11 +104,11 @@ class FileTable(Table):
         "all but the last carries its left neighbour", "[3, 4]", (1,), allowed="row numbers from 1, rising")
     first_row: Annotated[int, whole_within(2, 2000, "is not a row where records can begin")] | None = key(
         "first row of records; left out: after the heading", "5", None, allowed="row number after the heading")
-    stop_at: Text | None = key("a row whose first filled cell begins with this is the footer, and all after it", '"Total"',
-                               None, allowed="text")
+    stop_at: Text | None = key("a row whose first filled cell begins with this is the footer, and all after it",
+                               '"Total"', None, allowed="text")
     skip_where: SkipTable | None = None
-    short_rows: Flag = key("rows may lack cells at their end (csv); otherwise such a row stays unread, as it may be cut "
-                           "off", "false", False, allowed="true or false", choices=YES_NO)
+    short_rows: Flag = key("rows may lack cells at their end (csv); otherwise such a row stays unread, as it may be "
+                           "cut off", "false", False, allowed="true or false", choices=YES_NO)
 
 
 class TimeTable(Table):
@@ -136,7 +136,8 @@ class ColumnsTable(Table):
     epoch: Where | None = key("which filling of the tool's memory the number belongs to", '"Memory"', None,
                               allowed="a column or table")
     operator: Where | None = key("who worked", '"By"', None, allowed="a column or table")
-    result: Where | None = key("the tool's own result", '"Result"', None, allowed="a column or table; see meaning.result")
+    result: Where | None = key("the tool's own result", '"Result"', None,
+                               allowed="a column or table; see meaning.result")
     direction: Where | None = key("tightening or loosening", '"Hand"', None,
                                   allowed="a column or table; see meaning.direction")
     end_cause: Where | None = key("why the pull ended", '"Stopped"', None,

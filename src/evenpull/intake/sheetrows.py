@@ -24,7 +24,7 @@ class SheetRows:
         book = Workbook(data, name)
         self.sheet = _choose(book, file.sheet, name)
         self.facts = book.facts(self.sheet)
-        self.notes = _notes(book, self.sheet, self.facts, file.sheet is None)
+        self.notes = _notes(book, self.sheet, self.facts, file)
         self._rows = _values(book.safe(), self.sheet, name)
 
     def __iter__(self) -> Iterator[SourceRow]:
@@ -75,8 +75,8 @@ def _choose(book: Workbook, wanted: str | None, name: str) -> Sheet:
         if sheet.name == wanted:
             return sheet
     names = tuple(sheet.name for sheet in book.sheets)
-    raise IntakeError("missing-sheet", name, f"the spreadsheet has no sheet {wanted!r}; its sheets are: {listed(names)}",
-                      field="file.sheet")
+    raise IntakeError("missing-sheet", name, f"the spreadsheet has no sheet {wanted!r}; its sheets are: "
+                      f"{listed(names)}", field="file.sheet")
 
 
 def _values(data: bytes, sheet: Sheet, name: str) -> list[list[object]]:
@@ -123,20 +123,20 @@ class _Covered:
             raise damaged(self._file, f"merged cells overlap in row {row + 1}")
         found: dict[int, Fault] = {}
         for first_row, first_column, last_row, last_column in self._active:
-            area = f"{cell_name(first_row, first_column)}:{cell_name(last_row, last_column)}"
+            area = _area((first_row, first_column, last_row, last_column))
             for column in range(first_column, min(last_column + 1, width)):
                 if (row, column) != (first_row, first_column):
                     found[column] = Fault(
                         "merged-cell",
-                        f"cell {cell_name(row, column)} is covered by the merged cells {area}; what is meant here is not "
-                        "guessed: undo the merging and write the value into each row",
+                        f"cell {cell_name(row, column)} is covered by the merged cells {area}; what is meant here is "
+                        "not guessed: undo the merging and write the value into each row",
                     )
         return found
 
 
-def _notes(book: Workbook, sheet: Sheet, facts: SheetFacts, first: bool) -> list[str]:
+def _notes(book: Workbook, sheet: Sheet, facts: SheetFacts, file: FileTable) -> list[str]:
     notes = []
-    if first and len(book.sheets) > 1:
+    if file.sheet is None and len(book.sheets) > 1:
         notes.append(f"the spreadsheet has {len(book.sheets)} sheets; the first, {sheet.name!r}, was read")
     if sheet.hidden:
         notes.append(f"the sheet {sheet.name!r}, which was read, is hidden")
@@ -151,13 +151,18 @@ def _notes(book: Workbook, sheet: Sheet, facts: SheetFacts, first: bool) -> list
             [cell_name(0, low)[:-1] + ("" if low == high else " to " + cell_name(0, high)[:-1])
              for low, high in facts.hidden_columns]))
     if facts.formulas:
-        notes.append(f"the sheet has {facts.formulas} formulas; the results stored with them were read, nothing was computed"
+        notes.append(f"the sheet has {facts.formulas} formulas; their stored results were read, nothing was computed"
                      + (f"; {len(facts.without_value)} have no stored result: " + _some(
                          [cell_name(*place) for place in sorted(facts.without_value)]) if facts.without_value else ""))
-    if facts.merged:
-        notes.append(f"the sheet has {len(facts.merged)} merged areas; a covered cell counts as empty in the heading and "
-                     "keeps a record from being read")
+    below = [area for area in facts.merged if area[2] >= file.header_rows[-1]]
+    if below:
+        notes.append(f"below the heading the sheet has {len(below)} merged areas: " + _some(
+            [_area(area) for area in below]) + "; a row with a covered cell that is needed stays unread")
     return notes
+
+
+def _area(area: Area) -> str:
+    return f"{cell_name(*area[:2])}:{cell_name(*area[2:])}"
 
 
 def _some(names: list[str]) -> str:

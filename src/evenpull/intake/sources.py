@@ -18,7 +18,10 @@ from pydantic import PlainValidator
 
 from evenpull.plan.values import line_text, refuse, shown
 
-FORMS = '"a column", { column = "...", pattern = "...", map = {...} }, { columns = [...], join = "/" } or { value = "..." }'
+FORMS = (
+    '"a column", { column = "...", pattern = "...", map = {...} }, { columns = [...], join = "/" } or '
+    '{ value = "..." }'
+)
 LONGEST_MATCHED = 1000  # characters of a cell on which a pattern is tried
 
 
@@ -115,7 +118,8 @@ def _source(value: object) -> ValueSource:
     if ways == ["value"]:
         if len(value) > 1:
             raise refuse("a constant value has no pattern, map or join", '{ value = "..." }')
-        return ValueSource(value=tidy(line_text(value["value"])))
+        constant = value["value"]
+        return ValueSource(value=tidy(line_text(str(constant) if type(constant) is int else constant)))
     pattern = _pattern(value["pattern"]) if "pattern" in value else None
     mapped = _map(value["map"]) if "map" in value else None
     if ways == ["column"]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
@@ -48,7 +48,7 @@ _OPEN = "unexpected end of data"  # what the csv module says when a quoted cell 
 NUL = Fault("nul", "the row holds NUL bytes: a part of it was lost when it was written")
 
 
-def text_rows(stream: BinaryIO, seen: Survey, file: FileTable) -> Iterator[SourceRow]:
+def text_rows(stream: BinaryIO, seen: Survey, file: FileTable) -> Generator[SourceRow, None, None]:
     """All rows of the stream, from the first line on; `seen` is what the first pass found about it."""
     stream.seek(seen.start)
     text = io.TextIOWrapper(stream, encoding=seen.codec, errors="strict", newline="")

@@ -2,7 +2,8 @@
 
 The library that reads the values gives an empty cell where a formula was never computed, where a cell holds an error
 and where a cell is covered by a merged one. Here the XML is read once more for just these facts, so that nothing of
-that kind passes for "the tool wrote nothing". No entity is ever expanded, and no more is unpacked than the limits allow.
+that kind passes for "the tool wrote nothing". No entity is ever expanded, and no more is unpacked than the limits
+allow.
 """
 
 from __future__ import annotations
@@ -54,8 +55,8 @@ class SheetFacts:
 
 
 def damaged(file: str, why: str) -> IntakeError:
-    return IntakeError("damaged-workbook", file, f"the spreadsheet cannot be read: {why}; open it in a spreadsheet program "
-                       "and save it again, or save the sheet as CSV")
+    return IntakeError("damaged-workbook", file, f"the spreadsheet cannot be read: {why}; open it in a spreadsheet "
+                       "program and save it again, or save the sheet as CSV")
 
 
 class Workbook:
@@ -111,7 +112,7 @@ class Workbook:
         except expat.ExpatError as error:
             raise damaged(self.file, f"its part {member[:80]!r} is no XML: {error}") from None
         except _DoctypeError:
-            raise damaged(self.file, f"its part {member[:80]!r} holds a document type, which no spreadsheet has") from None
+            raise damaged(self.file, f"its part {member[:80]!r} holds a document type; no spreadsheet does") from None
 
     def facts(self, sheet: Sheet) -> SheetFacts:
         """Facts of one sheet. Raises IntakeError "too-many-rows" or "too-many-cells" beyond the limits."""
@@ -160,7 +161,7 @@ def _unpack(data: bytes, file: str) -> dict[str, bytes]:
                 if not member.filename.lower().endswith(_KEPT):
                     continue
                 if member.flag_bits & 1:
-                    raise IntakeError("password", file, "the spreadsheet is protected by a password; save it without one")
+                    raise IntakeError("password", file, "it is protected by a password; save it without one")
                 if member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
                     raise damaged(file, "it is packed in a way that spreadsheets are not")
                 # ZipFile gives no more than the stated size and checks the sum, so a false size cannot grow here.
@@ -259,9 +260,9 @@ class _Scan:
         if facts.rows > MAX_ROWS or facts.columns > MAX_COLUMNS or facts.rows * facts.columns > MAX_CELLS:
             raise IntakeError(
                 "too-many-cells", self.file,
-                f"the sheet {self.sheet!r} reaches to cell {cell_name(self.row, self.column)}; at most {MAX_ROWS:,} rows, "
-                f"{MAX_COLUMNS:,} columns and {MAX_CELLS:,} cells are read; clear what lies far outside the table, split "
-                "the sheet, or save it as CSV",
+                f"the sheet {self.sheet!r} reaches to cell {cell_name(self.row, self.column)}; at most {MAX_ROWS:,} "
+                f"rows, {MAX_COLUMNS:,} columns and {MAX_CELLS:,} cells are read; clear what lies far outside the "
+                "table, split the sheet, or save it as CSV",
             )
 
     def _merged(self, text: str) -> None:
@@ -270,6 +271,6 @@ class _Scan:
         if begin is None or end is None:
             raise damaged(self.file, f"{text[:40]!r} is no area of cells")
         if len(self.facts.merged) >= MAX_MERGED:
-            raise IntakeError("too-many-cells", self.file, f"the sheet {self.sheet!r} has more than {MAX_MERGED:,} merged "
-                              "areas; undo the merging, or save it as CSV")
+            raise IntakeError("too-many-cells", self.file, f"the sheet {self.sheet!r} has more than {MAX_MERGED:,} "
+                              "merged areas; undo the merging, or save it as CSV")
         self.facts.merged.append((*begin, *end))
