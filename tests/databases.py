@@ -35,3 +35,10 @@ def sqlite(path: Any) -> dict[str, Any]:
     from evenpull.store import settings
 
     return settings._database("") | {"NAME": path}
+
+
+def postgres(address: str) -> dict[str, Any]:
+    """A PostgreSQL database as the settings make it from EVENPULL_DATABASE."""
+    from evenpull.store import settings
+
+    return settings._database(address)

@@ -26,7 +26,8 @@ def protect(apps, schema_editor):
     elif vendor == "postgresql":
         schema_editor.execute(
             "CREATE FUNCTION written_once() RETURNS trigger LANGUAGE plpgsql AS $$ "
-            "BEGIN RAISE EXCEPTION '%: written once; % is refused', TG_TABLE_NAME, TG_OP; END $$"
+            "BEGIN RAISE EXCEPTION '%: written once; % is refused', TG_TABLE_NAME, TG_OP; END $$",
+            params=None,
         )
         for table in TABLES:
             schema_editor.execute(
@@ -37,6 +38,9 @@ def protect(apps, schema_editor):
                 f"CREATE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON {table} "
                 "FOR EACH STATEMENT EXECUTE FUNCTION written_once()"
             )
+            # ALWAYS: also for a session that calls itself a replica, which skips ordinary triggers.
+            for trigger in ("written_once", "no_truncate"):
+                schema_editor.execute(f"ALTER TABLE {table} ENABLE ALWAYS TRIGGER {table}_{trigger}")
     else:
         raise NotImplementedError(f"facts can be protected on SQLite and PostgreSQL, not on {vendor}")
 
