@@ -49,7 +49,7 @@ def writing() -> Iterator[None]:
 def checked_author(author: str) -> str:
     """A person's name, tidied. Refused when it is empty or absurdly long."""
     name = " ".join(author.split())
-    if not 2 <= len(name) <= 80:
+    if not 2 <= len(name) <= 80 or not name.isprintable():
         raise Refused("say who does this: a person's own name with 2 to 80 characters. Nothing was written.")
     return name
 

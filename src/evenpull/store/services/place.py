@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import fcntl
 import hashlib
 import os
 import re
 import secrets
 import tempfile
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 
 from django.conf import settings
 from django.core.management import call_command
+from django.db import connection
 
 from evenpull.evidence.sign import KEY_FILE, SecretKey, make_key_file, read_secret_key
+from evenpull.store.models import Checkpoint
 from evenpull.store.services.errors import Refused, Unknown
 
 CHUNK = 1 << 20
+_PREPARING = 0x70726570  # any number, the same for every process that prepares this database
 
 
 def home() -> Path:
@@ -26,17 +31,55 @@ def home() -> Path:
 
 
 def prepare() -> None:
-    """Make the folder, its keys and the database ready; safe to repeat. A damaged key stops here, loudly."""
+    """Make the folder, its keys and the database ready; safe to repeat, also by several processes at once.
+
+    Refused when the log was signed by a key that is not here: another key would break the chain of checkpoints.
+    """
     folder = home()
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / "raw").mkdir(exist_ok=True)
-    make_key_file(folder / KEY_FILE)
-    cookie_key = folder / "cookie-key"
-    if not cookie_key.exists():
-        descriptor = os.open(cookie_key, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(descriptor, "w", encoding="ascii") as out:
-            out.write(secrets.token_hex(32))
-    call_command("migrate", verbosity=0, interactive=False)
+    (folder / "raw").mkdir(parents=True, exist_ok=True)
+    with (folder / "prepare.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        with _one_at_a_time():
+            call_command("migrate", verbosity=0, interactive=False)
+            _check_key(folder / KEY_FILE)
+        make_key_file(folder / KEY_FILE)
+        cookie_key = folder / "cookie-key"
+        if not cookie_key.exists():
+            descriptor = os.open(cookie_key, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+            with os.fdopen(descriptor, "w", encoding="ascii") as out:
+                out.write(secrets.token_hex(32))
+
+
+@contextmanager
+def _one_at_a_time() -> Iterator[None]:
+    """PostgreSQL serves several folders: only one of them changes the tables at a time."""
+    if connection.vendor != "postgresql":
+        yield
+        return
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_lock(%s)", [_PREPARING])
+    try:
+        yield
+    finally:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_unlock(%s)", [_PREPARING])
+
+
+def _check_key(path: Path) -> None:
+    last = Checkpoint.objects.order_by("-size").first()
+    if last is None:
+        return
+    if not path.exists():
+        raise Refused(
+            f"{path} is missing: the log of this dossier was signed with it (fingerprint {last.key}). Put it back from "
+            "your copy; without it nothing can be written to this log."
+        )
+    found = read_secret_key(path).public.fingerprint
+    if found != last.key:
+        raise Refused(
+            f"{path} has the fingerprint {found}, but the log of this dossier was signed with the key {last.key}. "
+            "Put that one back."
+        )
 
 
 def signing_key() -> SecretKey:
@@ -56,6 +99,16 @@ def raw_path(sha256: str) -> Path:
     path = home() / "raw" / sha256[:2] / sha256
     if not path.is_file():
         raise Unknown(f"no raw file with SHA-256 {sha256} is kept in {home()}")
+    return path
+
+
+def checked_raw(sha256: str) -> Path:
+    """Where the raw file lies, its content checked against its name. Refused when it was changed on the disk."""
+    path = raw_path(sha256)
+    with path.open("rb") as stream:
+        found = hashlib.file_digest(stream, "sha256").hexdigest()
+    if found != sha256:
+        raise Refused(f"raw file {sha256} was changed on the disk (its SHA-256 is now {found}); restore it from a copy")
     return path
 
 
@@ -90,11 +143,7 @@ def keep_raw(source: bytes | Path) -> str:
 
 def read_raw(sha256: str) -> bytes:
     """The bytes, checked against their name. Refused when the file was changed on the disk."""
-    data = raw_path(sha256).read_bytes()
-    found = hashlib.sha256(data).hexdigest()
-    if found != sha256:
-        raise Refused(f"raw file {sha256} was changed on the disk (its SHA-256 is now {found}); restore it from a copy")
-    return data
+    return checked_raw(sha256).read_bytes()
 
 
 def _chunks(source: bytes | Path) -> Iterable[bytes]:

@@ -42,7 +42,10 @@ def add_joint(text: str, file: str, author: str) -> JointRow:
         known = {fact.joint: fact for fact in Fact.objects.filter(kind=JOINT).order_by("seq")}
         twin = next((k for k in known if k != spec.id and k.upper() == spec.id.upper()), None)
         if twin is not None:
-            raise Refused(f"{file}: joint.id {spec.id!r} differs from {twin!r} only in capitals; use that id or another")
+            raise Refused(
+                f"{file}: joint.id {spec.id!r} differs from {twin!r} only in capitals; use that id or another. "
+                "Nothing was written."
+            )
         last = known.get(spec.id)
         if last is not None and last.data["digest"] == digest:
             return JointRow(spec.id, spec.source.revision, spec.source.document, digest, changed=False)

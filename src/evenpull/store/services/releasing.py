@@ -28,7 +28,7 @@ from evenpull.store.models import Checkpoint, Fact
 from evenpull.store.services import judging, papers, register, taking
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.log import New, append, checked_author, log_status, make_checkpoint_from, writing
-from evenpull.store.services.place import keep_raw, raw_path, read_raw, signing_key
+from evenpull.store.services.place import checked_raw, keep_raw, read_raw, signing_key
 from evenpull.store.services.rows import CardRow, JointView, ReleaseRow
 
 MEANING = (
@@ -175,11 +175,11 @@ def export_bundle(joint_id: str | None, path: Path) -> Path:
     for fact in facts:
         body = fact.data
         if fact.kind == taking.FILE:
-            raw.append(raw_path(body["sha256"]))
+            raw.append(checked_raw(body["sha256"]))
         elif fact.kind == papers.CARD:
-            named[f"card-{body['serial']}.pdf"] = raw_path(body["pdf_sha256"])
+            named[f"card-{body['serial']}.pdf"] = checked_raw(body["pdf_sha256"])
         elif fact.kind == papers.RELEASE:
-            named[f"release-{fact.joint}-{fact.seq}.pdf"] = raw_path(body["report_sha256"])
+            named[f"release-{fact.joint}-{fact.seq}.pdf"] = checked_raw(body["report_sha256"])
     write_bundle(
         path,
         subject=joint_id or "all joints",

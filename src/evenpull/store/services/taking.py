@@ -3,15 +3,18 @@
     file + mapping --intake.read--> Reading --compare with what is there--> Preview | facts
 
 One file gives one fact "file" (with what was repeated and set aside), one fact for each record, one for each row that
-could not be read. A record's key is its source key: tool, memory epoch, counter and hash of the raw row.
+could not be read. A record's key is tool, memory epoch and counter, so that the database itself holds one content for
+each reading of a tool; a second content under the same key is a conflict.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import quote
 
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.intake import Reading, Tightening, from_json, read_bytes, read_file, to_json
@@ -25,6 +28,8 @@ from evenpull.store.services.rows import FileRow, FileView, Imported, Preview, S
 
 FILE, RECORD, UNREAD = "file", "tightening", "unread row"
 SHOWN_CONFLICTS = 20
+KEYS_AT_ONCE = 500
+LONGEST_KEY = 300
 
 
 @dataclass(frozen=True)
@@ -98,55 +103,78 @@ def _already(reading: Reading) -> Imported | None:
     if body["mapping_sha256"] != reading.mapping_sha256:
         raise Refused(
             f"{reading.file} was taken in before, as {body['name']!r}, with another state of mapping "
-            f"{body['mapping']!r}. A fact is written once: a wrong reading is answered by a disposition, not by a second reading. "
-            "Nothing was written."
+            f"{body['mapping']!r}. A fact is written once: a wrong reading is answered by a disposition, not by a "
+            "second reading. Nothing was written."
         )
     return Imported(reading.file_sha256, True, 0, 0, 0, 0)
 
 
-def _stem(key: str) -> str:
-    """The source key without the hash of the row: tool, epoch, counter. Two contents under one stem are a conflict."""
-    return key.rpartition("/")[0]
+def _key(row: Tightening) -> str:
+    """Key of a record: tool, epoch and counter, or file and row where the source gives no counter.
+
+    Quoted, so that no character of one part can pass for the next part and every database takes it.
+    """
+    if not row.tool or row.counter is None:
+        return f"{RECORD} in file:{row.file_sha256}/{row.row}"
+    key = f"{RECORD}:{quote(row.tool, safe=' ')}/{quote(row.epoch, safe=' ')}/{row.counter}"
+    return key if len(key) <= LONGEST_KEY else f"{RECORD} by hash:{hashlib.sha256(key.encode()).hexdigest()}"
+
+
+def column(joint: str) -> str:
+    """A joint as written in a file, as far as a column can hold it; longer texts are no joint id anyhow.
+
+    The body of the fact keeps the text to the letter.
+    """
+    return joint.replace("\0", "\u2400")[:100]
 
 
 def _compare(reading: Reading) -> _Comparison:
     """New, repeated and conflicting records of a reading against all that is written."""
-    rows = reading.tightenings
-    present = _present(rows)
-    stems = {_stem(key): key for key in present if key.count("/") == 3}
+    written = _written(reading.tightenings)
     new: dict[str, Tightening] = {}
     repeated: list[Tightening] = []
     conflicts: list[str] = []
-    for row in rows:
-        key = row.key
-        if key in present or key in new:
+    for row in reading.tightenings:
+        key = _key(row)
+        other = written.get(key) or new.get(key)
+        if other is None:
+            new[key] = row
+        elif other.raw_sha256 == row.raw_sha256:
             repeated.append(row)
-            continue
-        if row.tool and row.counter is not None:
-            other = stems.get(_stem(key))
-            if other is not None:
-                where = "in this file" if other in new else "in the dossier"
-                conflicts.append(
-                    f"row {row.row}: tool {row.tool}, counter {row.counter} is already {where} with different content"
-                )
-                continue
-            stems[_stem(key)] = key
-        new[key] = row
+        else:
+            conflicts.append(_conflict(row, other, reading))
     return _Comparison(tuple(new.values()), tuple(repeated), tuple(conflicts))
 
 
-def _present(rows: tuple[Tightening, ...]) -> set[str]:
-    """Source keys already written for the tools of these rows, and those of rows without tool or counter."""
-    found: set[str] = set()
-    tools = {f"{RECORD}:{t.tool}/{t.epoch}/" for t in rows if t.tool and t.counter is not None}
-    for start in tools:
-        keys = Fact.objects.filter(kind=RECORD, key__startswith=start).values_list("key", flat=True)
-        found |= {key.removeprefix(f"{RECORD}:") for key in keys}
-    single = [f"{RECORD}:{t.key}" for t in rows if not (t.tool and t.counter is not None)]
-    for begin in range(0, len(single), 500):
-        keys = Fact.objects.filter(key__in=single[begin : begin + 500]).values_list("key", flat=True)
-        found |= {key.removeprefix(f"{RECORD}:") for key in keys}
+def _written(rows: tuple[Tightening, ...]) -> dict[str, Tightening]:
+    """Records already written under the keys of these rows."""
+    keys = list(dict.fromkeys(_key(row) for row in rows))
+    found: dict[str, Tightening] = {}
+    for begin in range(0, len(keys), KEYS_AT_ONCE):
+        for fact in Fact.objects.filter(key__in=keys[begin : begin + KEYS_AT_ONCE]):
+            record = from_json(fact.data)
+            if isinstance(record, Tightening):
+                found[fact.key] = record
     return found
+
+
+def _conflict(row: Tightening, other: Tightening, reading: Reading) -> str:
+    """Both contents in words, and where the first one came from."""
+    where = f"row {other.row} of this file"
+    if other.file_sha256 != reading.file_sha256:
+        fact = _file_fact(other.file_sha256)
+        where = f"row {other.row} of {fact.data['name'] if fact else other.file_sha256}"
+    memory = f", memory {row.epoch}" if row.epoch else ""
+    return (
+        f"row {row.row}: tool {row.tool}{memory}, counter {row.counter} says {_said(row)}; "
+        f"{where} has the same counter and says {_said(other)}"
+    )
+
+
+def _said(row: Tightening) -> str:
+    stage = "" if row.pass_number is None else f" pass {row.pass_number}"
+    torque = f"{row.torque_text} {row.torque_unit}".strip() or "no torque"
+    return f"{row.joint} fastener {row.fastener}{stage} {torque} at {row.time_text}"
 
 
 def _facts(reading: Reading, found: _Comparison) -> Iterator[New]:
@@ -171,9 +199,9 @@ def _facts(reading: Reading, found: _Comparison) -> Iterator[New]:
         },
     )
     for row in found.new:
-        yield New(RECORD, f"{RECORD}:{row.key}", to_json(row), row.joint)
+        yield New(RECORD, _key(row), to_json(row), column(row.joint))
     for lost in reading.unread:
-        yield New(UNREAD, f"{UNREAD}:{lost.file_sha256}:{lost.row}", to_json(lost), lost.joint)
+        yield New(UNREAD, f"{UNREAD}:{lost.file_sha256}:{lost.row}", to_json(lost), column(lost.joint))
 
 
 def tightenings(joint_id: str) -> tuple[Tightening, ...]:
