@@ -15,11 +15,34 @@ RULES_VERSION = "proof-1"
 
 Verdict = Literal["accepted", "not accepted", "not judged"]
 FlagCode = Literal[
-    "missing", "extra", "doubled", "out of order", "wrong tool", "out of window", "wrong direction",
-    "not reached", "angle out of window", "moved on check pass", "pass not complete", "unit slip suspected",
-    "time in doubt", "certificate not valid", "tool not known", "no torque", "unread row", "unknown fastener",
-    "pass not stated", "source disagrees", "specification stop", "unknown pass", "prevailing not recorded",
-    "conflicting record", "not a proving event", "loosened later", "no operator",
+    "missing",
+    "extra",
+    "doubled",
+    "out of order",
+    "wrong tool",
+    "out of window",
+    "wrong direction",
+    "not reached",
+    "angle out of window",
+    "moved on check pass",
+    "pass not complete",
+    "unit slip suspected",
+    "time in doubt",
+    "certificate not valid",
+    "tool not known",
+    "no torque",
+    "unread row",
+    "unknown fastener",
+    "pass not stated",
+    "source disagrees",
+    "specification stop",
+    "unknown pass",
+    "prevailing not recorded",
+    "conflicting record",
+    "not a proving event",
+    "loosened later",
+    "no operator",
+    "no angle",
 ]
 Action = Literal["accept as is", "redo", "replace", "engineering review", "not this joint", "superseded"]
 State = Literal["released", "released with follow-up", "not released"]
@@ -29,7 +52,7 @@ State = Literal["released", "released with follow-up", "not released"]
 class Flag:
     """One thing to look at. `key` is stable between runs so that a disposition can name it."""
 
-    key: str  # e.g. "out of window|KN-CW-014||7|3|<record key>"
+    key: str  # "out of window|KN-CW-014||7|3|<record key>", see flags.flag_key
     code: FlagCode
     blocking: bool  # release needs a disposition
     unit_id: str

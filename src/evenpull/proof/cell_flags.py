@@ -1,0 +1,253 @@
+"""Flags on one fastener, on one place of the matrix, and on many places with the same trouble."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from evenpull.intake.record import Tightening
+from evenpull.plan.model import Plan
+from evenpull.proof.flags import FlagBook
+from evenpull.proof.judging import Finding, Judge, Judgement
+from evenpull.proof.model import FlagCode
+from evenpull.proof.moments import before
+from evenpull.proof.placing import contradicts
+from evenpull.proof.texts import at_place, counted, fasteners, pass_label, record_label, some, torque_text
+from evenpull.proof.unit_work import CellWork, FastenerWork, settled_after
+
+MEANT_AGAIN = ("touch-up", "re-tighten after service", "replace")
+
+
+class Grouped:
+    """The same trouble on many places: one flag for each tool (and day), so that one decision can answer it."""
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[FlagCode, tuple[str, ...]], list[tuple[CellWork, Tightening, str]]] = defaultdict(list)
+
+    def add(self, finding: Finding, cell: CellWork, record: Tightening) -> None:
+        self._found[finding.code, finding.group].append((cell, record, finding.text))
+
+    def flag(self, plan: Plan, book: FlagBook) -> None:
+        for (code, _), found in sorted(self._found.items()):
+            cell, record, text = found[0]
+            if len(found) == 1:
+                book.add(
+                    code,
+                    f"{at_place(plan.spec, cell.unit, cell.fastener, cell.one)}: {text}",
+                    blocking=True,
+                    unit=cell.unit,
+                    fastener=cell.fastener,
+                    pass_number=cell.one.number,
+                    records=[record.key],
+                )
+                continue
+            units = sorted({c.unit for c, _, _ in found})
+            numbers = [c.fastener for c, _, _ in found]
+            where = (
+                fasteners(numbers)
+                if plan.spec.series is None
+                else (
+                    f"{plan.spec.series.unit_name}s {some(units)}"
+                    if len(units) > 1
+                    else f"{plan.spec.series.unit_name} {units[0]}, {fasteners(numbers)}"
+                )
+            )
+            book.add(
+                code,
+                f"{text} ({counted(len(found), 'record')}, {where})",
+                blocking=True,
+                unit=units[0] if len(units) == 1 else "",
+                fastener=numbers[0] if len(set(numbers)) == 1 == len(units) else None,
+                records=sorted(r.key for _, r, _ in found),
+                places=[c.place for c, _, _ in found],
+            )
+
+
+def flag_fastener(plan: Plan, unit: str, fastener: int, work: FastenerWork, judge: Judge, book: FlagBook) -> None:
+    """What was undone, what proves nothing, and what could not be placed."""
+    spec, placed = plan.spec, work.placed
+    at = at_place(spec, unit, fastener, None)
+    for record in placed.idle:
+        book.add(
+            "not a proving event",
+            f"{at}: a {record.event} ({record_label(record)}, {torque_text(record)}) proves no pass",
+            blocking=False,
+            unit=unit,
+            fastener=fastener,
+            records=[record.key],
+        )
+    for record, why in placed.unknown_pass:
+        book.add(
+            "unknown pass",
+            f"{at}: {why} ({record_label(record)})",
+            blocking=True,
+            unit=unit,
+            fastener=fastener,
+            records=[record.key],
+        )
+    for record, fit, why in placed.untold:
+        book.add(
+            "pass not stated",
+            f"{at}: the pass of a record is not known: {why} ({record_label(record)})",
+            blocking=True,
+            unit=unit,
+            fastener=fastener,
+            records=[record.key],
+            places=[(unit, fastener, n) for n in fit],
+        )
+    for number, found in placed.cells.items():
+        for record in found:
+            if why := placed.told.get(record.key):
+                where = at_place(spec, unit, fastener, plan.pass_by_number(number))
+                book.add(
+                    "pass not stated",
+                    f"{where}: the record does not state its pass; {why}",
+                    blocking=False,
+                    unit=unit,
+                    fastener=fastener,
+                    pass_number=number,
+                    records=[record.key],
+                )
+    _flag_undone(plan, unit, fastener, work, judge, book)
+
+
+def _flag_undone(plan: Plan, unit: str, fastener: int, work: FastenerWork, judge: Judge, book: FlagBook) -> None:
+    at = at_place(plan.spec, unit, fastener, None)
+    moments = judge.moments
+    bare = [number for number, cell in work.cells.items() if not cell.valid]
+    undone = [number for number in bare if work.cells[number].records]
+    everything = [r for cell in work.cells.values() for r in cell.records]
+    replaced = work.replaced[:1] if any(r.event != "replace" for r in everything) else []
+    for record in (*work.placed.undoing, *replaced):
+        moment = moments[record.key]
+        if record in replaced:
+            settled = not bare
+            word = "replaced"
+        else:
+            settled = settled_after(work, plan.passes, moment, judge)
+            word = "taken out" if record.event == "remove" else "loosened"
+        harmed = any(
+            r is not record and r.event != "replace" and not before(moment, moments[r.key]) for r in everything
+        )
+        label = record_label(record)
+        after = "and tightened again in all passes" if settled else "and not tightened again in all passes"
+        if contradicts(record):
+            turned = "loosening" if record.direction == "loosen" else "tightening"
+            book.add(
+                "wrong direction",
+                f"{at}: {label} is called {record.event!r}, but turned in the {turned} direction; "
+                f"it counts as loosening, {after}",
+                blocking=not settled,
+                unit=unit,
+                fastener=fastener,
+                pass_number=record.pass_number,
+                records=[record.key],
+                places=[(unit, fastener, n) for n in (bare or [record.pass_number or plan.passes[0].number])],
+            )
+        elif harmed:
+            lacking = some([pass_label(cell.one) for cell in work.cells.values() if not cell.valid])
+            lack = f": no record since then in {lacking}" if lacking and not settled else ""
+            book.add(
+                "loosened later",
+                f"{at}: {word} after it was tightened ({label}), {after}{lack}",
+                blocking=not settled,
+                unit=unit,
+                fastener=fastener,
+                records=[record.key],
+                places=[(unit, fastener, n) for n in (undone if not settled else list(work.cells))],
+            )
+        elif record not in replaced:
+            book.add(
+                "not a proving event",
+                f"{at}: {word} before any tightening ({label}); it proves no pass",
+                blocking=False,
+                unit=unit,
+                fastener=fastener,
+                records=[record.key],
+            )
+
+
+def flag_cells(plan: Plan, cell: CellWork, judge: Judge, book: FlagBook, grouped: Grouped, clashing: set[str]) -> None:
+    """Missing, doubled, and what the records of this place show."""
+    at = at_place(plan.spec, cell.unit, cell.fastener, cell.one)
+    proving = cell.proving
+    if not cell.records:
+        book.add(
+            "missing",
+            f"{at}: {cell.reason}",
+            blocking=True,
+            unit=cell.unit,
+            fastener=cell.fastener,
+            pass_number=cell.one.number,
+        )
+        return
+    for record in cell.records:
+        judgement = judge(record, cell.one)
+        if record is proving:
+            for finding in judgement.findings:
+                if finding.group:
+                    grouped.add(finding, cell, record)
+                else:
+                    _add(book, finding, at, cell, record, blocking=finding.outcome != "note")
+        else:
+            for finding in judgement.findings:
+                if finding.overload:
+                    _add(book, finding, f"{at} (an earlier record)", cell, record, blocking=True)
+        _flag_source(at, cell, record, judgement, record is proving, book)
+    if len(cell.valid) > 1:
+        _flag_doubled(at, cell, judge, book)
+    if proving is not None and proving.key in clashing:
+        cell.lower_to("not judged", "another record has the same tool and counter")
+
+
+def _add(book: FlagBook, finding: Finding, at: str, cell: CellWork, record: Tightening, *, blocking: bool) -> None:
+    book.add(
+        finding.code,
+        f"{at}: {finding.text}",
+        blocking=blocking,
+        unit=cell.unit,
+        fastener=cell.fastener,
+        pass_number=cell.one.number,
+        records=[record.key],
+    )
+
+
+def _flag_source(
+    at: str, cell: CellWork, record: Tightening, judgement: Judgement, proves: bool, book: FlagBook
+) -> None:
+    ours, theirs = judgement.verdict, record.source_verdict
+    if theirs == "none" or ours == "not judged" or ours == theirs:
+        return
+    said = f" ({record.result_text})" if record.result_text else ""
+    book.add(
+        "source disagrees",
+        f"{at}: the source says {theirs}{said}, these rules {ours}: {judgement.reason}",
+        blocking=proves and theirs == "not accepted",
+        unit=cell.unit,
+        fastener=cell.fastener,
+        pass_number=cell.one.number,
+        records=[record.key],
+    )
+
+
+def _flag_doubled(at: str, cell: CellWork, judge: Judge, book: FlagBook) -> None:
+    *earlier, last = cell.valid
+    judged = [judge(r, cell.one) for r in earlier]
+    pulled_again = judge(last, cell.one).verdict == "accepted" and all(
+        j.verdict != "accepted" and not j.overload for j in judged
+    )
+    meant = cell.one.check or last.event in MEANT_AGAIN or pulled_again
+    values = some([torque_text(r) for r in cell.valid])
+    counts = (
+        f"the last one counts, {record_label(last)}"
+        if cell.order_known
+        else ("which is the last is not known, so none counts")
+    )
+    book.add(
+        "doubled",
+        f"{at}: {len(cell.valid)} records ({values}); {counts}",
+        blocking=not (meant and cell.order_known),
+        unit=cell.unit,
+        fastener=cell.fastener,
+        pass_number=cell.one.number,
+        records=[r.key for r in cell.valid],
+    )

@@ -1,0 +1,96 @@
+"""From the proof to the state of the joint. Nothing is weighed here: what is open stands against the release."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from evenpull.plan.model import Plan
+from evenpull.proof.follow_up import follow_ups
+from evenpull.proof.model import Action, Cell, Decision, Flag, Proof, State
+from evenpull.proof.reasons import open_reasons
+from evenpull.proof.texts import at_place, counted, newton_metres, pass_label, some, window_text
+
+
+def decide(plan: Plan, proof: Proof) -> Decision:
+    """State of the joint with its reasons first, worst first.
+
+    Not released while a blocking flag is open, a place is not accepted and no decision closed what is wrong there, or
+    there is nothing to release. Released with follow-up when a person's decision took something as it stands, or when
+    the kind of joint asks for more work. ValueError when the plan and the proof are of two joints.
+    """
+    if proof.joint != plan.spec.id:
+        raise ValueError(f"the proof is of joint {proof.joint}, the plan of {plan.spec.id}")
+    against = [*open_reasons(plan, proof), *_uncovered(plan, proof)]
+    if not proof.cells:
+        against.append(_no_cells(plan))
+    if against:
+        return Decision("not released", (*against, _progress(proof)), (), False)
+    more = follow_ups(plan, proof)
+    state: State = "released with follow-up" if more else "released"
+    return Decision(state, _for_release(plan, proof), more, True)
+
+
+def _no_cells(plan: Plan) -> str:
+    if plan.spec.series is not None:
+        return f"no record of any {plan.spec.series.unit_name} has been received"
+    return "the plan has no tightening to prove"
+
+
+def _uncovered(plan: Plan, proof: Proof) -> list[str]:
+    """Places that are not accepted although nothing is flagged open: they must not slip through."""
+    blocking = {flag.key for flag in proof.flags if flag.blocking}  # open ones are said already, closed ones decided on
+    found = []
+    for cell in proof.cells:
+        if cell.verdict != "accepted" and not blocking.intersection(cell.flags):
+            place = at_place(plan.spec, cell.unit_id, cell.fastener, plan.pass_by_number(cell.pass_number))
+            found.append(f"{place}: {cell.verdict}: {cell.reason}")
+    return found
+
+
+def _accepted(proof: Proof) -> list[Cell]:
+    return [cell for cell in proof.cells if cell.verdict == "accepted"]
+
+
+def _progress(proof: Proof) -> str:
+    return f"{len(_accepted(proof)):,} of {counted(len(proof.cells), 'planned tightening')} accepted"
+
+
+def _for_release(plan: Plan, proof: Proof) -> tuple[str, ...]:
+    accepted = len(_accepted(proof))
+    per = f"{counted(plan.spec.fasteners.count, 'fastener')} in {counted(len(plan.passes), 'pass', 'passes')}"
+    if plan.spec.series is not None:
+        per += f" on {counted(len(proof.units), plan.spec.series.unit_name)}"
+    if accepted == len(proof.cells):
+        lead = f"all {accepted:,} planned tightenings are accepted: {per}"
+    else:
+        rest = len(proof.cells) - accepted
+        lead = (
+            f"{accepted:,} of {len(proof.cells):,} planned tightenings are accepted ({per}); for the other {rest:,} "
+            "named persons decided"
+        )
+    return (lead, *_last_pass(plan, proof), *_closed(proof))
+
+
+def _last_pass(plan: Plan, proof: Proof) -> list[str]:
+    number = max((one.number for one in plan.passes if not one.check), default=0)
+    one = plan.pass_by_number(number)
+    summary = next((s for s in proof.summaries if s.pass_number == number), None)
+    if one is None or summary is None or summary.minimum is None or summary.maximum is None:
+        return []
+    return [
+        f"{pass_label(one)}: records from {newton_metres(summary.minimum)} to {newton_metres(summary.maximum)}, window "
+        f"{window_text(one.lower, one.upper)}"
+    ]
+
+
+def _closed(proof: Proof) -> list[str]:
+    """What named persons decided, drawn together by action and person."""
+    flags: dict[str, Flag] = {flag.key: flag for flag in proof.flags if flag.blocking}
+    latest = {d.flag_key: d for d in proof.dispositions if d.flag_key in flags}
+    groups: dict[tuple[Action, str], list[str]] = defaultdict(list)
+    for key, disposition in latest.items():
+        groups[disposition.action, disposition.by].append(flags[key].text)
+    return [
+        f"{counted(len(texts), 'flag')} closed by {by} with {action!r}: {some(texts, 3)}"
+        for (action, by), texts in sorted(groups.items())
+    ]

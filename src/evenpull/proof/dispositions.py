@@ -1,0 +1,135 @@
+"""What people decided on flags: which decision stands, whether it is allowed, and whether it closes the flag."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from difflib import get_close_matches
+
+from evenpull.plan.model import Plan
+from evenpull.proof.flags import key_parts
+from evenpull.proof.model import Cell, Disposition, Flag, FlagCode, Proof
+from evenpull.proof.moments import Moment, MomentSet
+from evenpull.proof.rules import ACTIONS, AGAIN, LEAVE_OUT, PERSON, RULES, refusal
+
+
+class DispositionError(ValueError):
+    """A disposition that names no flag, gives no reason or name, or is not allowed. The message says what is."""
+
+
+def check_disposition(plan: Plan, proof: Proof, disposition: Disposition) -> Flag:
+    """The flag that a new disposition acts on. Raises DispositionError; call it before it becomes a fact."""
+    check_form(plan, disposition)
+    flag = next((f for f in proof.flags if f.key == disposition.flag_key), None)
+    if flag is None:
+        near = get_close_matches(disposition.flag_key, [f.key for f in proof.flags], 3, 0.6)
+        hint = f"; near ones: {', '.join(near)}" if near else f"; the joint has {len(proof.flags)} flags"
+        raise DispositionError(f"{disposition.flag_key!r} is no flag of {plan.spec.id}{hint}")
+    if why := refusal(flag.code, disposition.action, plan.spec.joint_class):
+        raise DispositionError(f"{why}. Flag: {flag.text}")
+    return flag
+
+
+def check_form(plan: Plan, disposition: Disposition) -> None:
+    """What can be told without the findings: form of the key, joint, action, reason, name, time."""
+    parts = key_parts(disposition.flag_key)
+    if parts is None or parts[0] not in RULES:
+        raise DispositionError(f"{disposition.flag_key!r} is not the key of a flag")
+    if parts[1] != plan.spec.id:
+        raise DispositionError(f"{disposition.flag_key!r} is a flag of joint {parts[1]}, not of {plan.spec.id}")
+    if disposition.action not in ACTIONS:
+        raise DispositionError(f"{disposition.action!r} is no disposition; allowed: {', '.join(ACTIONS)}")
+    for name, text in (("reason", disposition.reason), ("name", disposition.by)):
+        if not text.strip():
+            raise DispositionError(f"a disposition needs a {name}: flag {disposition.flag_key!r}")
+    if disposition.at.tzinfo is None:
+        raise DispositionError(f"the time of a disposition needs a zone: {disposition.at.isoformat()}")
+
+
+def in_time(dispositions: Iterable[Disposition]) -> tuple[Disposition, ...]:
+    """All of them, earliest first, each once."""
+    return tuple(sorted(set(dispositions), key=lambda d: (d.at, d.flag_key, d.action, d.by, d.reason)))
+
+
+def standing(dispositions: Sequence[Disposition]) -> dict[str, Disposition]:
+    """Flag key -> the latest disposition on it, which supersedes the earlier ones."""
+    return {d.flag_key: d for d in dispositions}
+
+
+def check_records(dispositions: Iterable[Disposition], known: set[str]) -> None:
+    """A key that names a record must name one that was received: records are never taken away again."""
+    by_record: set[FlagCode] = {
+        "out of window",
+        "not reached",
+        "source disagrees",
+        "angle out of window",
+        "no angle",
+        "moved on check pass",
+        "unit slip suspected",
+        "unknown fastener",
+        "no torque",
+    }
+    for disposition in dispositions:
+        parts = key_parts(disposition.flag_key)
+        if parts is None or parts[0] not in by_record:
+            continue
+        tail = parts[2]
+        if tail and not tail.startswith("#") and tail not in known:
+            raise DispositionError(f"{disposition.flag_key!r} names a record that this joint does not have")
+
+
+def left_out(plan: Plan, flags: Iterable[Flag], decided: Mapping[str, Disposition]) -> dict[str, str]:
+    """Record key -> flag key, for the records that a person took out of the judgement of this joint."""
+    found: dict[str, str] = {}
+    for flag in flags:
+        disposition = decided.get(flag.key)
+        if disposition is None or disposition.action not in LEAVE_OUT or len(flag.records) != 1:
+            continue
+        if not refusal(flag.code, disposition.action, plan.spec.joint_class):
+            found[flag.records[0]] = flag.key
+    return found
+
+
+class Closing:
+    """Decides which flags are closed, from the cells as the records show them."""
+
+    def __init__(self, plan: Plan, cells: Sequence[Cell], moments: Mapping[str, Moment]) -> None:
+        self.plan, self.moments = plan, moments
+        self._at = {(c.unit_id, c.fastener, c.pass_number): c for c in cells}
+        self._of_flag: dict[str, list[Cell]] = {}
+        for cell in cells:
+            for key in cell.flags:
+                self._of_flag.setdefault(key, []).append(cell)
+
+    def closed(self, flag: Flag, disposition: Disposition | None) -> bool:
+        if disposition is None or refusal(flag.code, disposition.action, self.plan.spec.joint_class):
+            return False
+        if disposition.action in PERSON:
+            return True
+        if disposition.action in AGAIN:
+            return self._again(flag, every_pass=disposition.action == "replace")
+        # Leaving out one record changes the findings themselves; a row or a group is answered by the person's word.
+        return len(flag.records) != 1
+
+    def _again(self, flag: Flag, *, every_pass: bool) -> bool:
+        """Later records, none of them named by the flag, are accepted in every place concerned."""
+        cells = self._of_flag.get(flag.key, [])
+        if every_pass:
+            owners = {(c.unit_id, c.fastener) for c in cells}
+            if not owners and flag.fastener is not None:
+                owners = {(flag.unit_id, flag.fastener)}
+            cells = [
+                self._at[unit, fastener, p.number]
+                for unit, fastener in sorted(owners)
+                for p in self.plan.passes
+                if (unit, fastener, p.number) in self._at
+            ]
+        if not cells or not flag.records or any(key not in self.moments for key in flag.records):
+            return False
+        named = MomentSet(self.moments[key] for key in flag.records)
+        return all(
+            cell.verdict == "accepted"
+            and cell.proving is not None
+            and cell.proving.key not in flag.records
+            and named.all_before(self.moments[cell.proving.key])
+            for cell in cells
+        )

@@ -1,0 +1,237 @@
+"""Everything that the records of one joint show, as cells and flags. Dispositions come later."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from evenpull.intake.record import Tightening, UnreadRow
+from evenpull.plan.model import Plan, Tool
+from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
+from evenpull.proof.flags import FlagBook, tail_of
+from evenpull.proof.joint_flags import flag_clocks, flag_joint, flag_units
+from evenpull.proof.judging import Judge
+from evenpull.proof.model import Cell, Flag, PassSummary
+from evenpull.proof.moments import moments
+from evenpull.proof.movement import moved
+from evenpull.proof.sequence import Followed, Mixing, followed, mixing
+from evenpull.proof.texts import at_place, counted, fasteners, pass_label, some, unit_label
+from evenpull.proof.unit_work import CellWork, UnitWork, lay_out
+from evenpull.statistics import describe
+
+
+@dataclass(frozen=True)
+class Examined:
+    cells: tuple[Cell, ...]
+    flags: tuple[Flag, ...]
+    summaries: tuple[PassSummary, ...]
+    units: tuple[str, ...]
+    judge: Judge
+
+
+def examine(
+    plan: Plan, records: Sequence[Tightening], unread: Sequence[UnreadRow], register: Iterable[Tool] = ()
+) -> Examined:
+    """Lay the records out and flag what is missing, doubled, early, moved, or not as specified.
+
+    `records` in any order, each source key once, all of this joint.
+    """
+    book = FlagBook(plan.spec.id)
+    judge = Judge(plan, moments(records), register)
+    by_unit: dict[str, dict[int, list[Tightening]]] = defaultdict(lambda: defaultdict(list))
+    series = plan.spec.series is not None
+    if not series:
+        by_unit[""] = defaultdict(list)
+    for record in records:
+        if series and not record.unit_id:
+            continue
+        by_unit[record.unit_id if series else ""][record.fastener].append(record)
+    flag_units(plan, records, book)
+    units = tuple(sorted(by_unit))
+    grouped = Grouped()
+    work: list[CellWork] = []
+    order: dict[int, list[tuple[Followed, Mixing]]] = defaultdict(list)
+    clashing = _conflicts(plan, records, book)
+    for name in units:
+        unit = lay_out(plan, name, by_unit[name], judge)
+        _flag_unknown(plan, name, by_unit[name], book)
+        for number, one in unit.fasteners.items():
+            flag_fastener(plan, name, number, one, judge, book)
+        for cell in unit.cells():
+            flag_cells(plan, cell, judge, book, grouped, clashing)
+        _flag_movement(plan, unit, judge, book)
+        _flag_order(plan, unit, judge, book, order)
+        work.extend(unit.cells())
+    grouped.flag(plan, book)
+    flag_clocks(plan, records, judge, work, book)
+    flag_joint(plan, records, unread, book)
+    cells = tuple(
+        Cell(w.unit, w.fastener, w.one.number, w.verdict, w.reason, w.proving, tuple(w.records), book.at(w.place))
+        for w in work
+    )
+    return Examined(cells, tuple(book.flags()), _summaries(plan, work, order), units, judge)
+
+
+def _conflicts(plan: Plan, records: Sequence[Tightening], book: FlagBook) -> set[str]:
+    """Different records with the same tool, memory and counter: one of them is not what it says."""
+    same: dict[tuple[str, str, int], list[Tightening]] = defaultdict(list)
+    for record in records:
+        if record.tool and record.counter is not None:
+            same[record.tool, record.epoch, record.counter].append(record)
+    clashing: set[str] = set()
+    for (tool, _, counter), found in same.items():
+        if len(found) < 2:
+            continue
+        keys = sorted(r.key for r in found)
+        clashing.update(keys)
+        places = [(r.unit_id if plan.spec.series else "", r.fastener) for r in found]
+        where = some([at_place(plan.spec, unit, fastener, None) for unit, fastener in sorted(set(places))])
+        book.add(
+            "conflicting record",
+            f"{len(found)} different records have the number {counter} of {tool} ({where}): "
+            "which of them was the pull is not known",
+            blocking=True,
+            records=keys,
+        )
+    return clashing
+
+
+def _flag_unknown(plan: Plan, unit: str, records: dict[int, list[Tightening]], book: FlagBook) -> None:
+    count = plan.spec.fasteners.count
+    for fastener, found in records.items():
+        if 1 <= fastener <= count:
+            continue
+        for record in found:
+            book.add(
+                "unknown fastener",
+                f"{at_place(plan.spec, unit, fastener, None)}: the joint has {count} fasteners, so "
+                "the record belongs to another number or another joint",
+                blocking=True,
+                unit=unit,
+                fastener=fastener,
+                pass_number=record.pass_number,
+                records=[record.key],
+            )
+
+
+def _flag_movement(plan: Plan, unit: UnitWork, judge: Judge, book: FlagBook) -> None:
+    for one in moved(plan, unit, judge):
+        cell = one.cell
+        book.add(
+            "moved on check pass",
+            f"{at_place(plan.spec, unit.unit, cell.fastener, cell.one)}: {one.text}",
+            blocking=not one.settled,
+            unit=unit.unit,
+            fastener=cell.fastener,
+            pass_number=cell.one.number,
+            records=[one.record.key],
+        )
+        if not one.settled and cell.proving is one.record:
+            cell.lower_to("not accepted", one.text)
+
+
+def _flag_order(
+    plan: Plan, unit: UnitWork, judge: Judge, book: FlagBook, order: dict[int, list[tuple[Followed, Mixing]]]
+) -> None:
+    procedure = plan.spec.procedure
+    label = unit_label(plan.spec, unit.unit)
+    head = f"{label}, " if label else ""
+    prior = None
+    for one in plan.passes:
+        seen = followed(unit, one, judge)
+        mixed = mixing(unit, prior, one, judge) if prior is not None else Mixing((), (), 0)
+        order[one.number].append((seen, mixed))
+        if seen.distance:
+            out = [r.fastener for r in seen.out]
+            book.add(
+                "out of order",
+                f"{head}{pass_label(one)}: {fasteners(out)} not in the planned order (d1 = "
+                f"{seen.displaced} out of place, d2 = {seen.distance} to move)",
+                blocking=procedure.strict_order,
+                unit=unit.unit,
+                fastener=out[0] if len(out) == 1 else None,
+                pass_number=one.number,
+                records=[r.key for r in seen.out],
+                name="within " + tail_of([r.key for r in seen.out]),
+            )
+        if procedure.strict_order:
+            _flag_unplaced(plan, unit, seen, one.number, judge, book)
+        if mixed.early and prior is not None:
+            early = [e.cell for e in mixed.early]
+            keys = [c.proving.key for c in early if c.proving is not None]
+            lacking = mixed.early[0].lacking
+            book.add(
+                "out of order",
+                f"{head}{fasteners([c.fastener for c in early])} had {pass_label(one)} while "
+                f"{pass_label(prior)} was not complete (d3 = {mixed.count}): at fastener {early[0].fastener}, "
+                f"{counted(len(lacking), 'fastener')} had none yet ({fasteners(lacking)})",
+                blocking=procedure.strict_passes,
+                unit=unit.unit,
+                fastener=early[0].fastener if len(early) == 1 else None,
+                pass_number=one.number,
+                records=keys,
+                places=[c.place for c in early],
+                name="passes " + tail_of(keys),
+            )
+        if mixed.never and mixed.pulls and prior is not None:
+            book.add(
+                "pass not complete",
+                f"{head}{pass_label(one)} has {counted(mixed.pulls, 'record')}, but "
+                f"{pass_label(prior)} has never been complete: nothing accepted on {fasteners(mixed.never)} "
+                f"(d3 = {mixed.count})",
+                blocking=False,
+                unit=unit.unit,
+                pass_number=one.number,
+            )
+        prior = one
+
+
+def _flag_unplaced(plan: Plan, unit: UnitWork, seen: Followed, number: int, judge: Judge, book: FlagBook) -> None:
+    for record in seen.unplaced:
+        cell = unit.fasteners[record.fastener].cells[number]
+        text = f"its place in the order is not known ({judge.moments[record.key].doubt})"
+        book.add(
+            "time in doubt",
+            f"{at_place(plan.spec, unit.unit, record.fastener, cell.one)}: {text}, and the order is binding here",
+            blocking=True,
+            unit=unit.unit,
+            fastener=record.fastener,
+            pass_number=number,
+            records=[record.key],
+            name="order " + record.key,
+        )
+        cell.lower_to("not judged", text)
+
+
+def _summaries(
+    plan: Plan, work: Sequence[CellWork], order: dict[int, list[tuple[Followed, Mixing]]]
+) -> tuple[PassSummary, ...]:
+    by_pass: dict[int, list[CellWork]] = defaultdict(list)
+    for cell in work:
+        by_pass[cell.one.number].append(cell)
+    made = []
+    for one in plan.passes:
+        cells = by_pass[one.number]
+        values = [c.proving.torque for c in cells if c.proving is not None and c.proving.torque is not None]
+        found = describe(values) if values else None
+        verdicts = [c.verdict for c in cells]
+        seen = order[one.number]
+        made.append(
+            PassSummary(
+                one.number,
+                len(cells),
+                verdicts.count("accepted"),
+                verdicts.count("not accepted"),
+                verdicts.count("not judged"),
+                len(values),
+                found.minimum if found else None,
+                found.mean if found else None,
+                found.maximum if found else None,
+                found.deviation if found else None,
+                sum(f.displaced for f, _ in seen),
+                sum(f.distance for f, _ in seen),
+                sum(m.count for _, m in seen),
+            )
+        )
+    return tuple(made)

@@ -1,0 +1,239 @@
+"""One record against the pass it belongs to: torque, direction, end, angle, tool, certificate. Nothing else.
+
+The verdict of a record looks at this record alone; what several records say together (order, movement, doubled) is
+judged where they meet.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, tzinfo
+from functools import lru_cache
+from typing import Literal
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from evenpull.intake.record import Tightening
+from evenpull.plan.model import Pass, Plan, Tool
+from evenpull.plan.settings import certificate_problem
+from evenpull.proof.model import FlagCode, Verdict
+from evenpull.proof.moments import Moment
+from evenpull.proof.rules import WEIGHT
+from evenpull.proof.texts import above, against, below, newton_metres, torque_text, window_text
+from evenpull.quantities import unit_slips
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing about a record. `group` draws the same trouble of many records into one flag; `overload` means that the
+    fastener may have been harmed, so that a later good record does not settle it."""
+
+    code: FlagCode
+    outcome: Literal["not accepted", "not judged", "note"]
+    text: str
+    group: tuple[str, ...] = ()
+    overload: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    reason: str
+
+    @property
+    def overload(self) -> bool:
+        """The fastener may have been harmed."""
+        return any(finding.overload for finding in self.findings)
+
+
+def remark_on(record: Tightening, field: str) -> str:
+    """What the reader noted about one field, "" when nothing: a value without meaning is not the same as no value."""
+    return next((remark for remark in record.remarks if remark.startswith(f"{field}:")), "")
+
+
+@lru_cache(maxsize=256)
+def _zone(name: str) -> tzinfo:
+    try:
+        return ZoneInfo(name)
+    except (
+        ZoneInfoNotFoundError,
+        ValueError,
+        OSError,
+    ):  # "offset in the text" and the like: then the day is that of UTC
+        return UTC
+
+
+def days_of_use(record: Tightening, moment: Moment) -> tuple[date, date] | None:
+    """First and last day on which the pull can have been made, in the zone of the record; None when not enclosed."""
+    if not moment.bounded:
+        return None
+    zone = _zone(record.time_basis)
+    first = datetime.fromtimestamp(moment.low, zone).date()
+    return first, first if moment.high == moment.low else datetime.fromtimestamp(moment.high, zone).date()
+
+
+class Judge:
+    """Judges records of one plan. `register`: further entries of the tool register, e.g. earlier certificates."""
+
+    def __init__(self, plan: Plan, moments: Mapping[str, Moment], register: Iterable[Tool] = ()) -> None:
+        self.plan, self.moments = plan, moments
+        self._tools: dict[str, list[Tool]] = defaultdict(list)
+        for tool in (*plan.tools, *register):
+            if tool not in self._tools[tool.serial]:
+                self._tools[tool.serial].append(tool)
+        self._allowed = frozenset(plan.spec.tools_allowed)
+        self._last = max((p.number for p in plan.passes if not p.check), default=0)
+        self._done: dict[tuple[str, int], Judgement] = {}
+        self._days: dict[tuple[str, date, date], tuple[str, str]] = {}
+
+    def __call__(self, record: Tightening, one: Pass) -> Judgement:
+        place = (record.key, one.number)
+        if place not in self._done:
+            self._done[place] = self._judge(record, one)
+        return self._done[place]
+
+    def _judge(self, record: Tightening, one: Pass) -> Judgement:
+        found = [*self._torque(record, one), *self._end(record), *self._angle(record, one), *self._tool(record)]
+        if said := remark_on(record, "direction"):
+            found.append(Finding("wrong direction", "not judged", f"its direction is not understood ({said})"))
+        elif record.direction == "unknown" and any("means loosening" in remark for remark in record.remarks):
+            found.append(Finding("wrong direction", "not judged", "its sign and its direction contradict each other"))
+        if said := remark_on(record, "event"):
+            found.append(
+                Finding("not a proving event", "not judged", f"what kind of event it was is not understood ({said})")
+            )
+        found.sort(key=lambda f: (WEIGHT[f.code], f.text))
+        for verdict in ("not accepted", "not judged"):
+            reasons = [f.text for f in found if f.outcome == verdict]
+            if reasons:
+                return Judgement(verdict, tuple(found), "; ".join(reasons))
+        return Judgement("accepted", tuple(found), self._accepted(record, one))
+
+    @staticmethod
+    def _accepted(record: Tightening, one: Pass) -> str:
+        text = f"{torque_text(record)} is inside {window_text(one.lower, one.upper)}"
+        unsaid = [
+            name
+            for name, value in (("direction", record.direction), ("end of the pull", record.end_cause))
+            if value == "unknown"
+        ]
+        return text + (f"; the source does not state the {' or the '.join(unsaid)}" if unsaid else "")
+
+    @staticmethod
+    def _torque(record: Tightening, one: Pass) -> list[Finding]:
+        torque = record.torque
+        if torque is None or not math.isfinite(torque):
+            return [Finding("no torque", "not judged", "the record has no torque")]
+        low, high = below(torque, one.lower), above(torque, one.upper)
+        if not low and not high:
+            return []
+        value, limit = against(torque, one.lower if low else one.upper)
+        if record.torque_unit not in ("N.m", ""):
+            value = torque_text(record) if value == newton_metres(torque) else value
+        found = [
+            Finding("out of window", "not accepted", f"{value} is {'below' if low else 'above'} {limit}", overload=high)
+        ]
+        slips = unit_slips(torque, one.lower, one.upper, written_as=record.torque_unit or None) if one.lower > 0 else ()
+        if slips:
+            found.append(Finding("unit slip suspected", "note", slips[0].text))
+        return found
+
+    @staticmethod
+    def _end(record: Tightening) -> list[Finding]:
+        why = {
+            "stopped by user": "it was stopped by the user",
+            "limit": "it ended at a limit",
+            "error": "it ended with an error",
+        }.get(record.end_cause)
+        if why is not None:
+            return [
+                Finding("not reached", "not accepted", f"{why} at {torque_text(record)}, so the target was not reached")
+            ]
+        if said := remark_on(record, "end_cause"):
+            return [Finding("not reached", "not judged", f"why it ended is not understood ({said})")]
+        return []
+
+    def _angle(self, record: Tightening, one: Pass) -> list[Finding]:
+        wish, limit = self.plan.spec.target, self.plan.spec.procedure.movement_limit
+        if one.check:
+            if record.angle is None and limit is not None:
+                return [Finding("no angle", "not judged", "the movement on the check pass is not recorded")]
+            return []
+        if wish.method != "torque and angle" or wish.angle_window is None or one.number != self._last:
+            return []
+        if record.angle is None:
+            return [Finding("no angle", "not judged", "the record has no angle, and the method needs one")]
+        lower, upper = wish.angle_window
+        if below(record.angle, lower.si) or above(record.angle, upper.si):
+            turned = f"{math.degrees(record.angle):.4g}°"
+            return [
+                Finding(
+                    "angle out of window",
+                    "not accepted",
+                    f"the angle {turned} is outside {lower.text} to {upper.text}",
+                    overload=True,
+                )
+            ]
+        return []
+
+    def _tool(self, record: Tightening) -> list[Finding]:
+        if not record.tool:
+            return [Finding("tool not known", "not judged", "the record names no tool", ("no tool",))]
+        if record.tool not in self._allowed:
+            return [
+                Finding(
+                    "wrong tool",
+                    "not accepted",
+                    f"{record.tool} is not allowed for this joint (allowed: {', '.join(self.plan.spec.tools_allowed)})",
+                    (record.tool,),
+                )
+            ]
+        if record.tool not in self._tools:
+            return [
+                Finding(
+                    "tool not known",
+                    "not judged",
+                    f"{record.tool} is not in the tool register, so its certificate cannot be judged",
+                    (record.tool,),
+                )
+            ]
+        moment = self.moments[record.key]
+        days = days_of_use(record, moment)
+        if days is None:
+            return [
+                Finding(
+                    "time in doubt",
+                    "not judged",
+                    f"the day of use is not known ({moment.doubt}), so neither is "
+                    f"whether the certificate of {record.tool} covered it",
+                    (record.tool,),
+                )
+            ]
+        outcome, text = self._certificate(record.tool, *days)
+        if outcome == "not accepted":
+            return [Finding("certificate not valid", "not accepted", text, (record.tool, days[0].isoformat()))]
+        if outcome == "not judged":
+            return [Finding("time in doubt", "not judged", text, (record.tool, "part"))]
+        return []
+
+    def _certificate(self, serial: str, first: date, last: date) -> tuple[str, str]:
+        place = (serial, first, last)
+        if place not in self._days:
+            begins = [
+                not any(certificate_problem(tool, day) == "" for tool in self._tools[serial]) for day in (first, last)
+            ]
+            if not any(begins):
+                self._days[place] = ("", "")
+            elif all(begins):
+                text = "; ".join(certificate_problem(tool, first) for tool in self._tools[serial])
+                self._days[place] = ("not accepted", f"{serial} was used on {first}: {text}")
+            else:
+                self._days[place] = (
+                    "not judged",
+                    f"{serial} was used between {first} and {last}, and its certificate "
+                    "covers only a part of that time",
+                )
+        return self._days[place]

@@ -1,0 +1,277 @@
+"""The table of flags: what each means, whether it blocks a release, what closes it, where the rule comes from.
+
+This is the only place where that is said; docs/proof-rules.md is the same table, and a test keeps both equal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from evenpull.proof.model import Action, FlagCode
+
+ACTIONS: tuple[Action, ...] = (
+    "accept as is",
+    "redo",
+    "replace",
+    "engineering review",
+    "not this joint",
+    "superseded",
+)
+ACTION_MEANING: dict[Action, str] = {
+    "accept as is": "A named person takes it as it stands. Closes at once and leaves a follow-up.",
+    "redo": "It is to be pulled again. Closes only when a later record is accepted in that place.",
+    "replace": "The fastener is to be replaced. Closes only when later records are accepted in all passes of it.",
+    "engineering review": "The engineer who answers for the joint has decided. Closes at once and leaves a follow-up.",
+    "not this joint": "The record or row belongs elsewhere. It is left out of the judgement of this joint.",
+    "superseded": "Another record stands for the same pull. This one is left out of the judgement.",
+}
+PERSON: tuple[Action, ...] = ("accept as is", "engineering review")  # close at once, leave a follow-up
+AGAIN: tuple[Action, ...] = ("redo", "replace")  # close when later records prove it
+LEAVE_OUT: tuple[Action, ...] = ("not this joint", "superseded")  # take the record out of the judgement
+
+REVIEW: tuple[Action, ...] = ("accept as is", "redo", "engineering review")
+ANY: tuple[Action, ...] = ACTIONS
+RECORD: tuple[Action, ...] = ("accept as is", "redo", "engineering review", "not this joint", "superseded")
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class FlagRule:
+    """`blocks` in words; `closed_by` the dispositions that may close it; `no_accept_in` the joint classes (after
+    VDI/VDE 2862) in which "accept as is" is refused."""
+
+    code: FlagCode
+    meaning: str
+    blocks: str
+    closed_by: tuple[Action, ...]
+    source: str
+    no_accept_in: tuple[str, ...] = ()
+
+
+# In the order of weight: what stands first is reported first.
+_RULES = (
+    FlagRule(
+        "specification stop",
+        "The plan has a problem that forbids work by it.",
+        "yes",
+        (),
+        "The specification has to be put right; no disposition closes it",
+    ),
+    FlagRule(
+        "loosened later",
+        "A fastener was loosened, removed or replaced after it was tightened, and some pass has no "
+        "accepted record since then.",
+        "yes; a note once all passes are tightened again",
+        ("redo", "replace", "engineering review"),
+        "Public accident reports: an opened fastening is an open item until it is closed with proof",
+    ),
+    FlagRule(
+        "wrong direction",
+        "The record says tightening and loosening at once (taken as loosening), or its direction "
+        "is not understood (not judged).",
+        "yes; a note once all passes are tightened again",
+        ("redo", "replace", "engineering review", "not this joint", "superseded"),
+        PRACTICE,
+    ),
+    FlagRule(
+        "missing",
+        "No record for a fastener in a pass.",
+        "yes",
+        REVIEW,
+        "Completeness by fastener and pass: public accident and recall reports",
+        ("A",),
+    ),
+    FlagRule(
+        "conflicting record",
+        "Two different records have the same tool, memory and counter.",
+        "yes",
+        ("engineering review", "not this joint", "superseded"),
+        PRACTICE,
+    ),
+    FlagRule(
+        "out of window",
+        "The torque lies outside the window of its pass. A torque above the window blocks even when "
+        "a later record is inside.",
+        "yes",
+        ANY,
+        "The specification of the joint",
+    ),
+    FlagRule(
+        "not reached",
+        "The pull was stopped by the user, at a limit or by an error, so its target was not reached; "
+        "or why it ended is not understood (not judged).",
+        "yes",
+        ANY,
+        "A stop is not a tightening: " + PRACTICE,
+    ),
+    FlagRule(
+        "angle out of window",
+        "The angle of the last pass lies outside its window. It blocks even when a later record is inside.",
+        "yes",
+        ANY,
+        "The specification of the joint",
+    ),
+    FlagRule(
+        "moved on check pass",
+        "A fastener turned more than the limit on a check pass, and no later check of all fasteners shows rest.",
+        "yes; a note once a later check of all shows no movement",
+        ("accept as is", "redo", "replace", "engineering review"),
+        "Last pass until nothing moves: ASME PCC-1, from memory, not re-read",
+    ),
+    FlagRule("no torque", "The record has no torque.", "yes", RECORD, PRACTICE),
+    FlagRule(
+        "no angle",
+        "The rule needs an angle (angle window, movement on the check pass) and the record has none.",
+        "yes",
+        RECORD,
+        PRACTICE,
+    ),
+    FlagRule("wrong tool", "The tool is not allowed for this joint.", "yes", ANY, "The specification of the joint"),
+    FlagRule(
+        "tool not known",
+        "The record names no tool, or an allowed one that is not in the register.",
+        "yes",
+        RECORD,
+        "ISO 9001:2015 7.1.5.2 (traceable measuring equipment)",
+    ),
+    FlagRule(
+        "certificate not valid",
+        "The certificate of the tool did not cover the day of use.",
+        "yes",
+        RECORD,
+        "ISO 9001:2015 7.1.5.2 (traceable measuring equipment)",
+    ),
+    FlagRule(
+        "doubled",
+        "More than one record in one place. The last one counts; when the order is not known, none does.",
+        "yes; a note on a check pass, for a touch-up, and when no earlier record was accepted or above the "
+        "window and the last one is accepted",
+        ("accept as is", "engineering review", "not this joint", "superseded"),
+        PRACTICE,
+    ),
+    FlagRule(
+        "out of order",
+        "A pass was begun on some fasteners before the pass before it was complete (d3), or the order "
+        "within a pass differs from the plan (d1, d2).",
+        "d3: yes with strict_passes; d1, d2: yes with strict_order; else a note",
+        REVIEW,
+        "First step on all before the second: EN 1090-2 8.5, from memory, not re-read",
+    ),
+    FlagRule(
+        "pass not complete",
+        "A pass has records although the pass before it has never been complete.",
+        "a note: what lacks there blocks by its own flag",
+        REVIEW,
+        "First step on all before the second: EN 1090-2 8.5, from memory, not re-read",
+    ),
+    FlagRule(
+        "pass not stated",
+        "The record does not state its pass. It was told from the torque and the order, or it could not be told.",
+        "yes where it could not be told; else a note",
+        RECORD,
+        PRACTICE,
+    ),
+    FlagRule(
+        "unknown pass",
+        "The record names a pass that the plan does not have, or one that contradicts its kind.",
+        "yes",
+        RECORD,
+        PRACTICE,
+    ),
+    FlagRule(
+        "unknown fastener",
+        "The record names a fastener number beyond the count.",
+        "yes",
+        ("accept as is", "engineering review", "not this joint", "superseded"),
+        PRACTICE,
+    ),
+    FlagRule(
+        "extra",
+        "The record does not fit the units of the joint: a series record without a unit, or several units "
+        "on a joint that is no series.",
+        "yes",
+        ("accept as is", "engineering review", "not this joint", "superseded"),
+        PRACTICE,
+    ),
+    FlagRule(
+        "unread row",
+        "A row names this joint but could not be read.",
+        "yes",
+        ("accept as is", "engineering review", "not this joint", "superseded"),
+        PRACTICE,
+    ),
+    FlagRule(
+        "time in doubt",
+        "The time of a record is missing, doubtful, or against its counter.",
+        "yes where the day of use, or a binding order, cannot be known; else a note",
+        RECORD,
+        "Order by counter first, by clock second: " + PRACTICE,
+    ),
+    FlagRule(
+        "source disagrees",
+        "The source's own verdict differs from ours.",
+        "yes when the source rejected what these rules accept; else a note",
+        RECORD,
+        PRACTICE,
+    ),
+    FlagRule(
+        "no operator",
+        "Records do not say who worked.",
+        "yes in class A; else a note",
+        ("accept as is", "engineering review"),
+        "Attributable records: " + PRACTICE,
+    ),
+    FlagRule(
+        "unit slip suspected",
+        "Another unit would bring the value into the window.",
+        "a note: the value blocks as out of window",
+        RECORD,
+        "Factors between the units of torque",
+    ),
+    FlagRule(
+        "prevailing not recorded",
+        "The target includes a drag; whether it was measured is not in the records.",
+        "a note",
+        ("accept as is", "engineering review"),
+        "Drag of locking nuts: FAA AC 43.13-1B par. 7-40",
+    ),
+    FlagRule(
+        "not a proving event",
+        "A residual check, a pull on a check device, or a loosening before any tightening proves "
+        "no place of the plan; an event that is not understood is not judged.",
+        "yes where the event is not understood; else a note",
+        ("accept as is", "engineering review", "not this joint", "superseded"),
+        PRACTICE,
+    ),
+)
+RULES: dict[FlagCode, FlagRule] = {rule.code: rule for rule in _RULES}
+WEIGHT: dict[FlagCode, int] = {rule.code: place for place, rule in enumerate(_RULES)}
+
+
+def refusal(code: FlagCode, action: Action, joint_class: str) -> str:
+    """Why this disposition cannot close a flag of this code in a joint of this class; "" when it can."""
+    rule = RULES[code]
+    if action not in rule.closed_by:
+        allowed = ", ".join(rule.closed_by) or "none: the specification has to be put right"
+        return f"{action!r} cannot close {code!r}; allowed: {allowed}"
+    if action == "accept as is" and joint_class in rule.no_accept_in:
+        allowed = ", ".join(name for name in rule.closed_by if name != action)
+        return f"'accept as is' cannot close {code!r} in a joint of class {joint_class}; allowed: {allowed}"
+    return ""
+
+
+def table_rows() -> list[tuple[str, str, str, str, str]]:
+    """Flag, meaning, blocking, closed by, source: the rows of docs/proof-rules.md."""
+    rows: list[tuple[str, str, str, str, str]] = []
+    for rule in _RULES:
+        actions = [
+            name
+            + (
+                f" (not in class {', '.join(rule.no_accept_in)})"
+                if name == "accept as is" and rule.no_accept_in
+                else ""
+            )
+            for name in rule.closed_by
+        ]
+        rows.append((rule.code, rule.meaning, rule.blocks, ", ".join(actions) or "none", rule.source))
+    return rows
