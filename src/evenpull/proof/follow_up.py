@@ -1,95 +1,92 @@
-"""What remains to be done after a release, said with where the rule comes from. Nothing here decides a release."""
+"""What has to be done after the release. Defaults; the specification and local rules come first."""
 
 from __future__ import annotations
 
-import math
 import re
+from collections import defaultdict
 from collections.abc import Iterator
+from datetime import datetime
 
 from evenpull.plan.model import Plan
-from evenpull.proof.dispositions import standing
-from evenpull.proof.model import Proof
+from evenpull.proof.model import Action, FlagCode, Proof
 from evenpull.proof.rules import PERSON
-from evenpull.proof.texts import pass_label
+from evenpull.proof.texts import at_place, counted, some
 
-DWELL = 4 * 3600.0  # s between the end of the last torque pass and the check; see GASKET
-GASKET = (
-    "dwell of at least 4 h: ASME PCC-1-2019, second-hand, not read; before pressure comes on: from memory, not re-read"
-)
-HYDROGEN = (
-    "hydrogen embrittlement of hard fasteners: ISO 4042, from memory, not re-read; the days are an assumption, set "
-    "after a public report of rods that broke days after tensioning"
-)
+DWELL_HOURS = 4.0  # ASME PCC-1-2019, known second-hand, not read
+HYDROGEN_DAYS = (1, 3, 7, 14)  # an assumption, after a public report of rods that broke days after tensioning
 _COATED = re.compile(r"galvani[sz]|zinc|electroplat|plated|hot[- ]dip", re.IGNORECASE)
-_HARD = re.compile(r"^\s*12\.9\b")
-_HARD_WHEN_COATED = re.compile(r"^\s*10\.9\b|grade 8(\.|\b)|A490|A354|A574", re.IGNORECASE)
 
 
 def follow_ups(plan: Plan, proof: Proof) -> tuple[str, ...]:
-    """All follow-ups of a joint that nothing open stands against: what persons took, then what its kind asks for."""
-    return (*_taken(plan, proof), *_settling(plan, proof), *_late_fracture(plan))
+    """Everything still to be done, each with the standing of its source. Empty when there is nothing."""
+    return (*_taken_as_they_stand(plan, proof), *_gasket(plan, proof), *_hydrogen(plan))
 
 
-def dwell_kept(plan: Plan, proof: Proof) -> bool:
-    """The last check pass of every unit began at least four hours after its last torque pass ended, by sure times."""
-    last = max((p.number for p in plan.passes if not p.check), default=0)
-    final = max((p.number for p in plan.passes if p.check), default=0)
-    if not last or not final or not proof.cells:
-        return False
-    ended = dict.fromkeys(proof.units, -math.inf)
-    began = dict.fromkeys(proof.units, math.inf)
+def _taken_as_they_stand(plan: Plan, proof: Proof) -> Iterator[str]:
+    flags = {flag.key: flag for flag in proof.flags if flag.blocking}
+    latest = {d.flag_key: d for d in proof.dispositions if d.flag_key in flags}
+    groups: dict[tuple[FlagCode, Action, str, str], list[str]] = defaultdict(list)
+    for key, d in latest.items():
+        if d.action in PERSON:
+            flag = flags[key]
+            one = None if flag.pass_number is None else plan.pass_by_number(flag.pass_number)
+            groups[flag.code, d.action, d.by, d.reason].append(at_place(plan.spec, flag.unit_id, flag.fastener, one))
+    for (code, action, by, reason), places in sorted(groups.items()):
+        yield (
+            f"look again at the next inspection: {some(sorted(places))} ({code}, {counted(len(places), 'flag')}), "
+            f"{action} by {by}: {reason}"
+        )
+
+
+def dwell_hours(plan: Plan, proof: Proof) -> float | None:
+    """Hours from the last tightening to the first pull of the last check pass, least over all units.
+
+    None when there is no check pass, when a place is not accepted, or when a time is missing or in doubt.
+    """
+    last = plan.passes[-1] if plan.passes and plan.passes[-1].check else None
+    if last is None:
+        return None
+    ends: dict[str, datetime] = {}
+    begins: dict[str, datetime] = {}
+    checks = {one.number for one in plan.passes if one.check}
     for cell in proof.cells:
-        if cell.pass_number not in (last, final):
-            continue
-        record = cell.proving
-        if record is None or record.time is None or record.time_doubt or cell.verdict != "accepted":
-            return False
-        at = record.time.timestamp()
-        if cell.pass_number == last:
-            ended[cell.unit_id] = max(ended[cell.unit_id], at)
-        else:
-            began[cell.unit_id] = min(began[cell.unit_id], at)
-    return all(began[unit] - ended[unit] >= DWELL for unit in proof.units)
+        if cell.verdict != "accepted" or cell.proving is None or cell.proving.time is None or cell.proving.time_doubt:
+            return None
+        unit, at = cell.unit_id, cell.proving.time
+        if cell.pass_number == last.number:
+            begins[unit] = min(begins.get(unit, at), at)
+        elif cell.pass_number not in checks:
+            ends[unit] = max(ends.get(unit, at), at)
+    if not begins or set(begins) != set(ends):
+        return None
+    return min((begins[unit] - ends[unit]).total_seconds() for unit in begins) / 3600
 
 
-def _settling(plan: Plan, proof: Proof) -> Iterator[str]:
-    if plan.spec.kind != "gasketed flange" or dwell_kept(plan, proof):
+def _gasket(plan: Plan, proof: Proof) -> Iterator[str]:
+    if plan.spec.kind != "gasketed flange":
         return
-    last = next((pass_label(p) for p in reversed(plan.passes) if not p.check), "the last pass")
+    waited = dwell_hours(plan, proof)
+    if waited is not None and waited >= DWELL_HOURS:
+        return
+    seen = "" if waited is None else f" (the recorded check pass began {waited:.1f} h after it)"
     yield (
-        f"The gasket settles: at least 4 h after {last} and before pressure comes on, go round all fasteners again at "
-        "the full torque until none moves, and record it. When pressure may come on is decided by the holder of the "
-        f"permit under the rules of the site ({GASKET})."
+        f"gasketed flange: wait at least {DWELL_HOURS:g} h after the last tightening{seen}, then go round all fasteners "
+        "again at the full torque until none moves, record it, and only then put pressure on. The gasket gives way and "
+        "the load falls (4 h: ASME PCC-1-2019, second-hand, not read; before pressure: from memory, not re-read). Who "
+        "is in charge of the pressure test by the rules of the site decides"
     )
 
 
-def _late_fracture(plan: Plan) -> Iterator[str]:
-    spec = plan.spec
-    strength_class = spec.fasteners.strength_class
-    words = " ".join((spec.friction.lubricant, spec.friction.basis, spec.notes, strength_class))
-    coated = bool(_HARD_WHEN_COATED.search(strength_class)) and bool(
-        _COATED.search(words) or "hydrogen" in spec.cautions
+def _hydrogen(plan: Plan) -> Iterator[str]:
+    f = plan.spec.fasteners
+    words = " ".join((plan.spec.friction.lubricant, plan.spec.friction.basis, plan.spec.notes))
+    coated = f.strength_class == "10.9" and ("hydrogen" in plan.spec.cautions or _COATED.search(words) is not None)
+    if f.strength_class != "12.9" and not coated:
+        return
+    days = ", ".join(str(day) for day in HYDROGEN_DAYS[:-1]) + f" and {HYDROGEN_DAYS[-1]}"
+    yield (
+        f"fasteners of class {f.strength_class}{' with a coating' if coated else ''} can break hours to weeks after "
+        f"tightening (hydrogen): keep people out of their line and look at every one after {days} days; a cracked, loose "
+        "or broken one stops the use of the joint. The engineer who answers for the joint decides (hazard: from memory, "
+        "not re-read; the days are an assumption)"
     )
-    if coated or _HARD.search(strength_class):
-        yield (
-            f"Fasteners of class {strength_class}{' with a coating' if coated else ''} can break hours to weeks after "
-            "tightening: keep people out of their line and inspect every one after 1, 3, 7 and 14 days. What a broken "
-            f"one means for the others is decided by the materials engineer ({HYDROGEN})."
-        )
-
-
-def _taken(plan: Plan, proof: Proof) -> Iterator[str]:
-    """Blocking flags that a named person closed by taking them as they stand."""
-    open_keys = {flag.key for flag in proof.open_flags}
-    decided = standing(proof.dispositions)
-    last = max((p.number for p in plan.passes if not p.check), default=0)
-    for flag in proof.flags:
-        by = decided.get(flag.key)
-        if by is None or by.action not in PERSON or not flag.blocking or flag.key in open_keys:
-            continue
-        bare = flag.code == "missing" and flag.pass_number is not None and flag.pass_number >= last
-        more = "nothing shows the full torque there; look at it" if bare else "look at it again"
-        yield (
-            f"{flag.text}. Decided by {by.by} on {by.at:%Y-%m-%d}, {by.action!r}: {by.reason.strip()}. To do: {more} "
-            "at the next inspection, or earlier where the decision says so (common practice, no source)."
-        )
