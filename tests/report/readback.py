@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import unicodedata
-from typing import Any
+from typing import Any, cast
 from xml.etree import ElementTree
 
 import typst
@@ -60,7 +60,7 @@ def content_and_files(
 def pictures(plan: Plan, proof: Proof, decision: Decision, context: ReportContext) -> list[Image.Image]:
     """The pages as grey pictures at 150 dots per inch."""
     content, attached = content_and_files(plan, proof, decision, context)
-    made = typst.compile(
+    made: object = typst.compile(
         release.TEMPLATE,
         root=release.TEMPLATE.parent,
         font_paths=[FONTS],
@@ -70,7 +70,7 @@ def pictures(plan: Plan, proof: Proof, decision: Decision, context: ReportContex
         sys_inputs=release.inputs_of(content, attached),
     )
     sheets = made if isinstance(made, list) else [made]
-    return [Image.open(io.BytesIO(sheet)).convert("L") for sheet in sheets]
+    return [Image.open(io.BytesIO(cast(bytes, sheet))).convert("L") for sheet in sheets]
 
 
 def ink_outside(picture: Image.Image, side: float) -> bool:
@@ -79,4 +79,4 @@ def ink_outside(picture: Image.Image, side: float) -> bool:
     strip, rim = round(side * MM), round(8 * MM)
     edges = ((0, 0, strip, height), (width - strip, 0, width, height), (0, 0, width, rim),
              (0, height - rim, width, height))  # fmt: skip
-    return any(picture.crop(edge).getextrema()[0] < 250 for edge in edges)
+    return any(min(picture.crop(edge).tobytes()) < 250 for edge in edges)

@@ -18,11 +18,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
-from tests.report import fixture
-from tests.report.readback import attachments, content_and_files, identification, pages
 
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.report import TypesettingError, records_csv, records_json, release_report
+from tests.report import fixture
+from tests.report.readback import attachments, content_and_files, identification, pages
 
 
 @pytest.fixture(scope="module")

@@ -8,16 +8,18 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
-from tests.report import fixture
-from tests.report.readback import ink_outside, pages, pictures
 
 from evenpull.proof.model import Decision
+from evenpull.proof.moments import moments
 from evenpull.quantities import show
 from evenpull.report import JointTest, Person, release_report
+from evenpull.report.context import PaperName
 from evenpull.report.glyphs import covered, safe
 from evenpull.report.results import followed
 from evenpull.report.symbols import maths
 from evenpull.report.words import Scale
+from tests.report import fixture
+from tests.report.readback import ink_outside, pages, pictures
 
 HOSTILE = (
     "#strong[x] *b* _i_ $x^2$ <label> @ref \\ \\u{41} \"quotes\" 'single' `code` // no comment /* a */ = head ~ -- "
@@ -143,19 +145,23 @@ def test_each_number_of_the_chain_is_printed_with_its_source(troubled: list[str]
     for step in plan.target.chain:
         assert step.source.split(",")[0].split(" (")[0][:24] in numbers
     load = plan.target.load
+    assert load is not None
     for value in (load.low, load.nominal, load.high):
         assert show(value, "kN") in numbers
         assert show(value, "kN") in troubled[1]
 
 
-def test_order_followed_is_by_time_of_the_first_record() -> None:
+def test_order_followed_is_by_the_first_record() -> None:
     plan = fixture.plan(6, "[100]", 0)
     start = fixture.DAY
     sequence = [1, 4, 2, 6, 3]
     records = [fixture.record(plan, f, 1, 520, start + timedelta(minutes=i), i) for i, f in enumerate(sequence)]
     records.append(fixture.record(plan, 1, 1, 520, start + timedelta(hours=1), 9))  # pulled again: does not move no. 1
     records.append(fixture.record(plan, 5, 1, 520, None, 10))
-    assert followed(fixture.proof(plan, records), plan.passes[0]) == (sequence, [5])
+    records = [replace(r, tool=f"TW-{r.fastener:04d}") for r in records]  # one tool each: only times tell
+    assert followed(fixture.proof(plan, records), plan.passes[0], moments(records)) == (sequence, [5])
+    one_tool = [replace(r, tool="TW-0219") for r in records]  # counters tell, also of the record without a time
+    assert followed(fixture.proof(plan, one_tool), plan.passes[0], moments(one_tool)) == ([*sequence, 5], [])
 
 
 def test_torques_are_printed_in_the_unit_of_the_specification() -> None:
@@ -213,7 +219,7 @@ def test_series_is_condensed_and_says_so() -> None:
 
 @pytest.mark.parametrize("paper", ["a4", "us-letter"])
 @pytest.mark.parametrize("text", [HOSTILE, "W" * 300, "Vorspannkraft" * 23], ids=["signs", "one word of 300", "long"])
-def test_hostile_text_is_printed_as_it_is(text: str, paper: str) -> None:
+def test_hostile_text_is_printed_as_it_is(text: str, paper: PaperName) -> None:
     plan, proof, decision, context = fixture.troubled(fixture.plan())
     spec = plan.spec
     plan = replace(plan, spec=replace(
@@ -222,16 +228,18 @@ def test_hostile_text_is_printed_as_it_is(text: str, paper: str) -> None:
         fasteners=replace(spec.fasteners, lot=text), friction=replace(spec.friction, basis=text, lubricant=text),
         clamped=tuple(replace(c, part=text, material=text) for c in spec.clamped),
     ))  # fmt: skip
+    records = tuple(replace(r, operator=text, tool=text, time_doubt=text) for r in context.tightenings)
+    again = fixture.proof(plan, records, flags=proof.flags, dispositions=proof.dispositions)
     proof = replace(
-        proof,
-        cells=tuple(replace(c, reason=text) for c in proof.cells),
+        again,
+        cells=tuple(replace(c, reason=text) for c in again.cells),
         flags=tuple(replace(f, text=text) for f in proof.flags),
         dispositions=tuple(replace(d, reason=text, by=text) for d in proof.dispositions),
     )
     decision = replace(decision, reasons=(text,), follow_ups=(text,))
     context = replace(
         context,
-        tightenings=tuple(replace(r, operator=text, tool=text, time_doubt=text) for r in context.tightenings),
+        tightenings=records,
         unread=tuple(replace(u, raw=text, reason=text) for u in context.unread),
         files=tuple(replace(f, name=text, received_from=text, mapping=text) for f in context.files),
         cards=tuple(replace(c, serial=text, issued_by=text) for c in context.cards),
@@ -279,6 +287,8 @@ def test_proof_of_another_joint_is_refused() -> None:
     strange = replace(context.tightenings[0], joint="KN-XX-002")
     with pytest.raises(ValueError, match="KN-XX-002"):
         release_report(plan, proof, decision, replace(context, tightenings=(strange,)))
+    with pytest.raises(ValueError, match="1 records of the proof are not among the records of the report"):
+        release_report(plan, proof, decision, replace(context, tightenings=context.tightenings[1:]))
 
 
 def test_time_without_zone_is_refused() -> None:

@@ -22,7 +22,7 @@ from evenpull.report.words import (
 
 DRAFT = "DRAFT, not signed"
 _MEANS = {
-    "released": "Every planned tightening is proven by a record, and nothing stands against the joint.",
+    "released": "The rules find nothing in the records that stands against the joint.",
     "released with follow-up": "The joint is released; the points under “To follow up” stay open until they are done.",
     "not released": "The joint must not be taken as tightened right, for the reasons below.",
 }

@@ -32,6 +32,7 @@ def release_report(plan: Plan, proof: Proof, decision: Decision, context: Report
     typst's own message.
     """
     _one_joint(plan, proof, context)
+    _all_there(proof, context)
     attached = {
         "records.csv": tables.records_csv(context.tightenings, proof),
         "records.json": tables.records_json(context.tightenings, context.unread, proof),
@@ -68,7 +69,7 @@ def report_content(
         "matrix": results.matrix(plan, proof, numbers, scale),
         "series": results.series(plan, proof, numbers, scale),
         "reasons": results.reasons(plan, proof),
-        "order": results.order(plan, proof),
+        "order": results.order(plan, proof, context.tightenings),
         "check": results.check_pass(plan, proof),
         "statistics": results.statistics(plan, proof, scale),
         "tools": means.tools(plan, context),
@@ -90,6 +91,13 @@ def _one_joint(plan: Plan, proof: Proof, context: ReportContext) -> None:
     strange = sorted({record.joint for record in context.tightenings} - {plan.spec.id})
     if strange:
         raise ValueError(f"records of other joints in the report of {plan.spec.id}: {', '.join(strange)}")
+
+
+def _all_there(proof: Proof, context: ReportContext) -> None:
+    given = {record.key for record in context.tightenings}
+    lost = [record.key for cell in proof.cells for record in cell.records if record.key not in given]
+    if lost:
+        raise ValueError(f"{len(lost)} records of the proof are not among the records of the report: {lost[0]}")
 
 
 def inputs_of(content: Mapping[str, Any], attached: Mapping[str, str]) -> dict[str, str]:

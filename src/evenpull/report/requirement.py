@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from evenpull.joint.traced import Band, Traced
@@ -47,6 +48,8 @@ def _method(plan: Plan) -> str:
         text += f": to the torque, then on by {wish.angle}"
         if wish.angle_window is not None:
             text += f" (accepted {wish.angle_window[0]} to {wish.angle_window[1]})"
+    if plan.target.load is None:
+        return f"{text}; no load is computed"
     rule = "thread and bearing friction" if wish.rule == "friction" else "nut factor"
     return f"{text}; load computed from the {rule}"
 
@@ -68,34 +71,37 @@ def reasoning(plan: Plan, scale: Scale) -> dict[str, Any]:
 
 
 def _sentence(plan: Plan, scale: Scale) -> str:
-    target, wish, friction = plan.target, plan.spec.target, plan.spec.friction
-    asked = {
-        True: f"The specification states the torque {wish.torque}.",
-        False: f"The specification states the preload {wish.preload}." if wish.preload is not None else
-        f"The specification states a utilisation of {(wish.utilisation or 0) * 100:g} % of the yield strength.",
-    }[wish.torque is not None]
-    drag = f", {wish.prevailing_torque} of it against the drag of the locking element" if wish.prevailing_torque else ""
-    text = (
-        f"{asked} Each fastener gets {scale.with_unit(target.torque)}{drag}. With the stated friction "
-        f"({friction.basis}) and the scatter of tool and setting this leaves a preload of {_kN(target.load.low)} to "
-        f"{_kN(target.load.high)}, nominally {_kN(target.load.nominal)}."
-    )
-    if wish.required_preload is not None:
-        kept = target.load.low >= wish.required_preload.si
-        text += (f" At least {wish.required_preload} must be kept: the lowest preload "
-                 f"{'keeps it' if kept else 'falls below it'}.")
+    target, wish, load = plan.target, plan.spec.target, plan.target.load
+    if wish.torque is not None:
+        asked = f"The specification states the torque {wish.torque}."
+    elif wish.preload is not None:
+        asked = f"The specification states the preload {wish.preload}."
     else:
-        text += " The specification names no least preload, so whether the load is enough is not judged."
-    return text
+        asked = f"The specification states a utilisation of {(wish.utilisation or 0) * 100:g} % of the yield strength."
+    drag = f", {wish.prevailing_torque} of it against the drag of the locking element" if wish.prevailing_torque else ""
+    text = f"{asked} Each fastener gets {scale.with_unit(target.torque)}{drag}."
+    if load is None:
+        return text + (" The thread is not stated, so no load and no utilisation can be computed. Whether this torque "
+                       "is right for the joint is not judged; records are judged against the window of each pass.")
+    text += (
+        f" With the stated friction ({plan.spec.friction.basis}) and the scatter of tool and setting this leaves a "
+        f"preload of {_kN(load.low)} to {_kN(load.high)}, nominally {_kN(load.nominal)}."
+    )
+    if wish.required_preload is None:
+        return text + " The specification names no least preload, so whether the load is enough is not judged."
+    kept = "keeps it" if load.low >= wish.required_preload.si else "falls below it"
+    return f"{text} At least {wish.required_preload} must be kept: the lowest preload {kept}."
 
 
 def _kN(si: float) -> str:
     return show(si, "kN")
 
 
-def _window(plan: Plan) -> dict[str, Any]:
-    """Positions for the drawing in newtons, with the limits that are known."""
+def _window(plan: Plan) -> dict[str, Any] | None:
+    """Positions for the drawing in newtons, with the limits that are known; None where no load can be computed."""
     target = plan.target
+    if target.load is None:
+        return None
     limits = []
     required = plan.spec.target.required_preload
     if required is not None:
@@ -116,21 +122,21 @@ def _window(plan: Plan) -> dict[str, Any]:
 
 def _band_rows(plan: Plan, scale: Scale) -> list[list[str]]:
     target, wish = plan.target, plan.spec.target
-    rows = [
-        [f"torque, {scale.shown}", *_band(target.torque_band, scale.number), ""],
-        ["preload, kN", *_band(target.load, lambda v: f"{v / 1e3:.1f}"),
-         f"at least {_kN(wish.required_preload.si)}" if wish.required_preload else "none stated"],
-        ["tension with torsion over yield strength", *_band(target.utilisation_yield, _percent),
-         f"at most {wish.utilisation_limit * 100:g} % nominal"],
-    ]
+    rows = [[f"torque, {scale.shown}", *_band(target.torque_band, scale.number), ""]]
+    if target.load is not None:
+        least = f"at least {_kN(wish.required_preload.si)}" if wish.required_preload else "none stated"
+        rows.append(["preload, kN", *_band(target.load, lambda v: _kN(v).split()[0]), least])
+    if target.utilisation_yield is not None:
+        most = f"at most {wish.utilisation_limit * 100:g} % nominal"
+        rows.append(["tension with torsion over yield strength", *_band(target.utilisation_yield, _percent), most])
     if target.utilisation_proof is not None:
         rows.append(["preload over proof load", *_band(target.utilisation_proof, _percent), "at most 100 %"])
-    else:
+    elif target.load is not None:
         rows.append(["preload over proof load", "–", "–", "–", "not judged: the standard gives no proof stress"])
     return rows
 
 
-def _band(band: Band, show_one: Any) -> list[str]:
+def _band(band: Band, show_one: Callable[[float], str]) -> list[str]:
     return [show_one(band.low), show_one(band.nominal), show_one(band.high)]
 
 

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime
 from typing import Any
 
 from evenpull.card.texts import numbers_in_words
+from evenpull.intake.record import Tightening
 from evenpull.plan.model import Pass, Plan
 from evenpull.proof.model import Cell, PassSummary, Proof
+from evenpull.proof.moments import Moment, moments
 from evenpull.report.glyphs import NARROW, safe
 from evenpull.report.words import LETTER, Scale, angle_shown, cell_state, counted, names
 
 SERIES_UNITS, SERIES_ROWS = 100, 300  # units and tightenings of a series printed; the attachment holds all
 ORDERS_PRINTED = 40  # passes whose order is written out; a joint with more is not met in practice
-_LATE = datetime.max.replace(tzinfo=UTC)
 
 
 def matrix(plan: Plan, proof: Proof, numbers: Mapping[str, int], scale: Scale) -> dict[str, Any]:
@@ -108,23 +108,27 @@ def _runs(numbers: list[int]) -> str:
     return numbers_in_words(numbers, 40)
 
 
-def followed(proof: Proof, one: Pass, unit: str = "") -> tuple[list[int], list[int]]:
-    """Fasteners in the order of their first record of this pass by time, and those whose record has no time."""
-    firsts = []
-    timeless = []
-    for cell in proof.cells:
-        if cell.pass_number != one.number or cell.unit_id != unit or not cell.records:
-            continue
-        times = [r.time for r in cell.records if r.time is not None]
-        if times:
-            counters = [r.counter for r in cell.records if r.counter is not None]
-            firsts.append((min(times, default=_LATE), min(counters, default=0), cell.fastener))
-        else:
-            timeless.append(cell.fastener)
-    return [fastener for _, _, fastener in sorted(firsts)], sorted(timeless)
+def followed(proof: Proof, one: Pass, known: Mapping[str, Moment], unit: str = "") -> tuple[list[int], list[int]]:
+    """Fasteners in the order of their first record of this pass, and those whose place in it is not known.
+
+    The same rule as the judgement's own: by the counter when all came from one tool, else by times that are sure.
+    """
+    firsts = [c.records[0] for c in proof.cells if c.pass_number == one.number and c.unit_id == unit and c.records]
+    step = {fastener: place for place, group in enumerate(one.order) for fastener in group}
+    streams = {known[r.key].stream for r in firsts}
+    by_counter = len(streams) == 1 and None not in streams
+    placed = [r for r in firsts if by_counter or known[r.key].sure]
+
+    def place(record: Tightening) -> tuple[float, int, int, str]:
+        moment = known[record.key]
+        at = 0.0 if by_counter else moment.low
+        return at, 0 if by_counter else step.get(record.fastener, -1), moment.counter, record.key
+
+    sequence = [r.fastener for r in sorted(placed, key=place)]
+    return sequence, sorted({r.fastener for r in firsts} - set(sequence))
 
 
-def order(plan: Plan, proof: Proof) -> dict[str, Any]:
+def order(plan: Plan, proof: Proof, records: Iterable[Tightening]) -> dict[str, Any]:
     """Planned and followed order of each pass; fasteners with a flag "out of order" are marked."""
     if plan.spec.series is not None:
         text = "The order within each unit is judged; it is not written out for a series. Units with a flag on it: "
@@ -135,10 +139,11 @@ def order(plan: Plan, proof: Proof) -> dict[str, Any]:
         if flag.code == "out of order":
             out[flag.pass_number].add(flag.fastener)
     summaries = {s.pass_number: s for s in proof.summaries}
+    known = moments(records)
     passes: list[dict[str, Any]] = []
     printed: dict[tuple[tuple[int, ...], ...], str] = {}  # planned order -> the pass that shows it
     for one in plan.passes[:ORDERS_PRINTED]:
-        sequence, timeless = followed(proof, one)
+        sequence, timeless = followed(proof, one, known)
         figures = summaries.get(one.number)
         passes.append({
             "name": one.name,
@@ -192,13 +197,16 @@ def check_pass(plan: Plan, proof: Proof) -> dict[str, Any]:
             for c in moved[:SERIES_UNITS]
         ]
         found.append({"name": one.name, "text": safe(text), "rows": rows})
-    last = found[-1] if found else None
-    final = "The plan has no check pass; whether fasteners lost load to their neighbours is not shown by these records."
-    if last is not None:
-        final = "Final state: " + (
-            "fasteners moved on the last check pass; see the flags for what was decided." if last["rows"]
-            else "no fastener is flagged as moved on the last check pass."
-        )
+    moving = [flag for flag in proof.flags if flag.code == "moved on check pass"]
+    open_keys = {flag.key for flag in proof.open_flags}
+    if not found:
+        final = "The plan has no check pass: these records do not show whether fasteners lost load to their neighbours."
+    elif any(flag.key in open_keys for flag in moving):
+        final = "Final state: movement is not settled."
+    elif moving:
+        final = "Final state: movement was found; what settled it stands in the list of flags."
+    else:
+        final = "Final state: no fastener is flagged as moved."
     return {"passes": found, "final": final}
 
 

@@ -8,13 +8,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields, is_dataclass
-from datetime import date, datetime
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.proof.model import Decision, Proof
+from evenpull.proof.plain_json import plain, to_json
 
 RECORD_FIELDS = (
     "key", "file_sha256", "row", "joint", "unit_id", "fastener", "pass_number", "event", "torque", "torque_text",
@@ -23,21 +22,6 @@ RECORD_FIELDS = (
 )
 FINDING_FIELDS = ("cell_pass", "proves", "verdict", "reason", "flags")
 _HEADER = {"torque": "torque_N.m", "angle": "angle_rad", "time": "time_UTC"}
-
-
-def plain(value: Any) -> Any:
-    """Dataclasses, tuples, mappings and times as JSON values; floats keep every figure."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
-    if isinstance(value, Mapping):
-        return {str(key): plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [plain(item) for item in value]
-    if isinstance(value, (datetime, date)):
-        return value.isoformat()
-    if value is None or isinstance(value, (str, int, float, bool)):
-        return value
-    raise TypeError(f"{type(value).__name__} has no JSON form")
 
 
 def _rows(tightenings: Iterable[Tightening], proof: Proof) -> list[dict[str, Any]]:
@@ -97,14 +81,7 @@ def records_json(tightenings: Iterable[Tightening], unread: Sequence[UnreadRow],
 
 def proof_json(proof: Proof, decision: Decision) -> str:
     """Cells, flags, dispositions, statistics and the decision; records are named by their key."""
-    content = plain({f.name: getattr(proof, f.name) for f in fields(proof) if f.name not in ("cells", "open_flags")})
-    content["cells"] = [
-        {**plain({f.name: getattr(cell, f.name) for f in fields(cell) if f.name not in ("proving", "records")}),
-         "proving": cell.proving.key if cell.proving else None, "records": [r.key for r in cell.records]}
-        for cell in proof.cells
-    ]
-    content["open_flags"] = [flag.key for flag in proof.open_flags]
-    return _dump({"form": "evenpull proof 1", "decision": plain(decision), "proof": content})
+    return _dump({"decision": to_json(decision), "proof": to_json(proof)})
 
 
 def _dump(content: Any) -> str:
