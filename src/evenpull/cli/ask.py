@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -13,7 +14,7 @@ from evenpull.cli import show
 from evenpull.cli.errors import REFUSED, RefusalError
 from evenpull.cli.options import JOINT_OR_FILE, JsonFlag, ToolsFile
 from evenpull.plan import make_plan, template
-from evenpull.plan.model import JOINT_KINDS, Plan
+from evenpull.plan.model import JOINT_KINDS, Plan, Problem
 from evenpull.plan.read import read_specification
 from evenpull.plan.tools import read_tools
 
@@ -25,12 +26,21 @@ def load_plan(joint_or_file: str, tools: Path | None, on: date | None = None) ->
     if path.suffix == ".toml" or path.is_file():
         spec = read_specification(path.read_text(encoding="utf-8"), str(path))
         listed = () if tools is None else read_tools(tools.read_text(encoding="utf-8"), str(tools))
-        return make_plan(spec, listed, on or date.today())
+        made = make_plan(spec, listed, on or date.today())
+        return made if tools is not None else without_register(made)
     if tools is not None:
         raise RefusalError("--tools goes with a joint file; a joint of the dossier takes the tools of the dossier")
     from evenpull.cli.dossier import services
 
     return services().joint(joint_or_file).plan
+
+
+def without_register(made: Plan) -> Plan:
+    """The same plan, saying that no register was given instead of that no tool is in it."""
+    note = Problem("no register given", "note", "No tool register was given (--tools FILE): there are no settings, and "
+                   "the load window holds the tolerance without the uncertainty of a tool.")  # fmt: skip
+    kept = tuple(problem for problem in made.problems if problem.code != "no tool in register")
+    return replace(made, problems=(*kept, note))
 
 
 def new(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from evenpull.cli.show import wrap
+from evenpull.cli.show import counted, wrap
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.plan.model import Plan
-from evenpull.proof.model import Cell, Decision, Flag, Proof
+from evenpull.proof.model import Cell, Decision, Proof
 
 _MARK = {"accepted": "accepted", "not accepted": "NOT ACC.", "not judged": "not judged"}
 UNITS_SHOWN = 20
@@ -36,7 +36,7 @@ def cell_text(cell: Cell | None) -> str:
     if cell is None or not cell.records:
         return "no record"
     shown = cell.proving or cell.records[-1]
-    value = "no torque" if shown.torque is None else f"{shown.torque:.1f}"
+    value = "no torque" if shown.torque is None else f"{shown.torque:.4g}"
     return f"{value} {_MARK[cell.verdict]}"
 
 
@@ -60,6 +60,7 @@ def matrix_text(plan: Plan, proof: Proof) -> Iterator[str]:
         wanted = [unit for unit in proof.units if unit in troubled]
         units = wanted[:UNITS_SHOWN]
         yield f"{len(proof.units)} units, {len(wanted)} of them not wholly accepted, the first {len(list(units))} here"
+    yield "torque in N.m, the record that counts"
     yield "no.   " + "".join(f"{_pass_head(plan, step.number):<21}" for step in plan.passes).rstrip()
     for unit in units:
         if unit:
@@ -74,19 +75,15 @@ def _pass_head(plan: Plan, number: int) -> str:
     return "check pass" if step.check else f"pass {number}, {step.percent:g} %"
 
 
-def flag_lines(flags: Iterable[Flag]) -> Iterator[str]:
-    """Each flag: what it is in words, and below it the key to decide on it."""
-    for flag in flags:
-        yield wrap(f"- {flag.text}", 2, 4)
-        yield f"      [{flag.key}]"
-
-
 def joint_text(plan: Plan, proof: Proof, decision: Decision) -> Iterator[str]:
     """State with reasons first, then the matrix, then what is open, what was decided and what is only noted."""
     yield f"{plan.spec.id}  {plan.spec.name}"
     yield from decision_text(decision)
     yield ""
-    yield f"{proof.records} records, {proof.unread} rows unread, {proof.repeated} received again and not counted twice"
+    yield (
+        f"{counted(proof.records, 'record')}, {counted(proof.unread, 'row')} unread, {proof.repeated} received again "
+        "and not counted twice"
+    )
     yield ""
     yield from matrix_text(plan, proof)
     open_keys = {flag.key for flag in proof.open_flags}
@@ -94,7 +91,12 @@ def joint_text(plan: Plan, proof: Proof, decision: Decision) -> Iterator[str]:
     if proof.open_flags:
         yield ""
         yield "Open, a decision is needed (evenpull dispose):"
-        yield from flag_lines(proof.open_flags)
+        for flag in proof.open_flags:
+            yield wrap(f"- {flag.text}", 2, 4)
+            if flag.key in decided:
+                by = decided[flag.key]
+                yield wrap(f"{by.action!r} by {by.by}, {by.at:%Y-%m-%d %H:%M}, is not fulfilled yet: {by.reason}", 4)
+            yield f"      [{flag.key}]"
     closed = [flag for flag in proof.flags if flag.key not in open_keys and flag.key in decided]
     if closed:
         yield ""

@@ -15,7 +15,7 @@ if TYPE_CHECKING:  # the dossier needs Django; these are only names here
     from evenpull.store.services import Imported, Preview
 
 WIDTH = 80
-_SHOWN = {"N": ("kN", 1), "m": ("mm", 3), "m2": ("mm2", 1), "Pa": ("MPa", 1), "N.m": ("N.m", 1), "rad": ("deg", 1)}
+_SHOWN = {"N": (1e-3, "kN"), "m": (1e3, "mm"), "m2": (1e6, "mm2"), "Pa": (1e-6, "MPa"), "N.m": (1.0, "N.m")}
 
 
 def wrap(text: str, indent: int = 0, hang: int | None = None) -> str:
@@ -30,28 +30,34 @@ def wrap(text: str, indent: int = 0, hang: int | None = None) -> str:
     )
 
 
+def counted(number: int, what: str) -> str:
+    """ "1 row", "2 rows"."""
+    return f"{number:,} {what}" if number == 1 else f"{number:,} {what}s"
+
+
 def _value(value: float, unit: str) -> str:
-    factor = {"N": 1e-3, "m": 1e3, "m2": 1e6, "Pa": 1e-6}.get(unit, 1.0)
-    if unit in ("N.m", "N", "m", "m2", "Pa"):
-        name, digits = _SHOWN[unit]
-        return f"{value * factor:.{digits}f} {name}"
+    if unit in _SHOWN:
+        factor, name = _SHOWN[unit]
+        return f"{value * factor:.5g} {name}"
     if unit == "rad":
         return show(value, "deg")
     return f"{value:.4g}" + ("" if unit == "1" else f" {unit}")
 
 
-def _band(band: Band, factor: float, unit: str, digits: int) -> str:
-    low, nominal, high = (f"{v * factor:.{digits}f}" for v in (band.low, band.nominal, band.high))
+def _band(band: Band, factor: float, unit: str, digits: int = 4) -> str:
+    low, nominal, high = (f"{v * factor:.{digits}g}" for v in (band.low, band.nominal, band.high))
     return f"{low} to {high} {unit}, nominal {nominal} {unit}"
 
 
 def target_line(plan: Plan) -> str:
     """One line: joint, fasteners, target."""
-    spec, target = plan.spec, plan.target
-    return (
-        f"{spec.id}: {spec.fasteners.count} x {spec.fasteners.thread} {spec.fasteners.strength_class}, "
-        f"target {target.torque:.1f} N.m, load {target.load.low / 1e3:.0f} to {target.load.high / 1e3:.0f} kN"
-    )
+    fasteners, target = plan.spec.fasteners, plan.target
+    if target.load is None:
+        what, load = counted(fasteners.count, "fastener"), "load not computed: thread not stated"
+    else:
+        what = f"{fasteners.count} x {fasteners.thread} {fasteners.strength_class}"
+        load = f"load {target.load.low / 1e3:.0f} to {target.load.high / 1e3:.0f} kN"
+    return f"{plan.spec.id}: {what}, target {target.torque:.4g} N.m, {load}"
 
 
 def problem_lines(plan: Plan) -> list[str]:
@@ -76,12 +82,15 @@ def target_text(plan: Plan) -> Iterator[str]:
         yield wrap(line, 0, 2)
     if plan.problems:
         yield ""
-    yield f"Torque at the fastener  {target.torque:.1f} N.m"
-    yield f"With tool uncertainty   {_band(target.torque_band, 1.0, 'N.m', 1)}"
-    yield f"Preload that follows    {_band(target.load, 1e-3, 'kN', 1)}"
-    yield f"Share of yield          {_band(target.utilisation_yield, 100.0, '%', 0)}"
+    yield f"Torque at the fastener  {target.torque:.4g} N.m"
+    yield f"With tool uncertainty   {_band(target.torque_band, 1.0, 'N.m')}"
+    if target.load is None or target.utilisation_yield is None:
+        yield "Preload that follows    cannot be computed: thread not stated"
+    else:
+        yield f"Preload that follows    {_band(target.load, 1e-3, 'kN')}"
+        yield f"Share of yield          {_band(target.utilisation_yield, 100.0, '%', 3)}"
     if target.utilisation_proof is not None:
-        yield f"Share of proof load     {_band(target.utilisation_proof, 100.0, '%', 0)}"
+        yield f"Share of proof load     {_band(target.utilisation_proof, 100.0, '%', 3)}"
     yield ""
     yield "How the numbers came about, in order:"
     for step in target.chain:
@@ -124,12 +133,13 @@ def target_data(plan: Plan) -> dict[str, Any]:
 
 def plan_text(plan: Plan, *, pulls: bool = False) -> Iterator[str]:
     """Passes with order and settings; every pull on request."""
-    yield f"{plan.spec.id}  {plan.spec.name}: {len(plan.passes)} passes, {len(plan.pulls)} pulls"
+    passes = "1 pass" if len(plan.passes) == 1 else f"{len(plan.passes)} passes"
+    yield f"{plan.spec.id}  {plan.spec.name}: {passes}, {counted(len(plan.pulls), 'pull')}"
     for line in problem_lines(plan):
         yield wrap(line, 0, 2)
     for step in plan.passes:
         yield ""
-        yield f"{step.name}: {step.torque:.1f} N.m, a pull may lie from {step.lower:.1f} to {step.upper:.1f} N.m"
+        yield f"{step.name}: {step.torque:.4g} N.m, a pull may lie from {step.lower:.4g} to {step.upper:.4g} N.m"
         order = " ".join("+".join(str(n) for n in group) for group in step.order)
         yield wrap(f"order: {order}", 2, 9)
         for setting in step.settings:
@@ -140,14 +150,15 @@ def plan_text(plan: Plan, *, pulls: bool = False) -> Iterator[str]:
         yield ""
         for pull in plan.pulls:
             numbers = "+".join(str(n) for n in pull.fasteners)
-            yield f"pull {pull.number:4d}  pass {pull.pass_number}  number {numbers:>7}  {pull.torque:.1f} N.m"
+            yield f"pull {pull.number:4d}  pass {pull.pass_number}  number {numbers:>7}  {pull.torque:.4g} N.m"
 
 
 def reading_text(reading: Reading) -> Iterator[str]:
     """What one file gave: counts, unread rows with their reason, doubts."""
     yield wrap(
-        f"{reading.file}: {len(reading.tightenings)} records, {len(reading.unread)} rows unread, "
-        f"{len(reading.set_aside)} rows set aside (heading, footer, blank); {reading.size} bytes, {reading.encoding}"
+        f"{reading.file}: {counted(len(reading.tightenings), 'record')}, {counted(len(reading.unread), 'row')} unread, "
+        f"{counted(len(reading.set_aside), 'row')} set aside (heading, footer, blank); {reading.size} bytes, "
+        f"{reading.encoding}"
     )
     for row in reading.unread:
         yield wrap(f"row {row.row} unread: {row.reason}", 2, 4)
@@ -164,7 +175,7 @@ def preview_text(seen: Preview) -> Iterator[str]:
     if seen.already:
         yield "  this file was taken in before; an import would change nothing"
         return
-    yield f"  {seen.new} records would be new, {seen.repeated} were received before"
+    yield f"  {counted(seen.new, 'record')} would be new, {seen.repeated} received before"
     for name, near in seen.unknown.items():
         yield wrap(f"no joint {name} is known{'; near: ' + ', '.join(near) if near else ''}", 2, 4)
     for conflict in seen.conflicts:
@@ -176,6 +187,6 @@ def imported_line(name: str, done: Imported) -> str:
     if done.already:
         return f"{name}: taken in before, nothing changed"
     return (
-        f"{name}: {done.new} records, {done.repeated} received before, {done.unread} rows unread, "
-        f"{done.set_aside} set aside"
+        f"{name}: {counted(done.new, 'record')}, {done.repeated} received before, "
+        f"{counted(done.unread, 'row')} unread, {done.set_aside} set aside"
     )

@@ -10,6 +10,7 @@ from evenpull.demo.decisions import CLERK, LEAD
 from evenpull.demo.story import RecordFile
 from evenpull.demo.teller import Teller
 from evenpull.plan.model import Plan
+from evenpull.proof.texts import counted
 from evenpull.store import services
 
 
@@ -39,18 +40,21 @@ def must_not_start(plan: Plan) -> bool:
 def targets(tell: Teller) -> None:
     """Show each target with its load window, and the one that must not be used."""
     tell.chapter("Targets, before anyone works")
-    tell.line("  joint       fasteners                    target    load window     of yield")
+    tell.line("  joint      fasteners                      target N.m  load kN     % of yield")
     for view in scenario_views():
         spec, target = view.plan.spec, view.plan.target
         bolts = f"{spec.fasteners.count} x {spec.fasteners.thread} {spec.fasteners.strength_class}"
-        load = f"{target.load.low / 1e3:.0f} to {target.load.high / 1e3:.0f} kN"
-        share = f"{target.utilisation_yield.low * 100:.0f} to {target.utilisation_yield.high * 100:.0f} %"
-        tell.line(f"  {spec.id:<11} {bolts:<27} {target.torque:>6.1f} N.m  {load:<14}  {share}")
+        load, used = target.load, target.utilisation_yield
+        if load is None or used is None:
+            raise RuntimeError(f"{spec.id}: every joint of the scenario states its thread")
+        kn = f"{load.low / 1e3:.0f} to {load.high / 1e3:.0f}"
+        share = f"{used.low * 100:.0f} to {used.high * 100:.0f}"
+        tell.line(f"  {spec.id:<10} {bolts:<33} {target.torque:>6.1f}  {kn:<10}  {share}")
     for view in scenario_views():
         for problem in view.plan.problems:
             if problem.severity == "stop":
                 tell.say(f"STOP {view.plan.spec.id}: {problem.text}", 2, 4)
-    tell.say("The last one was copied from the line of a bigger bolt. No card is issued for it.")
+    tell.say("The sheet of KN-CW-009 was copied from the line of a bigger bolt. No card is issued for it.")
 
 
 def cards(tell: Teller, folder: Path) -> None:
@@ -78,11 +82,13 @@ def records_come_back(tell: Teller, files: Sequence[RecordFile]) -> None:
         reading = seen.reading
         tell.say(f"{file.name}, read as {file.mapping!r}")
         if not seen.already:
+            aside = f"{counted(len(reading.set_aside), 'row')} set aside (heading, footer, blank)"
             tell.say(
-                f"preview: {len(reading.tightenings)} records, {seen.new} new, {seen.repeated} known already; "
-                f"{len(reading.unread)} rows unread, {len(reading.set_aside)} set aside (headings, footer, blank)",
-                4, 6,
-            )  # fmt: skip
+                f"preview: {counted(len(reading.tightenings), 'record')}, {seen.new} new, {seen.repeated} known "
+                f"already; {counted(len(reading.unread), 'row')} unread, {aside}",
+                4,
+                6,
+            )
         for row in reading.unread:
             tell.say(f"row {row.row} cannot be read and is kept: {row.reason}", 4, 6)
         for doubt in sorted({t.time_doubt for t in reading.tightenings if t.time_doubt}):
@@ -94,7 +100,8 @@ def records_come_back(tell: Teller, files: Sequence[RecordFile]) -> None:
         if done.already:
             tell.say("taken in before: nothing changed", 4)
         else:
-            tell.say(f"taken in: {done.new} records, {done.repeated} known already, {done.unread} rows unread", 4)
+            unread = counted(done.unread, "row")
+            tell.say(f"taken in: {counted(done.new, 'record')}, {done.repeated} known already, {unread} unread", 4)
 
 
 def again(tell: Teller, files: Sequence[RecordFile]) -> None:

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evenpull.demo import chapters
+from evenpull.demo import chapters, judgement
 from evenpull.demo.generate import write_records
 from evenpull.demo.teller import Teller
+from evenpull.demo.thread_forming import real_records
 from evenpull.store import services
 
 
@@ -27,7 +28,7 @@ def run(teller: Teller | None = None) -> None:
     files = write_records(home / "exports")
     chapters.records_come_back(tell, files)
     chapters.again(tell, files)
-    chapters.real_records(tell, home / "reports")
-    chapters.decisions(tell)
-    chapters.releases(tell, home)
-    chapters.findings(tell, home)
+    real_records(tell, home / "reports")
+    judgement.decisions(tell)
+    judgement.releases(tell, home)
+    judgement.findings(tell, home)
