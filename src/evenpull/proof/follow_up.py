@@ -70,9 +70,9 @@ def _gasket(plan: Plan, proof: Proof) -> Iterator[str]:
         return
     seen = "" if waited is None else f" (the recorded check pass began {waited:.1f} h after it)"
     yield (
-        f"gasketed flange: wait at least {DWELL_HOURS:g} h after the last tightening{seen}, then go round all fasteners "
-        "again at the full torque until none moves, record it, and only then put pressure on. The gasket gives way and "
-        "the load falls (4 h: ASME PCC-1-2019, second-hand, not read; before pressure: from memory, not re-read). Who "
+        f"gasketed flange: wait at least {DWELL_HOURS:g} h after the last tightening{seen}, then go round all "
+        "fasteners again at the full torque until none moves, record it, and only then put pressure on. The gasket "
+        "gives way and the load falls (4 h: ASME PCC-1-2019, second-hand, not read; before pressure: from memory, not re-read). Who "
         "is in charge of the pressure test by the rules of the site decides"
     )
 
@@ -86,7 +86,7 @@ def _hydrogen(plan: Plan) -> Iterator[str]:
     days = ", ".join(str(day) for day in HYDROGEN_DAYS[:-1]) + f" and {HYDROGEN_DAYS[-1]}"
     yield (
         f"fasteners of class {f.strength_class}{' with a coating' if coated else ''} can break hours to weeks after "
-        f"tightening (hydrogen): keep people out of their line and look at every one after {days} days; a cracked, loose "
-        "or broken one stops the use of the joint. The engineer who answers for the joint decides (hazard: from memory, "
-        "not re-read; the days are an assumption)"
+        f"tightening (hydrogen): keep people out of their line and look at every one after {days} days; a cracked, "
+        "loose or broken one stops the use of the joint. The engineer who answers for the joint decides (hazard: from "
+        "memory, not re-read; the days are an assumption)"
     )
