@@ -15,6 +15,8 @@ def load_window_svg(target: Target, *, required: float | None, limits: tuple[tup
 
     `limits` are (name, newtons), drawn as lines from the left row down; `required` likewise.
     """
+    if target.load is None:
+        raise ValueError("there is no load to draw: the thread is not stated")
     marks = [(name, value, BAD) for name, value in limits]
     if required is not None:
         marks.insert(0, ("least load needed", required, INK))
@@ -37,13 +39,10 @@ def load_window_svg(target: Target, *, required: float | None, limits: tuple[tup
         f'fill-opacity="0.25" stroke="{ACCENT}" stroke-width="2"/>',
         f'<line x1="{x(nominal):.1f}" x2="{x(nominal):.1f}" y1="4" y2="32" stroke="{ACCENT}" stroke-width="4"/>',
     ]
-    y = 46.0
-    clash = x(high) - x(low) < 120
-    values = ((nominal, "middle"),) if clash else ((low, "middle"), (nominal, "middle"), (high, "middle"))
-    if not clash and min(x(nominal) - x(low), x(high) - x(nominal)) < 46:
-        values = ((low, "middle"), (high, "middle"))
-    for value, anchor in values:
-        parts.append(f'<text x="{x(value):.1f}" y="{y:.1f}" text-anchor="{anchor}">{value / 1e3:.1f}</text>')
+    for value, place, anchor in ((low, x(low), "end"), (nominal, x(nominal), "middle"), (high, x(high), "start")):
+        if anchor == "middle" and x(high) - x(low) < 50:
+            continue  # no room between the two ends
+        parts.append(f'<text x="{place:.1f}" y="46" text-anchor="{anchor}">{value / 1e3:.1f}</text>')
     for index, (name, value, colour) in enumerate(marks):
         base = ROW * (index + 2)
         dash = "" if colour == INK else ' stroke-dasharray="7 4"'

@@ -93,7 +93,8 @@ class JointForm:
         choices = tuple(getattr(row, "choices", ()) or ())
         hint = " · ".join(part for part in (row.meaning, row.allowed if not choices else "") if part)  # type: ignore[attr-defined]
         example = f" (e.g. {row.example})" if row.example and not choices else ""  # type: ignore[attr-defined]
-        label = name.rpartition(".")[2].replace("_", " ")
+        key = name.rpartition(".")[2]
+        label = key if key in ("mu_G", "mu_K", "K") else key.replace("_", " ").capitalize()
         group.fields.append(
             Field(name, label, hint + example, self.values.get(name, ""), choices, by_field.get(name, []))
         )

@@ -64,7 +64,8 @@ def append(facts: Iterable[New], author: str) -> list[Fact]:
     for seq, fact in enumerate(facts, start=frontier.size):
         received = written_at if fact.received_at is None else moment(fact.received_at)
         envelope = Envelope(seq, fact.kind, fact.joint, fact.key, author, received, written_at, fact.body)
-        digest = envelope.digest()
+        body = canonical(fact.body)
+        digest = envelope.digest(body)
         digests.append(digest)
         rows.append(
             Fact(
@@ -75,7 +76,7 @@ def append(facts: Iterable[New], author: str) -> list[Fact]:
                 author=author,
                 received_at=received,
                 written_at=written_at,
-                body=canonical(fact.body).decode(),
+                body=body.decode(),
                 digest=digest.hex(),
             )
         )

@@ -19,6 +19,12 @@ def si(value: float | None, unit: str) -> str:
 
 
 @register.filter
+def shown_unit(unit: str) -> str:
+    """A unit as it is printed: N·m, lbf·ft."""
+    return unit.replace(".", "·")
+
+
+@register.filter
 def percent(value: float | None) -> str:
     return "not known" if value is None else f"{value * 100:.1f} %"
 

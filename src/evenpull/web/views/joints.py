@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from evenpull.card import joint_map_svg
 from evenpull.catalogue.cautions import cautions_for
+from evenpull.joint.target import NO_LOAD
 from evenpull.plan import SpecificationError, make_plan, read_specification, template
 from evenpull.plan.model import JOINT_KINDS
 from evenpull.store import services
@@ -82,7 +83,8 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "map": joint_map_svg(plan, states=present.fastener_states(plan, proof), title=f"Map of {spec.id}"),
             "window": load_window_svg(
                 plan.target, required=required.si if required else None, limits=tuple(limits)
-            ),
+            ) if plan.target.load else "",
+            "no_load": NO_LOAD,
             "matrix": present.matrix(plan, proof),
             "open_flags": open_flags,
             "settled": settled,
@@ -136,6 +138,7 @@ def _describe(
         elif request.POST.get("do") == "save":
             return _save(request, form.text, name)
     context = {"form": form, "kinds": JOINT_KINDS, "kind": kind, "heading": heading, "plan": plan, "joint_id": joint_id}
+    context["no_load"] = NO_LOAD
     return render(request, "web/describe.html", context, status=status)
 
 
