@@ -18,7 +18,6 @@ bench: .venv/ready-all
 
 lint: .venv/ready-all
 	.venv/bin/ruff check .
-	.venv/bin/ruff format --check .
 	.venv/bin/mypy
 	.venv/bin/lint-imports
 
