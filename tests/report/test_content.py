@@ -4,22 +4,24 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
 
+from evenpull.plan import Plan
+from evenpull.proof import decide, prove
 from evenpull.proof.model import Decision
 from evenpull.proof.moments import moments
 from evenpull.quantities import show
-from evenpull.report import JointTest, Person, release_report
+from evenpull.report import JointTest, Person, means, release_report
 from evenpull.report.context import PaperName
 from evenpull.report.glyphs import covered, safe
 from evenpull.report.results import followed
 from evenpull.report.symbols import maths
 from evenpull.report.words import Scale
 from tests.report import fixture
-from tests.report.readback import ink_outside, pages, pictures
+from tests.report.readback import flat, ink_outside, pages, pictures
 
 HOSTILE = (
     "#strong[x] *b* _i_ $x^2$ <label> @ref \\ \\u{41} \"quotes\" 'single' `code` // no comment /* a */ = head ~ -- "
@@ -112,6 +114,72 @@ def test_moved_fastener_and_tool_out_of_date(troubled: list[str]) -> None:
     assert "NO on 2026-03-18" in whole
     assert "KNC-26-0340" in whole
     assert "crow-foot 36, 60 mm" in whole
+
+
+def test_day_of_use_is_the_day_of_the_record_s_zone() -> None:
+    plan = fixture.plan(2, "[100]", 0)
+    late = datetime(2026, 3, 17, 23, 30, tzinfo=UTC)  # the 18th in Helsinki; the certificate ended on the 17th
+    record = fixture.record(plan, 1, 1, 520, late, 1, tool="TW-0252", time_basis="Europe/Helsinki")
+    (row,) = means.tools(plan, fixture.context(plan, [record]))["rows"]
+    assert (row["days"], row["on_day"], row["bad"]) == ("2026-03-18", "NO on 2026-03-18", True)
+    record = replace(record, time_basis="UTC")
+    (row,) = means.tools(plan, fixture.context(plan, [record]))["rows"]
+    assert (row["days"], row["on_day"], row["bad"]) == ("2026-03-17", "yes", False)
+
+
+def test_any_certificate_of_the_tool_may_cover_the_day() -> None:
+    plan = fixture.plan(2, "[100]", 0)
+    record = fixture.record(plan, 1, 1, 520, fixture.DAY, 1, tool="TW-0252")
+    context = fixture.context(plan, [record])
+    newer = replace(context.register[1], certificate="KNC-26-0399", certificate_from=date(2026, 3, 18),
+                    certificate_until=date(2027, 3, 17))  # fmt: skip
+    (row,) = means.tools(plan, replace(context, register=(*context.register, newer)))["rows"]
+    assert row["on_day"] == "yes"
+    assert [name for name, _ in row["certificates"]] == ["KNC-26-0340", "KNC-26-0399"]
+
+
+def test_unknown_tool_and_unknown_name_are_said() -> None:
+    plan = fixture.plan(2, "[100]", 0)
+    records = [fixture.record(plan, f, 1, 520, fixture.DAY, f, tool="TW-9", operator="") for f in (1, 2)]
+    whole = " ".join(pages(_report(plan, records)))
+    assert "TW-9 not in the register not recorded" in whole
+    assert "no name in the record operator, 2 records" in whole
+
+
+def test_check_pass_that_is_not_complete_shows_no_final_state() -> None:
+    plan = fixture.plan(6)
+    records = fixture.pulls(plan)
+    assert "every fastener was checked and none is flagged as moved" in " ".join(pages(_report(plan, records)))
+    whole = " ".join(pages(_report(plan, records[:-1])))
+    assert "Not checked: no. 6." in whole
+    assert "Final state: not shown, because not every fastener was checked" in whole
+
+
+def test_report_of_the_real_judgement() -> None:
+    """Records through the real judgement: what it says against the joint stands on the first page, all of it."""
+    plan, _, _, context = fixture.troubled(fixture.plan())
+    proof = prove(plan, context.tightenings, unread=context.unread, register=context.register)
+    decision = decide(plan, proof)
+    assert decision.state == "not released"
+    assert len(decision.reasons) > 4
+    found = pages(release_report(plan, proof, decision, context))
+    for reason in decision.reasons:
+        assert flat(reason) in found[0]
+    whole = " ".join(found)
+    for flag in proof.flags:
+        assert flat(flag.text)[:40] in whole
+    good = fixture.pulls(plan)
+    proof = prove(plan, good, register=context.register)
+    decision = decide(plan, proof)
+    first = pages(release_report(plan, proof, decision, fixture.context(plan, good, signature=fixture.SIGNATURE)))[0]
+    assert decision.signable
+    assert decision.state.upper() in first
+    for text in (*decision.reasons, *decision.follow_ups):
+        assert flat(text) in first
+
+
+def _report(plan: Plan, records: list[Any]) -> bytes:
+    return release_report(plan, fixture.proof(plan, records), fixture.RELEASED, fixture.context(plan, records))
 
 
 def test_what_is_not_recorded_is_said(troubled: list[str]) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import Any
 
-from evenpull.plan.model import Specification
+from evenpull.plan.model import Plan
 from evenpull.proof.model import Disposition, Flag, Proof
+from evenpull.proof.texts import at_place
 from evenpull.report.context import ReportContext
 from evenpull.report.glyphs import NARROW, safe
 from evenpull.report.words import NOT_IN_VERSION, counted, moment, place_of
@@ -28,7 +29,8 @@ def numbering(proof: Proof) -> dict[str, int]:
     return {flag.key: number for number, flag in enumerate(ordered_flags(proof), start=1)}
 
 
-def deviations(spec: Specification, proof: Proof, context: ReportContext) -> dict[str, Any]:
+def deviations(plan: Plan, proof: Proof, context: ReportContext) -> dict[str, Any]:
+    spec = plan.spec
     open_keys = {flag.key for flag in proof.open_flags}
     given: dict[str, list[Disposition]] = defaultdict(list)
     for disposition in proof.dispositions:
@@ -38,8 +40,7 @@ def deviations(spec: Specification, proof: Proof, context: ReportContext) -> dic
     rows = [
         {
             "number": str(number), "code": flag.code, "open": flag.key in open_keys, "blocking": flag.blocking,
-            "place": safe(place_of(spec, flag.unit_id, flag.fastener, flag.pass_number), NARROW),
-            "text": safe(flag.text), "decisions": [_decision(d) for d in given[flag.key]],
+            "place": _place(plan, flag), "text": safe(flag.text), "decisions": [_decision(d) for d in given[flag.key]],
         }
         for number, flag in enumerate(ordered[:most], start=1)
     ]
@@ -69,6 +70,16 @@ def deviations(spec: Specification, proof: Proof, context: ReportContext) -> dic
         "doubts_left_out": max(0, len(doubted) - PRINTED),
         "facts": [[name, safe(text, NARROW * 2)] for name, text in _facts(context, elsewhere)],
     }
+
+
+def _place(plan: Plan, flag: Flag) -> str:
+    """Where; empty when the flag is of the whole joint or its own words begin with the place."""
+    one = plan.pass_by_number(flag.pass_number) if flag.pass_number is not None else None
+    if not flag.unit_id and flag.fastener is None and one is None:
+        return ""
+    if flag.text.startswith(at_place(plan.spec, flag.unit_id, flag.fastener, one)):
+        return ""
+    return safe(place_of(plan.spec, flag.unit_id, flag.fastener, flag.pass_number), NARROW)
 
 
 def _length(row: dict[str, Any]) -> int:

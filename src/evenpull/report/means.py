@@ -7,7 +7,10 @@ from datetime import date
 from typing import Any
 
 from evenpull.plan.model import Plan, Tool
+from evenpull.plan.settings import certificate_problem
+from evenpull.proof.judging import days_of_use
 from evenpull.proof.model import Proof
+from evenpull.proof.moments import moments
 from evenpull.report.context import ReportContext
 from evenpull.report.glyphs import NARROW, TIGHT, safe
 from evenpull.report.words import NOT_IN_VERSION, NOT_RECORDED, counted
@@ -15,44 +18,51 @@ from evenpull.report.words import NOT_IN_VERSION, NOT_RECORDED, counted
 
 def tools(plan: Plan, context: ReportContext) -> dict[str, Any]:
     """One row per tool that pulled, then the allowed ones that did not."""
-    known = {tool.serial: tool for tool in (*context.register, *plan.tools)}
-    allowed = set(plan.spec.tools_allowed)
+    known: dict[str, list[Tool]] = defaultdict(list)
+    for tool in (*context.register, *plan.tools):
+        if tool not in known[tool.serial]:
+            known[tool.serial].append(tool)
+    at = moments(context.tightenings)
     days: dict[str, set[date]] = defaultdict(set)
     undated: Counter[str] = Counter()
     pulls: Counter[str] = Counter()
     for record in context.tightenings:
         pulls[record.tool] += 1
-        if record.time is None:
+        found = days_of_use(record, at[record.key])
+        if found is None:
             undated[record.tool] += 1
         else:
-            days[record.tool].add(record.time.date())
+            days[record.tool].update(found)
+    allowed = set(plan.spec.tools_allowed)
     rows = [
-        _tool(serial, known.get(serial), days[serial], pulls[serial], undated[serial], serial in allowed)
+        _tool(serial, known[serial], days[serial], pulls[serial], undated[serial], serial in allowed)
         for serial in sorted(pulls)
     ]
-    unused = [serial for serial in plan.spec.tools_allowed if serial not in pulls]
     return {
         "rows": rows,
-        "unused": safe(", ".join(unused)),
-        "shift": context.notes.get("shift checks", NOT_IN_VERSION),
-        "none": not rows,
+        "unused": safe(", ".join(serial for serial in plan.spec.tools_allowed if serial not in pulls)),
+        "shift": safe(context.notes.get("shift checks", NOT_IN_VERSION)),
     }
 
 
-def _tool(serial: str, tool: Tool | None, days: set[date], pulls: int, undated: int, allowed: bool) -> dict[str, Any]:
+def _tool(serial: str, entries: list[Tool], days: set[date], pulls: int, undated: int, allowed: bool) -> dict[str, Any]:
+    """`entries`: the tool with each of its certificates."""
     row: dict[str, Any] = {
         "serial": safe(serial or "no serial in the record", TIGHT),
         "pulls": str(pulls),
         "allowed": "yes" if allowed else "NO",
-        "name": "not in the register", "chain": "", "certificate": NOT_RECORDED, "valid": "", "u": "–",
+        "name": "not in the register", "chain": "", "certificates": [[NOT_RECORDED, ""]], "u": "–",
     }
-    row["days"], row["on_day"], row["bad"] = _validity(tool, days, undated)
-    if tool is not None:
-        row["name"] = safe(f"{tool.name} ({tool.kind})", NARROW)
-        row["certificate"] = safe(tool.certificate or "none", NARROW)
-        row["valid"] = f"{tool.certificate_from.isoformat()} to {tool.certificate_until.isoformat()}"
-        row["u"] = f"{tool.uncertainty * 100:.2g} %"
-        row["chain"] = safe(_chain(tool), NARROW)
+    row["days"], row["on_day"], row["bad"] = _validity(entries, days, undated)
+    if entries:
+        latest = max(entries, key=lambda tool: tool.certificate_from)
+        row["name"] = safe(f"{latest.name} ({latest.kind})", NARROW)
+        row["certificates"] = [
+            [safe(t.certificate or "none", NARROW), f"{t.certificate_from} to {t.certificate_until}"]
+            for t in sorted(entries, key=lambda tool: tool.certificate_from)
+        ]
+        row["u"] = f"{latest.uncertainty * 100:.2g} %"
+        row["chain"] = safe(_chain(latest), NARROW)
     return row
 
 
@@ -70,17 +80,17 @@ def _chain(tool: Tool) -> str:
     return "; ".join(parts)
 
 
-def _validity(tool: Tool | None, days: set[date], undated: int) -> tuple[str, str, bool]:
-    """Days of use, whether the certificate covered each, and whether that is something to look at."""
+def _validity(entries: list[Tool], days: set[date], undated: int) -> tuple[str, str, bool]:
+    """Days of use, whether a certificate covered each, and whether that is something to look at."""
     ordered = sorted(days)
     shown = ", ".join(day.isoformat() for day in ordered[:3]) + (
         f" … {ordered[-1].isoformat()} ({len(ordered)} days)" if len(ordered) > 3 else ""
     )
     if undated:
         shown += (", " if shown else "") + f"{counted(undated, 'record')} without a day"
-    if tool is None:
+    if not entries:
         return shown, "not known", True
-    outside = [day for day in ordered if not tool.certificate_from <= day <= tool.certificate_until]
+    outside = [day for day in ordered if all(certificate_problem(tool, day) for tool in entries)]
     if outside:
         return shown, f"NO on {', '.join(day.isoformat() for day in outside[:3])}", True
     if undated:

@@ -8,6 +8,7 @@ from typing import Any
 from evenpull.card import joint_map_svg
 from evenpull.plan.model import Plan, Specification
 from evenpull.proof.model import Decision, Proof
+from evenpull.quantities import Measured
 from evenpull.report.context import ReportContext
 from evenpull.report.glyphs import NARROW, safe
 from evenpull.report.words import (
@@ -133,13 +134,13 @@ def material(plan: Plan, context: ReportContext) -> dict[str, Any]:
     held = f"nut, class {f.nut_class}" if f.counterpart == "nut" else f"tapped hole in {f.tapped_material}"
     if f.engagement is not None:
         held += f", thread engagement {f.engagement}"
-    washers = [side for side, there in (("head", f.washer_under_head), ("nut", f.washer_under_nut)) if there]
-    clamped = "; ".join(f"{c.part}, {c.material}, {c.thickness}" for c in plan.spec.clamped)
+    head = {"stud": "", "not stated": ", head not stated"}.get(f.head, f", {f.head} head")
+    clamped = "; ".join(f"{c.part}, {c.material}, {'thickness ' * (not isinstance(c.thickness, Measured))}{c.thickness}"
+                        for c in plan.spec.clamped)
     facts = [
-        ("Fasteners", f"{f.count} × {f.thread}, class {f.strength_class}, length {f.length}, {f.head} head"
-         if f.head != "stud" else f"{f.count} × stud {f.thread}, class {f.strength_class}, length {f.length}"),
+        ("Fasteners", f"{f.count} × {'stud ' if f.head == 'stud' else ''}{f.size}, length {f.length}{head}"),
         ("Into", f"{held}; turned at the {f.turned}"),
-        ("Washers", "under " + " and ".join(washers) if washers else "none"),
+        ("Washers", f.washers),
         ("Lot, as specified", f.lot or NOT_RECORDED),
         ("Condition, as specified", f.condition),
         ("Lot and marking seen", context.notes.get("lot seen", NOT_IN_VERSION)),

@@ -75,7 +75,7 @@ def report_content(
         "tools": means.tools(plan, context),
         "people": means.people(proof, context),
         "material": opening.material(plan, context),
-        "deviations": deviations(plan.spec, proof, context),
+        "deviations": deviations(plan, proof, context),
         "tests": closing.tests(context),
         "cautions": closing.cautions(plan, context),
         "statement": closing.statement(context),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from evenpull.joint.target import NO_LOAD
 from evenpull.joint.traced import Band, Traced
 from evenpull.plan.model import Plan
 from evenpull.quantities import show
@@ -49,7 +50,7 @@ def _method(plan: Plan) -> str:
         if wish.angle_window is not None:
             text += f" (accepted {wish.angle_window[0]} to {wish.angle_window[1]})"
     if plan.target.load is None:
-        return f"{text}; no load is computed"
+        return f"{text}; the load {NO_LOAD}"
     rule = "thread and bearing friction" if wish.rule == "friction" else "nut factor"
     return f"{text}; load computed from the {rule}"
 
@@ -123,7 +124,9 @@ def _window(plan: Plan) -> dict[str, Any] | None:
 def _band_rows(plan: Plan, scale: Scale) -> list[list[str]]:
     target, wish = plan.target, plan.spec.target
     rows = [[f"torque, {scale.shown}", *_band(target.torque_band, scale.number), ""]]
-    if target.load is not None:
+    if target.load is None:
+        rows += [[name, "–", "–", "–", NO_LOAD] for name in ("preload", "tension with torsion over yield strength")]
+    else:
         least = f"at least {_kN(wish.required_preload.si)}" if wish.required_preload else "none stated"
         rows.append(["preload, kN", *_band(target.load, lambda v: _kN(v).split()[0]), least])
     if target.utilisation_yield is not None:

@@ -37,7 +37,7 @@ def matrix(plan: Plan, proof: Proof, numbers: Mapping[str, int], scale: Scale) -
 
 def _flag_numbers(keys: Iterable[str], numbers: Mapping[str, int]) -> str:
     found = sorted({numbers[key] for key in keys if key in numbers})
-    return ", ".join(str(n) for n in found[:4]) + (f" +{len(found) - 4}" if len(found) > 4 else "")
+    return ", ".join(str(n) for n in found[:3]) + (f" +{len(found) - 3}" if len(found) > 3 else "")
 
 
 def _pass_head(one: Pass) -> str:
@@ -152,19 +152,20 @@ def order(plan: Plan, proof: Proof, records: Iterable[Tightening]) -> dict[str, 
             "same": sequence == [f for group in one.order for f in group] and not out[one.number],
             "followed": [{"n": str(f), "out": f in out[one.number]} for f in sequence],
             "timeless": _runs(timeless) if timeless else "",
-            "distance": _distance(figures) if figures else "",
+            "distance": _distance(figures) if figures and sequence else "",
         })
         printed.setdefault(one.order, one.name)
     return {"passes": passes, "text": "", "strict": _rule(plan)}
 
 
 def _distance(s: PassSummary) -> str:
-    if not (s.displaced or s.order_distance or s.mixed):
-        return "as planned"
-    return (
-        f"{s.displaced} out of their planned place; {s.order_distance} would have to move to get the planned order; "
-        f"{counted(s.mixed, 'pull')} before the pass below was complete"
-    )
+    if s.displaced or s.order_distance:
+        text = f"{s.displaced} out of their planned place; {s.order_distance} would have to move to keep the plan"
+    else:
+        text = "as planned, among those whose place is known"
+    if s.mixed:
+        text += f"; {counted(s.mixed, 'pull')} before the pass below was complete"
+    return text
 
 
 def _rule(plan: Plan) -> str:
@@ -179,6 +180,7 @@ def check_pass(plan: Plan, proof: Proof) -> dict[str, Any]:
     limit = plan.spec.procedure.movement_limit
     flagged = {(f.unit_id, f.fastener, f.pass_number) for f in proof.flags if f.code == "moved on check pass"}
     found = []
+    complete = False  # of the last check pass
     for one in (p for p in plan.passes if p.check):
         cells = [c for c in proof.cells if c.pass_number == one.number]
         done = [c for c in cells if c.proving is not None]
@@ -197,6 +199,7 @@ def check_pass(plan: Plan, proof: Proof) -> dict[str, Any]:
             for c in moved[:SERIES_UNITS]
         ]
         found.append({"name": one.name, "text": safe(text), "rows": rows})
+        complete = len(known) == len(cells)
     moving = [flag for flag in proof.flags if flag.code == "moved on check pass"]
     open_keys = {flag.key for flag in proof.open_flags}
     if not found:
@@ -205,8 +208,10 @@ def check_pass(plan: Plan, proof: Proof) -> dict[str, Any]:
         final = "Final state: movement is not settled."
     elif moving:
         final = "Final state: movement was found; what settled it stands in the list of flags."
+    elif complete:
+        final = "Final state: every fastener was checked and none is flagged as moved."
     else:
-        final = "Final state: no fastener is flagged as moved."
+        final = "Final state: not shown, because not every fastener was checked and its movement recorded."
     return {"passes": found, "final": final}
 
 
