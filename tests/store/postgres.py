@@ -10,6 +10,7 @@ import os
 import pwd
 import secrets
 import shutil
+import signal
 import socket
 import subprocess
 import tempfile
@@ -47,6 +48,10 @@ class Server:
                 except psycopg.errors.ObjectInUse:
                     time.sleep(0.1)
         raise TimeoutError(f"{template} stays in use")
+
+    def drop(self, name: str) -> None:
+        with psycopg.connect(self.url("postgres"), autocommit=True) as connection:
+            connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
 
 
 def _programs() -> Path:
@@ -90,7 +95,8 @@ def running_server() -> Iterator[Server]:
         port = _free_port()
         with (folder / "log").open("wb") as log:
             server = subprocess.Popen(
-                [programs / "bin" / "postgres", "-D", data, "-h", "127.0.0.1", "-p", str(port), "-k", ""],
+                [programs / "bin" / "postgres", "-D", data, "-h", "127.0.0.1", "-p", str(port), "-k", "",
+                 "-c", "fsync=off"],  # only clients are killed here, never the server or the machine
                 stdout=log, stderr=subprocess.STDOUT, **common,
             )  # fmt: skip
         running = Server(port, password)
@@ -98,12 +104,8 @@ def running_server() -> Iterator[Server]:
         yield running
     finally:
         if server is not None:
-            server.terminate()  # waits for nobody: what still runs is ended by the server itself below
-            try:
-                server.wait(5)
-            except subprocess.TimeoutExpired:
-                server.send_signal(2)  # SIGINT: a fast shutdown
-                server.wait(20)
+            server.send_signal(signal.SIGQUIT)  # at once; nothing of it is needed any more
+            server.wait(30)
         shutil.rmtree(folder, ignore_errors=True)
 
 

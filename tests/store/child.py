@@ -1,0 +1,124 @@
+"""Imports in processes of their own, which may be made to die in the middle.
+
+    python -m tests.store.child
+
+reads one line of JSON after another: {"jobs": [{"home", "address", "file", "last", "after"}, ...]}. Each job is a
+forked process that imports the file; all jobs of a line begin at the same moment. The answer is one line: for each job
+{"status": exit code or minus the signal, "told": what was imported and how many moments there were}.
+
+`last` N: the process kills itself by SIGKILL at its N-th moment. Moments are counted before and after every statement,
+commit, fsync and rename, and every so many steps inside SQLite's own machine.
+`after` T: the process is killed by SIGKILL after T seconds, wherever it is.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+STEPS = 4_000  # of SQLite's machine between two moments
+
+
+class Moments:
+    def __init__(self, last: int | None) -> None:
+        self.count, self.last = 0, last
+
+    def tick(self, *_: object) -> int:
+        self.count += 1
+        if self.count == self.last:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return 0
+
+    def around(self, call: Callable[..., Any]) -> Callable[..., Any]:
+        def wrapped(*arguments: Any, **named: Any) -> Any:
+            self.tick()
+            result = call(*arguments, **named)
+            self.tick()
+            return result
+
+        return wrapped
+
+
+def import_file(job: dict[str, Any]) -> dict[str, Any]:
+    """What one process does; does not come back when it is told to die."""
+    from django.conf import settings
+    from django.db import connection
+
+    from evenpull.store import services
+    from tests import databases
+    from tests.store.samples import AUTHOR, MAPPING
+
+    home, path, moments = Path(job["home"]), Path(job["file"]), Moments(job.get("last"))
+    settings.EVENPULL_HOME = home
+    entry = databases.postgres(job["address"]) if job["address"] else databases.sqlite(home / "records.sqlite3")
+    with databases.database(entry):
+        connection.ensure_connection()
+        connection.execute_wrappers.append(lambda execute, *rest: moments.around(execute)(*rest))
+        connection._commit = moments.around(connection._commit)
+        os.fsync = moments.around(os.fsync)
+        Path.replace = moments.around(Path.replace)  # type: ignore[method-assign]
+        if connection.vendor == "sqlite":
+            connection.connection.set_progress_handler(moments.tick, STEPS)
+        done = asdict(services.commit_file(path.name, path, MAPPING, AUTHOR))
+    return done | {"moments": moments.count}
+
+
+def forked(job: dict[str, Any], gate: int, out: Path) -> int:
+    """Start a process for the job, which begins when the gate closes; its number."""
+    pid = os.fork()
+    if pid:
+        return pid
+    status = 1
+    try:
+        os.read(gate, 1)
+        out.write_text(json.dumps(import_file(job)))
+        status = 0
+    finally:
+        os._exit(status)  # nothing of the parent is flushed or closed twice
+
+
+def run(jobs: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    with tempfile.TemporaryDirectory() as folder:
+        outs = [Path(folder) / str(number) for number in range(len(jobs))]
+        for out in outs:
+            out.touch()
+        gate, opener = os.pipe()
+        os.set_inheritable(opener, False)
+        children = []
+        for job, out in zip(jobs, outs, strict=True):
+            children.append(forked(job, gate, out))
+        os.write(opener, b"g" * len(jobs))
+        answers = []
+        for job, out, pid in zip(jobs, outs, children, strict=True):
+            if job.get("after") is not None:
+                time.sleep(job["after"])
+                os.kill(pid, signal.SIGKILL)
+            status = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
+            text = out.read_text()
+            answers.append({"status": status, "told": json.loads(text) if text else None})
+        os.close(gate)
+        os.close(opener)
+        return answers
+
+
+def main() -> None:
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "evenpull.store.settings")
+    import django
+
+    django.setup()
+    import evenpull.store.services  # noqa: F401 - once here instead of once in every process
+
+    for line in sys.stdin:
+        print(json.dumps(run(json.loads(line)["jobs"])), flush=True)
+
+
+if __name__ == "__main__":
+    main()

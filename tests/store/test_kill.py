@@ -1,0 +1,246 @@
+"""The process is killed in the middle of an import, at every moment and at any time: nothing lost, nothing doubled.
+
+After each kill the dossier is opened again, its log must hold, nothing of the file may be there or all of it; then the
+import is done again, and everything must be as after an import that nobody disturbed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests import databases
+from tests.store.postgres import Server
+from tests.store.samples import AUTHOR, MAPPING, file_of, furnish, many, row
+
+pytestmark = pytest.mark.slow
+ROOT = Path(__file__).parents[2]
+# Repeats some records of the first file, has rows that cannot be read and rows of a joint that nobody knows.
+SECOND = file_of(
+    [
+        *many(400, start=150).decode().splitlines()[1:],
+        row(900, moment="see card"),
+        row(901, joint="KN-CW-041"),
+        row(902, day="31.02.2026"),
+    ]
+)
+
+
+class Base:
+    """A dossier with a first file in it, and copies of it to be mistreated."""
+
+    def __init__(self, home: Path, server: Server | None) -> None:
+        self.home, self.server, self.template = home, server, ""
+        self.file = home.parent / "second.csv"
+        self.file.write_bytes(SECOND)
+        self._copies = 0
+
+    @contextmanager
+    def copy(self) -> Iterator[tuple[Path, str]]:
+        """(home, address of its database), thrown away afterwards."""
+        self._copies += 1
+        home = self.home.parent / f"copy-{self._copies}"
+        shutil.copytree(self.home, home)
+        if self.server is None:
+            yield home, ""
+        else:
+            name = self.server.create(self.template)
+            yield home, self.server.url(name)
+            self.server.drop(name)
+        shutil.rmtree(home)
+
+
+@contextmanager
+def opened(settings: Any, blocker: Any, home: Path, address: str) -> Iterator[Any]:
+    from evenpull.store import services
+
+    settings.EVENPULL_HOME = home
+    entry = databases.postgres(address) if address else databases.sqlite(home / "records.sqlite3")
+    with blocker.unblock(), databases.database(entry):
+        yield services
+
+
+@pytest.fixture(scope="module")
+def nursery() -> Iterator[Callable[..., list[dict[str, Any]]]]:
+    """Runs jobs in processes of their own; see child.py."""
+    pipe = subprocess.PIPE
+    environment = os.environ | {"PYTHONPATH": str(ROOT / "src")}
+    parent = subprocess.Popen(
+        [sys.executable, "-m", "tests.store.child"], cwd=ROOT, env=environment, stdin=pipe, stdout=pipe, text=True
+    )
+
+    def run(*jobs: dict[str, Any]) -> list[dict[str, Any]]:
+        assert parent.stdin is not None and parent.stdout is not None
+        parent.stdin.write(json.dumps({"jobs": jobs}) + "\n")
+        parent.stdin.flush()
+        return list(json.loads(parent.stdout.readline()))
+
+    yield run
+    parent.communicate(timeout=20)
+
+
+def job(home: Path, address: str, file: Path, **how: Any) -> dict[str, Any]:
+    return {"home": str(home), "address": address, "file": str(file), **how}
+
+
+def content(home: Path) -> tuple[list[tuple[object, ...]], list[str]]:
+    """All that must be the same however often one was interrupted: everything but times and what follows from them."""
+    from evenpull.store.models import Fact
+
+    facts = Fact.objects.order_by("seq").values_list("seq", "kind", "joint", "key", "author", "body")
+    raw = sorted(p.name for p in (home / "raw").rglob("*") if p.is_file() and not p.name.startswith(".part-"))
+    for name in raw:
+        path = home / "raw" / name[:2] / name
+        assert hashlib.sha256(path.read_bytes()).hexdigest() == name, "a raw file is not whole"
+    return list(facts), raw
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def base(request: pytest.FixtureRequest, tmp_path: Path, settings: Any, django_db_blocker: Any) -> Base:
+    home = tmp_path / "home"
+    home.mkdir()
+    server: Server | None = request.getfixturevalue("server") if request.param == "postgres" else None
+    made, address = Base(home, server), ""
+    if server is not None:
+        made.template = server.create()
+        address = server.url(made.template)
+    with opened(settings, django_db_blocker, home, address) as services:
+        services.prepare()
+        furnish("kn-cw-008", "kn-cw-014")
+        services.commit_file("first.csv", many(200), MAPPING, AUTHOR)
+    return made
+
+
+@pytest.fixture
+def undisturbed(base: Base, nursery: Any, settings: Any, django_db_blocker: Any) -> tuple[Any, Any, int]:
+    """(content before, content after an import that nobody disturbed, number of moments in it)."""
+    with base.copy() as (home, address):
+        with opened(settings, django_db_blocker, home, address):
+            before = content(home)
+        (answer,) = nursery(job(home, address, base.file))
+        told = answer["told"]
+        assert (told["new"], told["repeated"], told["unread"]) == (351, 51, 1)
+        with opened(settings, django_db_blocker, home, address):
+            after = content(home)
+    assert len(after[0]) == len(before[0]) + 1 + 351 + 1
+    return before, after, told["moments"]
+
+
+def check(settings: Any, blocker: Any, base: Base, home: Path, address: str, before: Any, after: Any) -> bool:
+    """What must hold after a kill; whether the import had come through."""
+    with opened(settings, blocker, home, address) as services:
+        services.prepare()
+        found = content(home)
+        assert found[0] in (before[0], after[0]), "something was half written"
+        assert services.check_log() == []
+        services.joints()
+        done = services.commit_file(base.file.name, base.file, MAPPING, AUTHOR)
+        assert content(home) == after, "after importing again something is lost or doubled"
+        assert services.check_log() == []
+        assert done.already == (found[0] == after[0])
+        return bool(done.already)
+
+
+def test_killed_at_every_moment(
+    base: Base, undisturbed: Any, nursery: Any, settings: Any, django_db_blocker: Any
+) -> None:
+    before, after, moments = undisturbed
+    assert moments >= 20
+    results = []
+    for last in range(1, moments + 1):
+        with base.copy() as (home, address):
+            (answer,) = nursery(job(home, address, base.file, last=last))
+            assert answer["status"] == -signal.SIGKILL
+            results.append(check(settings, django_db_blocker, base, home, address, before, after))
+    # The first kills come before the commit, the last after it: the sweep has crossed it.
+    assert results[0] is False and results[-1] is True
+    assert results == sorted(results)
+
+
+def test_killed_at_any_time(base: Base, undisturbed: Any, nursery: Any, settings: Any, django_db_blocker: Any) -> None:
+    """By the clock instead of by moments: also in the middle of a write, inside the database's own code."""
+    before, after, _ = undisturbed
+    with base.copy() as (home, address):
+        began = time.perf_counter()
+        nursery(job(home, address, base.file))
+        whole = time.perf_counter() - began
+    outcomes = []
+    for part in range(25):
+        with base.copy() as (home, address):
+            nursery(job(home, address, base.file, after=whole * part / 20))
+            outcomes.append(check(settings, django_db_blocker, base, home, address, before, after))
+    assert outcomes[0] is False
+
+
+def test_two_processes_import_the_same_file_at_once(
+    base: Base, undisturbed: Any, nursery: Any, settings: Any, django_db_blocker: Any
+) -> None:
+    _, after, _ = undisturbed
+    for _ in range(5):
+        with base.copy() as (home, address):
+            told = [answer["told"] for answer in nursery(*[job(home, address, base.file) for _ in range(3)])]
+            assert sorted(t["already"] for t in told) == [False, True, True]
+            assert sorted(t["new"] for t in told) == [0, 0, 351]
+            with opened(settings, django_db_blocker, home, address) as services:
+                assert content(home) == after
+                assert services.check_log() == []
+
+
+def test_two_processes_import_overlapping_files_at_once(
+    base: Base, nursery: Any, settings: Any, django_db_blocker: Any
+) -> None:
+    """Other files with some of the same records: each record is there once, whoever came first."""
+    files = [base.home.parent / "a.csv", base.home.parent / "b.csv"]
+    files[0].write_bytes(many(300, start=1000))
+    files[1].write_bytes(many(300, start=1200))
+    with base.copy() as (home, address):
+        told = [answer["told"] for answer in nursery(*[job(home, address, file) for file in files])]
+        assert sum(t["new"] for t in told) == 500 and sum(t["repeated"] for t in told) == 100
+        with opened(settings, django_db_blocker, home, address) as services:
+            assert services.check_log() == []
+            counters = [t.counter for t in services.joint("KN-CW-008").tightenings]
+            assert len(counters) == len(set(counters)) == 200 + 500
+
+
+def test_several_processes_prepare_an_empty_folder_at_once(tmp_path: Path) -> None:
+    program = (
+        "import django; django.setup()\n"
+        "from evenpull.store import services\n"
+        "print('ready', flush=True); input()\n"
+        "services.prepare(); print(services.log_status().key_id)\n"
+    )
+    pipe = subprocess.PIPE
+    environment = os.environ | {
+        "EVENPULL_HOME": str(tmp_path / "home"),
+        "EVENPULL_DATABASE": "",
+        "PYTHONPATH": str(ROOT / "src"),
+        "DJANGO_SETTINGS_MODULE": "evenpull.store.settings",
+    }
+    children = [
+        subprocess.Popen(
+            [sys.executable, "-c", program], env=environment, stdin=pipe, stdout=pipe, stderr=pipe, text=True
+        )
+        for _ in range(3)
+    ]
+    for child in children:
+        assert child.stdout is not None and child.stdout.readline() == "ready\n"
+        assert child.stdin is not None
+    for child in children:
+        assert child.stdin is not None
+        child.stdin.write("go\n")
+        child.stdin.flush()
+    told = [child.communicate(timeout=60) for child in children]
+    assert [child.returncode for child in children] == [0, 0, 0], told
+    assert len({out for out, _ in told}) == 1
