@@ -274,7 +274,7 @@ def test_series_is_condensed_and_says_so() -> None:
     found = pages(release_report(plan, proof, decision, fixture.context(plan, records)))
     whole = " ".join(found)
     assert len(found) <= 14
-    assert "series of 750 workpieces" in whole
+    assert "series of 750 units (workpiece)" in whole
     assert "On 600 of them every tightening is accepted" in whole
     assert "On 150 something is not accepted" in whole
     assert "the first 100 of these are printed, 50 more stand only in the attached" in whole

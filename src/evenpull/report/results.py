@@ -66,7 +66,7 @@ def _units_shown(proof: Proof, name: str) -> tuple[list[str], str]:
     troubled = {cell.unit_id for cell in proof.cells if cell.verdict != "accepted"}
     wanted = [unit for unit in proof.units if unit in troubled]
     note = (
-        f"This is a series of {counted(len(proof.units), name)}. On {len(proof.units) - len(wanted)} of them every "
+        f"This is a series of {counted(len(proof.units), 'unit')} ({name}). On {len(proof.units) - len(wanted)} of them every "
         f"tightening is accepted; these are not printed. On {len(wanted)} something is not accepted, not judged or "
         "missing"
     )
