@@ -128,10 +128,10 @@ def _facts(spec: Specification, issued_at: datetime) -> list[tuple[str, str]]:
     held = f"nut, class {f.nut_class}" if f.counterpart == "nut" else f"tapped hole in {f.tapped_material}"
     if f.engagement is not None:
         held += f", thread engagement {f.engagement}"
-    washers = [name for name, there in (("head", f.washer_under_head), ("nut", f.washer_under_nut)) if there]
-    held += f"; washer under {' and '.join(washers)}" if washers else "; no washer"
+    held += f"; washers: {f.washers}"
     facts = [
-        ("Fasteners", f"{f.count} × {f.thread}, class {f.strength_class}, {f.length}, {f.head}, {f.condition}"),
+        ("Fasteners", f"{f.count} × {f.size}, length {f.length}, head {f.head}, condition {f.condition}"
+         if not f.thread_stated else f"{f.count} × {f.size}, {f.length}, {f.head}, {f.condition}"),
         ("Into", held + (f"; lot {f.lot}" if f.lot else "") + f"; turn the {f.turned}"),
         ("Lubricant", spec.friction.lubricant or "none stated"),
         (

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from evenpull.intake.record import Reading
+from evenpull.joint.target import NO_LOAD
 from evenpull.joint.traced import Band, Traced
 from evenpull.plan.model import Plan
 from evenpull.quantities import show
@@ -53,7 +54,7 @@ def target_line(plan: Plan) -> str:
     """One line: joint, fasteners, target."""
     fasteners, target = plan.spec.fasteners, plan.target
     if target.load is None:
-        what, load = counted(fasteners.count, "fastener"), "load not computed: thread not stated"
+        what, load = counted(fasteners.count, "fastener"), f"load {NO_LOAD}"
     else:
         what = f"{fasteners.count} x {fasteners.thread} {fasteners.strength_class}"
         load = f"load {target.load.low / 1e3:.0f} to {target.load.high / 1e3:.0f} kN"
@@ -85,7 +86,8 @@ def target_text(plan: Plan) -> Iterator[str]:
     yield f"Torque at the fastener  {target.torque:.4g} N.m"
     yield f"With tool uncertainty   {_band(target.torque_band, 1.0, 'N.m')}"
     if target.load is None or target.utilisation_yield is None:
-        yield "Preload that follows    cannot be computed: thread not stated"
+        yield f"Preload that follows    {NO_LOAD}"
+        yield f"Share of yield          {NO_LOAD}"
     else:
         yield f"Preload that follows    {_band(target.load, 1e-3, 'kN')}"
         yield f"Share of yield          {_band(target.utilisation_yield, 100.0, '%', 3)}"

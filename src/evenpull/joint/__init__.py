@@ -5,7 +5,7 @@
     >>> joint.F_M_zul(m16, joint.strength("8.8", m16), mu_G=0.12) / 1e3   # kN
 """
 
-from evenpull.joint.compute import CaseError, compute_target
+from evenpull.joint.compute import CaseError, compute_target, torque_target
 from evenpull.joint.strengths import (
     nut_proof_load,
     nut_row,
@@ -15,7 +15,7 @@ from evenpull.joint.strengths import (
     ultimate_load,
     yield_load,
 )
-from evenpull.joint.target import FastenerCase, Strength, Target, TargetProblem, ThreadSize
+from evenpull.joint.target import NO_LOAD, FastenerCase, Strength, Target, TargetProblem, ThreadSize, TorqueCase
 from evenpull.joint.threads import (
     inch_thread,
     metric_thread,
@@ -47,6 +47,7 @@ from evenpull.joint.traced import Band, Traced
 __all__ = [
     "F_M",
     "M_A",
+    "NO_LOAD",
     "Band",
     "CaseError",
     "D_Km",
@@ -57,6 +58,7 @@ __all__ = [
     "Target",
     "TargetProblem",
     "ThreadSize",
+    "TorqueCase",
     "Traced",
     "compute_target",
     "equivalent_stress",
@@ -79,6 +81,7 @@ __all__ = [
     "thread_lever",
     "torque_from_nut_factor",
     "torque_lever",
+    "torque_target",
     "torsion_ratio",
     "ultimate_load",
     "utilisation",

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from evenpull.joint.target import FastenerCase
+from evenpull.joint.target import FastenerCase, TorqueCase
 from evenpull.joint.traced import Traced
 
 
 class Chain:
     """The steps so far. `chain["d_2"]` is the value of a step already made."""
 
-    def __init__(self, case: FastenerCase) -> None:
+    def __init__(self, case: FastenerCase | TorqueCase) -> None:
         self.steps: list[Traced] = []
         self._values: dict[str, float] = {}
         self._sources = case.sources

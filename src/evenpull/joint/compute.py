@@ -9,7 +9,7 @@ from evenpull.joint import torque as tq
 from evenpull.joint.chain import Chain
 from evenpull.joint.problems import problems_of
 from evenpull.joint.strengths import proof_load, yield_load
-from evenpull.joint.target import FastenerCase, Target
+from evenpull.joint.target import NO_LOAD, FastenerCase, Target, TargetProblem, TorqueCase
 from evenpull.joint.threads import stress_diameter
 from evenpull.joint.traced import Band
 
@@ -20,6 +20,7 @@ _MU_G: dict[str, Callable[[Band], float]] = {
     "_min": lambda band: band.low, "": lambda band: band.nominal, "_max": lambda band: band.high,
 }
 CORNER = "corner case of friction and tool: all at their worst at once, no statistics"
+TOOL_CORNER = "corner case of the tool, no statistics"
 
 
 class CaseError(ValueError):
@@ -41,10 +42,7 @@ def _check(case: FastenerCase) -> None:
     value = getattr(case, given[0])
     if not value > 0:
         raise CaseError(f"{given[0]} must be greater than zero, not {value}")
-    if not 0 <= case.tool_scatter < 1:
-        raise CaseError(f"tool_scatter is a share of the torque from 0 to below 1, not {case.tool_scatter}")
-    if case.prevailing_torque < 0:
-        raise CaseError(f"prevailing_torque cannot be negative: {case.prevailing_torque}")
+    _check_tool_and_drag(case)
     if not 0 < case.utilisation_limit <= 1:
         raise CaseError(f"utilisation_limit is a share above 0 and at most 1, not {case.utilisation_limit}")
     if case.required_preload is not None and not case.required_preload > 0:
@@ -53,6 +51,29 @@ def _check(case: FastenerCase) -> None:
         low = getattr(case, name).low
         if not (low > 0 if name == "K" else low >= 0):
             raise CaseError(f"{name} must be positive, not {low}")
+
+
+def _check_tool_and_drag(case: FastenerCase | TorqueCase) -> None:
+    if not 0 <= case.tool_scatter < 1:
+        raise CaseError(f"tool_scatter is a share of the torque from 0 to below 1, not {case.tool_scatter}")
+    if case.prevailing_torque < 0:
+        raise CaseError(f"prevailing_torque cannot be negative: {case.prevailing_torque}")
+
+
+def torque_target(case: TorqueCase) -> Target:
+    """The target of a fastener whose thread is not stated (SI): torque and its band, no load and no use of strength.
+
+    The chain holds the steps of the torque alone. CaseError for impossible input.
+    """
+    if not case.torque > 0:
+        raise CaseError(f"torque must be greater than zero, not {case.torque}")
+    _check_tool_and_drag(case)
+    chain = Chain(case)
+    _add_stated_torque(chain, case.torque)
+    band = _torque_band(chain, case, case.torque, TOOL_CORNER)
+    problem = TargetProblem("load not computable", "warning",
+                            f"The load {NO_LOAD}. Verdicts rest on torque, end and tool alone.")
+    return Target(band.nominal, band, None, None, None, tuple(chain.steps), (problem,))
 
 
 def compute_target(case: FastenerCase) -> Target:
@@ -71,7 +92,7 @@ def compute_target(case: FastenerCase) -> Target:
 
     if case.torque is not None:
         wanted = case.torque
-        chain.add("M_A", "tightening torque without drag", wanted, "N.m", "stated", chain.said("torque"))
+        _add_stated_torque(chain, wanted)
     else:
         wanted = _torque_for_load(chain, case, levers)
     load = wanted / levers.at.nominal if case.preload is None else case.preload
@@ -80,17 +101,7 @@ def compute_target(case: FastenerCase) -> Target:
         chain.add("F_M", "nominal preload", load, "N", f"F_M = M_A / {way}", source,
                   inputs={"M_A": wanted, **{name: chain[name] for name in names}})
 
-    drag, s = case.prevailing_torque, case.tool_scatter
-    total = wanted + drag
-    chain.add("M_P", "prevailing torque (drag)", drag, "N.m", "stated", chain.said("prevailing_torque"))
-    chain.add("M", "target torque at the fastener", total, "N.m", "M = M_A + M_P",
-              "FAA AC 43.13-1B par. 7-40: final torque is the torque plus the friction drag",
-              inputs={"M_A": wanted, "M_P": drag})
-    chain.add("s", "tool scatter, share of the torque", s, "1", "stated", chain.said("tool_scatter"))
-    band = Band(total * (1 - s), total, total * (1 + s))
-    for name, words, value, sign in (("M_min", "lowest", band.low, "-"), ("M_max", "highest", band.high, "+")):
-        chain.add(name, f"{words} torque", value, "N.m", f"{name} = M (1 {sign} s)", CORNER,
-                  inputs={"M": total, "s": s})
+    band, drag = _torque_band(chain, case, wanted, CORNER), case.prevailing_torque
     loads = _rising(max(band.low - drag, 0.0) / levers.at.high, load, (band.high - drag) / levers.at.low)
     _add_window(chain, case, band, loads)
 
@@ -107,7 +118,27 @@ def compute_target(case: FastenerCase) -> Target:
                       inputs={of: chain[of], "F_p": proof})
     low, high = _torque_window(chain, case, levers)
     problems = problems_of(case, loads, nu, proof, low, high)
-    return Target(total, band, loads, nu, nu_p, tuple(chain.steps), problems)
+    return Target(band.nominal, band, loads, nu, nu_p, tuple(chain.steps), problems)
+
+
+def _add_stated_torque(chain: Chain, wanted: float) -> None:
+    chain.add("M_A", "tightening torque without drag", wanted, "N.m", "stated", chain.said("torque"))
+
+
+def _torque_band(chain: Chain, case: FastenerCase | TorqueCase, wanted: float, corner: str) -> Band:
+    """The wanted torque with the drag added, and what the tool may make of it (N.m)."""
+    drag, s = case.prevailing_torque, case.tool_scatter
+    total = wanted + drag
+    chain.add("M_P", "prevailing torque (drag)", drag, "N.m", "stated", chain.said("prevailing_torque"))
+    chain.add("M", "target torque at the fastener", total, "N.m", "M = M_A + M_P",
+              "FAA AC 43.13-1B par. 7-40: final torque is the torque plus the friction drag",
+              inputs={"M_A": wanted, "M_P": drag})
+    chain.add("s", "tool scatter, share of the torque", s, "1", "stated", chain.said("tool_scatter"))
+    band = Band(total * (1 - s), total, total * (1 + s))
+    for name, words, value, sign in (("M_min", "lowest", band.low, "-"), ("M_max", "highest", band.high, "+")):
+        chain.add(name, f"{words} torque", value, "N.m", f"{name} = M (1 {sign} s)", corner,
+                  inputs={"M": total, "s": s})
+    return band
 
 
 def _rising(low: float, nominal: float, high: float) -> Band:

@@ -11,6 +11,8 @@ from typing import Literal
 
 from evenpull.joint.traced import Band, Traced
 
+NO_LOAD = "cannot be computed: the thread is not stated"  # said wherever a load or a use of strength would stand
+
 
 @dataclass(frozen=True, slots=True)
 class ThreadSize:
@@ -62,10 +64,20 @@ class FastenerCase:
 
 
 @dataclass(frozen=True, slots=True)
+class TorqueCase:
+    """A torque at a fastener of which neither thread nor strength is known, SI: no load follows from it."""
+
+    torque: float
+    tool_scatter: float  # as in FastenerCase
+    prevailing_torque: float
+    sources: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class TargetProblem:
     code: Literal[
         "overload", "overload possible", "too little load", "too little load possible", "above proof load",
-        "no torque satisfies", "no proof stress",
+        "no torque satisfies", "no proof stress", "load not computable",
     ]
     severity: Literal["stop", "warning", "note"]
     text: str
@@ -74,13 +86,15 @@ class TargetProblem:
 @dataclass(frozen=True, slots=True)
 class Target:
     """`torque` is what the fastener gets (N.m, drag included); `load` the preload band that friction and tool scatter
-    leave; `chain` every number in the order it was computed."""
+    leave; `chain` every number in the order it was computed. `load` and `utilisation_yield` are None where the thread
+    is not stated: no load can be computed then.
+    """
 
     torque: float
     torque_band: Band
-    load: Band
-    utilisation_yield: Band  # equivalent stress (tension with torsion) over R_p02, at low, nominal, high load
-    utilisation_proof: Band | None  # load over proof load; None when the standard gives no proof stress
+    load: Band | None
+    utilisation_yield: Band | None  # equivalent stress (tension with torsion) over R_p02, at low, nominal, high load
+    utilisation_proof: Band | None  # load over proof load; None also when the standard gives no proof stress
     chain: tuple[Traced, ...]
     problems: tuple[TargetProblem, ...]
 

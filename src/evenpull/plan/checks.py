@@ -30,7 +30,8 @@ from evenpull.plan.schema import (
     ToolsTable,
 )
 from evenpull.plan.toml_text import Known, Source
-from evenpull.quantities import UnitError, show, unit_slips
+from evenpull.plan.unstated import check_unstated, is_open
+from evenpull.quantities import Measured, UnitError, show, unit_slips
 
 NUT_HEIGHT = 0.8  # of d: ISO 4032 style 1, about m / d; from memory, not re-read
 ABSURD = 10.0  # times the torque or load that breaks the fastener: a slip, not an overload
@@ -47,12 +48,15 @@ def check_together(source: Source) -> None:
     clamped_raw = table("clamped")
     clamped = [Known(ClampedTable, item) for item in clamped_raw] if isinstance(clamped_raw, list) else []
     target = Known(TargetTable, table("target"))
-    size, material = _catalogue(source, fasteners)
+    friction = Known(FrictionTable, table("friction"))
+    unknown = check_unstated(source, fasteners, clamped, friction, target)
+    size, material = (None, None) if unknown else _catalogue(source, fasteners)
     _counterpart(source, fasteners)
     _lengths(source, fasteners, clamped, size)
     _hole(source, fasteners, size)
     _pattern(source, fasteners, size)
-    _friction(source, Known(FrictionTable, table("friction")))
+    if not unknown:
+        _friction(source, friction)
     _target(source, target)
     _absurd(source, target, size, material)
     _procedure(source, Known(ProcedureTable, table("procedure")), fasteners.count)
@@ -70,8 +74,9 @@ def _catalogue(source: Source, f: Known) -> tuple[ThreadSize | None, Strength | 
         except NotInCatalogue as error:
             near = f"; did you mean {error.allowed[0]}?" if error.allowed else ""
             source.fault(("fasteners", "thread"), f.thread, f"{f.thread!r} is not a standard thread{near}",
-                         ", ".join(error.allowed) + (f" ({error.hint})" if error.hint else ""))
-    if size is None or f.strength_class is None:
+                         ", ".join(error.allowed) + (f" ({error.hint})" if error.hint else "")
+                         + ', or "not stated" together with class')
+    if size is None or f.strength_class is None or is_open(f.strength_class):
         return size, None
     place = ("fasteners", "class")
     standard = _standard_of(f.strength_class)
@@ -131,12 +136,12 @@ def _counterpart(source: Source, f: Known) -> None:
 
 def _lengths(source: Source, f: Known, clamped: Sequence[Known], size: ThreadSize | None) -> None:
     length = f.length
-    if length is None:
+    if not isinstance(length, Measured):
         return
     place = ("fasteners", "length")
-    parts = [part.thickness.si for part in clamped if part.thickness is not None]
+    parts = [part.thickness.si for part in clamped if isinstance(part.thickness, Measured)]
     grip = sum(parts) if len(parts) == len(clamped) else None
-    engagement = f.engagement
+    engagement = f.engagement if isinstance(f.engagement, Measured) else None
     if engagement is not None and engagement.si > length.si:
         source.fault(("fasteners", "engagement"), engagement, f"the engagement {engagement.text} is longer than the "
                      f"fastener ({length.text})", f"at most {length.text}")
@@ -157,7 +162,7 @@ def _lengths(source: Source, f: Known, clamped: Sequence[Known], size: ThreadSiz
 
 
 def _hole(source: Source, f: Known, size: ThreadSize | None) -> None:
-    if f.hole is None or size is None:
+    if f.hole is None or is_open(f.hole) or size is None:
         return
     place = ("fasteners", "hole")
     try:
@@ -176,7 +181,7 @@ def _hole(source: Source, f: Known, size: ThreadSize | None) -> None:
         source.fault(place, f.hole, f"a hole of {show(hole, 'mm')} is not larger than the thread "
                      f"{size.designation} ({show(size.d, 'mm')})", f"more than {show(size.d, 'mm')}")
         return
-    if f.head is None or f.turned is None or (f.head == "stud" and f.turned == "head"):
+    if f.head is None or is_open(f.head) or f.turned is None or (f.head == "stud" and f.turned == "head"):
         return
     try:
         face = bearing_face(f.head, f.turned, size, f.bearing_face).value

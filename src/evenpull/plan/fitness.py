@@ -16,7 +16,7 @@ from evenpull.joint.target import Target
 from evenpull.joint.threads import thread
 from evenpull.plan.model import Pass, Plan, Problem, Severity, Specification, Tool
 from evenpull.plan.settings import certificate_problem
-from evenpull.quantities import show
+from evenpull.quantities import Measured, show
 
 # Least thread engagement in diameters, common practice, no source.
 ENGAGEMENT = (
@@ -36,9 +36,8 @@ def plan_problems(
     found = [
         *_revision(spec, on),
         *(Problem(p.code, p.severity, p.text) for p in target.problems),
-        *_nut(spec, target),
-        *_engagement(spec),
-        *_protrusion(spec),
+        *([*_nut(spec, target), *_engagement(spec), *_protrusion(spec)] if spec.fasteners.thread_stated else
+          _fastener_unknown(spec)),
         *_friction(spec),
         *_tools(spec, passes, tools, on),
         *_drag(spec, passes),
@@ -59,9 +58,15 @@ def _revision(spec: Specification, on: date) -> Iterator[Problem]:
                       f"{s.in_force_from}; the plan is for {on}. Use the revision in force that day or wait.")
 
 
+def _fastener_unknown(spec: Specification) -> Iterator[Problem]:
+    yield Problem("fastener not judged", "note", f"Whether {spec.target.torque} loads the fastener enough, too much or "
+                  "strips its thread is not judged, nor which cautions its class asks for: name those that apply in "
+                  f"notes.cautions. Who approved the torque ({spec.source.approved_by}) has to answer for it.")
+
+
 def _nut(spec: Specification, target: Target) -> Iterator[Problem]:
     f = spec.fasteners
-    if not f.nut_class:
+    if not f.nut_class or target.load is None:
         return
     size = thread(f.thread)
     bolt = strength(f.strength_class, size)
@@ -86,7 +91,7 @@ def _nut(spec: Specification, target: Target) -> Iterator[Problem]:
 
 def _engagement(spec: Specification) -> Iterator[Problem]:
     f = spec.fasteners
-    if f.counterpart != "tapped hole" or f.engagement is None:
+    if f.counterpart != "tapped hole" or not isinstance(f.engagement, Measured):
         return
     size = thread(f.thread)
     ratio = f.engagement.si / size.d
@@ -105,12 +110,13 @@ def _engagement(spec: Specification) -> Iterator[Problem]:
 
 def _protrusion(spec: Specification) -> Iterator[Problem]:
     f = spec.fasteners
-    if f.counterpart != "nut":
+    parts = [part.thickness.si for part in spec.clamped if isinstance(part.thickness, Measured)]
+    if f.counterpart != "nut" or not isinstance(f.length, Measured) or len(parts) < len(spec.clamped):
         return
     size = thread(f.thread)
     nuts = 2 if f.head == "stud" else 1
-    stack = sum(part.thickness.si for part in spec.clamped) + nuts * NUT_HIGHEST * size.d
-    stack += WASHER * size.d * (f.washer_under_head + f.washer_under_nut)
+    stack = sum(parts) + nuts * NUT_HIGHEST * size.d
+    stack += WASHER * size.d * ((f.washer_under_head is True) + (f.washer_under_nut is True))
     out = (f.length.si - stack) / nuts
     if out < size.P:
         yield Problem("fastener may be short", "warning", f"A length of {f.length.text} may leave less than one thread "

@@ -7,7 +7,7 @@ from evenpull.joint.threads import thread
 from evenpull.joint.torque import D_Km, nut_factor
 from evenpull.joint.traced import Band
 from evenpull.plan.bearing import bearing_face, hole_diameter
-from evenpull.plan.model import Friction
+from evenpull.plan.model import NOT_STATED, Friction
 from evenpull.plan.schema import FastenersTable, FrictionTable
 
 
@@ -19,10 +19,12 @@ def lubricant_names() -> tuple[str, ...]:
 def friction_of(read: FrictionTable, f: FastenersTable) -> Friction:
     """Bands of mu_G, mu_K and K with the basis they rest on.
 
-    mu_G and mu_K that are not stated come from the catalogue entry of the lubricant. K that is not stated comes from
-    stated mu_G and mu_K by the geometry of VDI 2230-1 R13; with nothing stated from the catalogue where a source
-    gives one, else by that geometry.
+    Without a thread there are none: no load is computed with them. mu_G and mu_K that are not stated come from the
+    catalogue entry of the lubricant. K that is not stated comes from stated mu_G and mu_K by the geometry of VDI 2230-1
+    R13; with nothing stated from the catalogue where a source gives one, else by that geometry.
     """
+    if f.thread == NOT_STATED.text:
+        return Friction(read.lubricant, None, None, None, False, NOT_STATED.text)
     if read.mu_G is not None and read.mu_K is not None:
         mu_G, mu_K, tabled = read.mu_G, read.mu_K, None
         basis = read.basis or ""

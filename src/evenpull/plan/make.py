@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from datetime import date
 
-from evenpull.joint.compute import compute_target
+from evenpull.joint.compute import compute_target, torque_target
 from evenpull.joint.strengths import strength
-from evenpull.joint.target import FastenerCase, Target
+from evenpull.joint.target import FastenerCase, Target, TorqueCase
 from evenpull.joint.threads import thread
 from evenpull.plan.bearing import bearing_face, hole_diameter
 from evenpull.plan.fitness import plan_problems
@@ -28,7 +28,10 @@ def make_plan(spec: Specification, tools: Sequence[Tool], on: date) -> Plan:
     """
     register = {tool.serial: tool for tool in tools}
     allowed = tuple(register[serial] for serial in spec.tools_allowed if serial in register)
-    target = compute_target(fastener_case(spec, allowed))
+    if spec.fasteners.thread_stated:
+        target = compute_target(fastener_case(spec, allowed))
+    else:
+        target = target_without_load(spec, allowed)
     passes = _passes(spec, target, allowed, on)
     steps = [(one, step) for one in passes for step in one.order]
     pulls = tuple(Pull(place, one.number, step, one.torque) for place, (one, step) in enumerate(steps, start=1))
@@ -43,12 +46,25 @@ def tool_scatter(tolerance: float, uncertainty: float) -> float:
     return math.hypot(tolerance, uncertainty)
 
 
+def target_without_load(spec: Specification, tools: Sequence[Tool]) -> Target:
+    """The stated torque with its scatter and nothing else: the thread is not stated, so no load can be computed."""
+    if spec.target.torque is None:
+        raise ValueError(f"{spec.id}: without a thread the target must be a torque")
+    return torque_target(TorqueCase(
+        torque=spec.target.torque.si,
+        tool_scatter=tool_scatter(spec.target.tolerance, largest_uncertainty(tools)),
+        prevailing_torque=spec.target.prevailing_torque.si if spec.target.prevailing_torque else 0.0,
+        sources={**dict.fromkeys(("torque", "prevailing_torque"), _document(spec)), "tool_scatter": SCATTER},
+    ))
+
+
 def fastener_case(spec: Specification, tools: Sequence[Tool]) -> FastenerCase:
-    """All that the target depends on, in SI, with the source of each input beside it."""
+    """All that the target depends on, in SI, with the source of each input beside it. ValueError without a thread."""
     f, t, k = spec.fasteners, spec.target, spec.friction
+    if k.mu_G is None or k.mu_K is None or k.K is None or t.rule == "not stated":
+        raise ValueError(f"{spec.id}: no load can be computed, the thread is not stated")
     size = thread(f.thread)
-    document = f"{spec.source.document} revision {spec.source.revision}, {spec.source.place}"
-    said = dict.fromkeys(("torque", "preload", "utilisation", "prevailing_torque", "required_preload"), document)
+    said = dict.fromkeys(("torque", "preload", "utilisation", "prevailing_torque", "required_preload"), _document(spec))
     face, hole = bearing_face(f.head, f.turned, size, f.bearing_face), hole_diameter(f.hole, size)
     return FastenerCase(
         thread=size, strength=strength(f.strength_class, size), d_w=face.value,
@@ -61,6 +77,10 @@ def fastener_case(spec: Specification, tools: Sequence[Tool]) -> FastenerCase:
         sources={**said, "mu_G": k.basis, "mu_K": k.basis, "K": k.basis, "tool_scatter": SCATTER,
                  "d_w": f"{face.source} ({face.status})", "d_h": f"{hole.source} ({hole.status})"},
     )
+
+
+def _document(spec: Specification) -> str:
+    return f"{spec.source.document} revision {spec.source.revision}, {spec.source.place}"
 
 
 def _passes(spec: Specification, target: Target, tools: Sequence[Tool], on: date) -> tuple[Pass, ...]:

@@ -26,6 +26,19 @@ Method = Literal["torque", "torque and angle"]
 Severity = Literal["stop", "warning", "note"]
 
 
+@dataclass(frozen=True, slots=True)
+class NotStated:
+    """Stands where the source of a joint does not state a size. It prints as what it is and is never a number."""
+
+    text: str = "not stated"
+
+    def __str__(self) -> str:
+        return self.text
+
+
+NOT_STATED = NotStated()
+
+
 @dataclass(frozen=True)
 class SourceDocument:
     """By which document and revision the joint is specified, and since when."""
@@ -39,43 +52,68 @@ class SourceDocument:
 
 @dataclass(frozen=True)
 class Fasteners:
-    """The fasteners of the joint; all alike. `bolt_circle` and `positions` only place them on the map."""
+    """The fasteners of the joint; all alike. `circle` and `grid` only place them on the map.
+
+    `thread` "not stated": then the class is not stated either, and length, head, hole, engagement, washers and
+    condition may be so.
+    """
 
     count: int
     thread: str
     strength_class: str
-    length: Measured
+    length: Measured | NotStated
     head: str
     counterpart: Literal["nut", "tapped hole"]
     nut_class: str
     tapped_material: str
-    engagement: Measured | None
-    washer_under_head: bool
-    washer_under_nut: bool
-    hole: str  # series of ISO 273 ("fine", "medium", "coarse") or a diameter as written
+    engagement: Measured | NotStated | None
+    washer_under_head: bool | NotStated
+    washer_under_nut: bool | NotStated
+    hole: str  # series of ISO 273 ("fine", "medium", "coarse"), a diameter as written, or "not stated"
     turned: Literal["nut", "head"]
-    condition: Literal["new", "used"]
+    condition: Literal["new", "used", "not stated"]
     lot: str
     circle: Measured | None
     grid: tuple[int, int] | None  # (rows, columns) for structural patterns
     bearing_face: Measured | None = None  # outside diameter of the face that slips, where no table has it
+
+    @property
+    def thread_stated(self) -> bool:
+        return self.thread != NOT_STATED.text
+
+    @property
+    def size(self) -> str:
+        """Thread and class as printed: "M24, class 8.8"."""
+        return f"{self.thread}, class {self.strength_class}" if self.thread_stated else "thread and class not stated"
+
+    @property
+    def washers(self) -> str:
+        """Under what there are washers, as printed: "under head and nut", "none", "not stated"."""
+        under = (("head", self.washer_under_head), ("nut", self.washer_under_nut))
+        there = [name for name, washer in under if washer is True]
+        open_ = [name for name, washer in under if isinstance(washer, NotStated)]
+        words = ([f"under {' and '.join(there)}"] if there else []) + [f"under {name} not stated" for name in open_]
+        return ", ".join(words) or "none"
 
 
 @dataclass(frozen=True)
 class ClampedPart:
     part: str
     material: str
-    thickness: Measured
+    thickness: Measured | NotStated
 
 
 @dataclass(frozen=True)
 class Friction:
-    """Thread and bearing friction and nut factor as bands; each with the basis on which it rests."""
+    """Thread and bearing friction and nut factor as bands; each with the basis on which it rests.
+
+    The bands are None where the friction is not stated; that goes with a thread that is not stated only.
+    """
 
     lubricant: str
-    mu_G: Band
-    mu_K: Band
-    K: Band
+    mu_G: Band | None
+    mu_K: Band | None
+    K: Band | None
     K_given: bool  # the nut factor was stated itself; otherwise it is derived from mu_G and mu_K
     basis: str
 
@@ -85,7 +123,7 @@ class TargetWish:
     """What the specification asks for. Exactly one of torque, preload, utilisation is set."""
 
     method: Method
-    rule: Literal["friction", "nut factor"]
+    rule: Literal["friction", "nut factor", "not stated"]  # not stated: no load is computed
     torque: Measured | None
     preload: Measured | None
     utilisation: float | None  # of Rp0.2 in combined tension and torsion

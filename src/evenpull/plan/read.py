@@ -62,7 +62,8 @@ def _fasteners(read: JointFile) -> Fasteners:
         count=f.count, thread=f.thread, strength_class=f.strength_class, length=f.length, head=f.head,
         counterpart=f.counterpart,  # type: ignore[arg-type]
         nut_class=f.nut_class or "", tapped_material=f.tapped_material or "", engagement=f.engagement,
-        washer_under_head=f.washer_under_head, washer_under_nut=bool(f.washer_under_nut), hole=f.hole,
+        washer_under_head=f.washer_under_head,
+        washer_under_nut=False if f.washer_under_nut is None else f.washer_under_nut, hole=f.hole,
         turned=f.turned, condition=f.condition,  # type: ignore[arg-type]
         lot=f.lot or "", circle=f.circle, grid=f.grid, bearing_face=f.bearing_face,
     )

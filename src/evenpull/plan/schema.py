@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from evenpull.plan.model import JOINT_KINDS
+from evenpull.plan.model import JOINT_KINDS, NOT_STATED, NotStated
 from evenpull.plan.values import (
     BandValue,
     Day,
@@ -25,9 +25,11 @@ from evenpull.plan.values import (
     Texts,
     ToleranceValue,
     choice,
+    flag_or_not_stated,
     number_within,
     pattern,
     quantity,
+    quantity_or_not_stated,
     quantity_range,
     whole_within,
 )
@@ -38,6 +40,8 @@ TOOLS_FORM = "evenpull tools 1"
 
 Torque = Annotated[Measured, quantity("torque", 1e-3, 1e6)]
 Length = Annotated[Measured, quantity("length", 1e-4, 10.0)]
+LengthOrNot = Annotated[Measured | NotStated, quantity_or_not_stated("length", 1e-4, 10.0)]
+FlagOrNot = Annotated[bool | NotStated, flag_or_not_stated()]
 Circle = Annotated[Measured, quantity("length", 1e-3, 100.0)]
 Force = Annotated[Measured, quantity("force", 1.0, 1e8)]
 Angle = Annotated[Measured, quantity("angle", 1e-3, 100.0)]
@@ -70,12 +74,14 @@ class Table(BaseModel):
 YES_NO = ("true", "false")
 CLASSES = ("A", "B", "C")
 NUMBERING = ("clockwise", "anticlockwise")
-HEADS = ("hexagon", "heavy hexagon", "structural hexagon", "flanged hexagon", "socket cap", "stud")
+OPEN = NOT_STATED.text  # a word for what the source does not say; goes with a thread that is not stated
+YES_NO_OPEN = (*YES_NO, OPEN)
+HEADS = ("hexagon", "heavy hexagon", "structural hexagon", "flanged hexagon", "socket cap", "stud", OPEN)
 COUNTERPARTS = ("nut", "tapped hole")
 TURNED = ("nut", "head")
-CONDITIONS = ("new", "used")
+CONDITIONS = ("new", "used", OPEN)
 METHODS = ("torque", "torque and angle")
-RULES = ("friction", "nut factor")
+RULES = ("friction", "nut factor", OPEN)
 ORDERS = ("star", "circular", "grouped", "listed")
 TOOL_KINDS = ("setting", "indicating", "powered", "hydraulic")
 
@@ -106,23 +112,32 @@ class SourceTable(Table):
 class FastenersTable(Table):
     count: Annotated[int, whole_within(1, 200, "fasteners are not what a joint can have here")] = key(
         "how many fasteners, all alike", "16", allowed="1 to 200")
-    thread: Text = key("thread by its standard name", '"M24"', allowed="M16, M16x1.5, 3/4-10 UNC, 1-8 UNC, 1 1/4-8 UN")
+    thread: Text = key("thread by its standard name; not stated: then no load is computed, class and rule are not "
+                       "stated either, the target is a torque, and length, head, hole, engagement, washers, condition, "
+                       "thickness and lubricant may be not stated", '"M24"',
+                       allowed="M16, M16x1.5, 3/4-10 UNC, 1-8 UNC, 1 1/4-8 UN; not stated, together with class")
     strength_class: Text = key("property class or grade of the bolt", '"8.8"',
-                               allowed="4.6 to 12.9, A2-70, A4-80, SAE J429 grade 5 ...", alias="class")
-    length: Length = key("nominal length", '"110 mm"', allowed="length", unit="mm, in")
+                               allowed="4.6 to 12.9, A2-70, A4-80, SAE J429 grade 5 ...; not stated, together with "
+                               "thread", alias="class")
+    length: LengthOrNot = key("nominal length", '"110 mm"', allowed="length; not stated, when the thread is not stated",
+                              unit="mm, in")
     head: Annotated[str, choice(*HEADS)] = key("form of the head", '"hexagon"', choices=HEADS)
     counterpart: Annotated[str, choice(*COUNTERPARTS)] = key("what the thread goes into", '"nut"', choices=COUNTERPARTS)
     nut_class: Text | None = key("property class of the nut", '"8"', None, allowed="5, 6, 8, 10, 12, A2-70, A4-80 ...; "
                                  "with a nut only")
     tapped_material: Text | None = key("material of the tapped hole", '"EN AW-6082-T6"', None,
                                        allowed="text; with a tapped hole only")
-    engagement: Length | None = key("length of thread engaged", '"20 mm"', None,
-                                    allowed="length; with a tapped hole only", unit="mm, in")
-    washer_under_head: Flag = key("washer under the head", "true", allowed="true or false", choices=YES_NO)
-    washer_under_nut: Flag | None = key("washer under the nut; needed with a nut", "true", None,
-                                        allowed="true or false", choices=YES_NO)
+    engagement: LengthOrNot | None = key("length of thread engaged", '"20 mm"', None,
+                                         allowed="length; not stated, when the thread is not stated; with a tapped "
+                                         "hole only", unit="mm, in")
+    washer_under_head: FlagOrNot = key("washer under the head", "true", choices=YES_NO_OPEN,
+                                       allowed="true or false; not stated, when the thread is not stated")
+    washer_under_nut: FlagOrNot | None = key("washer under the nut; needed with a nut", "true", None,
+                                             choices=YES_NO_OPEN,
+                                             allowed="true or false; not stated, when the thread is not stated")
     hole: Text = key("clearance hole: series of ISO 273 (metric threads) or diameter", '"medium"',
-                     allowed="fine, medium, coarse or a diameter such as 26 mm", unit="mm, in")
+                     allowed="fine, medium, coarse or a diameter such as 26 mm; not stated, when the thread is not "
+                     "stated", unit="mm, in")
     bearing_face: Length | None = key("outside diameter of the face that slips under the turned end, when it is not "
                                       "that of the standard", '"33.6 mm"', None, allowed="length, more than the hole",
                                       unit="mm, in")
@@ -138,12 +153,14 @@ class FastenersTable(Table):
 class ClampedTable(Table):
     part: Text = key("name of the part", '"flange"', allowed="text")
     material: Text = key("its material", '"steel"', allowed="text")
-    thickness: Length = key("thickness between the bearing faces", '"30 mm"', allowed="length", unit="mm, in")
+    thickness: LengthOrNot = key("thickness between the bearing faces", '"30 mm"', unit="mm, in",
+                                 allowed="length; not stated, when the thread is not stated")
 
 
 class FrictionTable(Table):
     lubricant: Text = key("lubricant, or how the threads are delivered", '"molybdenum disulfide paste"',
-                          allowed="a name of the catalogue, or any text when mu_G, mu_K and basis are stated")
+                          allowed="a name of the catalogue, or any text when mu_G, mu_K and basis are stated or the "
+                          "thread is not stated")
     mu_G: BandValue | None = key("coefficient of friction in the thread: least, nominal, most", "[0.10, 0.12, 0.14]",
                                  None, allowed="three rising numbers")
     mu_K: BandValue | None = key("coefficient of friction under the turned face", "[0.10, 0.12, 0.14]", None,
@@ -157,7 +174,8 @@ class FrictionTable(Table):
 class TargetTable(Table):
     method: Annotated[str, choice(*METHODS)] = key("how the load is reached", '"torque"', choices=METHODS)
     rule: Annotated[str, choice(*RULES)] = key(
-        "torque from thread and bearing friction (geometry of VDI 2230-1), or from the nut factor", '"friction"',
+        "load from thread and bearing friction (geometry of VDI 2230-1), or from the nut factor; not stated with a "
+        "thread that is not stated", '"friction"',
         choices=RULES)
     torque: Torque | None = key("target as a torque, without the drag of a self-locking nut (that is added)",
                                 '"350 N.m"', None, allowed="exactly one of torque, preload, utilisation",

@@ -21,6 +21,7 @@ from pydantic import PlainValidator
 from pydantic_core import PydanticCustomError
 
 from evenpull.joint.traced import Band
+from evenpull.plan.model import NOT_STATED
 from evenpull.quantities import Kind, Measured, UnitError, parse, show, units_for
 
 LONGEST_TEXT = 200
@@ -116,6 +117,17 @@ def _quantity(kind: Kind, least: float, most: float, *, zero: bool) -> Callable[
 def quantity(kind: Kind, least: float, most: float, *, zero: bool = False) -> PlainValidator:
     """A quantity of `kind` written as a text with its unit, between `least` and `most` (SI)."""
     return PlainValidator(_quantity(kind, least, most, zero=zero))
+
+
+def quantity_or_not_stated(kind: Kind, least: float, most: float) -> PlainValidator:
+    """A quantity as above, or the words "not stated"; whether they may stand there is checked elsewhere."""
+    one = _quantity(kind, least, most, zero=False)
+    return PlainValidator(lambda value: NOT_STATED if value == NOT_STATED.text else one(value))
+
+
+def flag_or_not_stated() -> PlainValidator:
+    """true, false or the words "not stated"."""
+    return PlainValidator(lambda value: NOT_STATED if value == NOT_STATED.text else _flag(value))
 
 
 def number_within(least: float, most: float, what: str) -> PlainValidator:
