@@ -65,10 +65,10 @@ def series(plan: Plan, proof: Proof, numbers: Mapping[str, int], scale: Scale) -
 def _units_shown(proof: Proof, name: str) -> tuple[list[str], str]:
     troubled = {cell.unit_id for cell in proof.cells if cell.verdict != "accepted"}
     wanted = [unit for unit in proof.units if unit in troubled]
+    fine = len(proof.units) - len(wanted)
     note = (
-        f"This is a series of {counted(len(proof.units), 'unit')} ({name}). On {len(proof.units) - len(wanted)} of them every "
-        f"tightening is accepted; these are not printed. On {len(wanted)} something is not accepted, not judged or "
-        "missing"
+        f"This is a series of {counted(len(proof.units), 'unit')} ({name}). On {fine} of them every tightening is "
+        f"accepted; these are not printed. On {len(wanted)} something is not accepted, not judged or missing"
     )
     if len(wanted) > SERIES_UNITS:
         more = len(wanted) - SERIES_UNITS
