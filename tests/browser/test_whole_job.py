@@ -84,6 +84,7 @@ FIELDS = {
     "fasteners.washer_under_nut": "true",
     "fasteners.hole": "medium",
     "fasteners.circle": "120 mm",
+    "fasteners.grid": "",
     "clamped.0.part": "plate",
     "clamped.0.material": "steel",
     "clamped.0.thickness": "20 mm",
