@@ -1,0 +1,60 @@
+"""Write docs/files.md, the reference of the files a person writes, from the schemas that check them.
+
+python tools/file_pages.py            (a test keeps the page equal to the schemas)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from evenpull.intake import mapping_help
+from evenpull.plan import schema_help, tools_help
+
+PAGE = Path(__file__).parent.parent / "docs" / "files.md"
+HEAD = """# The files you write
+
+Three kinds of TOML file describe your work: joints, tools, and how a tool writes its records. Unknown keys, missing
+units and impossible sizes are refused with file, line, field and what is allowed. Complete examples stand under
+`src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a commented joint file to start from.
+
+This page is made from the schemas that check the files (`tools/file_pages.py`).
+"""
+COLUMNS = ("key", "meaning", "allowed", "needed", "example")
+
+
+def cell(text: str) -> str:
+    return " ".join(text.split()).replace("|", "\\|")
+
+
+def table(rows: Iterable[tuple[str, ...]]) -> list[str]:
+    out = ["| " + " | ".join(COLUMNS) + " |", "|" + " --- |" * len(COLUMNS)]
+    out += ["| " + " | ".join(cell(value) for value in row) + " |" for row in rows]
+    return out
+
+
+def page() -> str:
+    """The whole page."""
+    lines = [HEAD]
+    for title, form, rows in (
+        ("Joint file", "evenpull joint 1", schema_help()),
+        ("Tool file", "evenpull tools 1", tools_help()),
+        ("Mapping file", "evenpull mapping 1", mapping_help()),
+    ):
+        lines += [f"## {title}", "", f'First line: `form = "{form}"`', ""]
+        lines += table(
+            (
+                f"`{row.field}`",
+                row.meaning,
+                row.allowed,
+                "yes" if row.required else (f"no, else `{row.default}`" if row.default else "no"),
+                f"`{row.example}`" if row.example else "",
+            )
+            for row in rows
+        )
+        lines.append("")
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page(), encoding="utf-8")
