@@ -46,7 +46,7 @@ class Grouped:
                 fasteners(numbers)
                 if plan.spec.series is None
                 else (
-                    f"{plan.spec.series.unit_name}s {some(units)}"
+                    f"{len(units)} units: {plan.spec.series.unit_name} {some(units, 3)}"
                     if len(units) > 1
                     else f"{plan.spec.series.unit_name} {units[0]}, {fasteners(numbers)}"
                 )
@@ -96,11 +96,11 @@ def flag_fastener(plan: Plan, unit: str, fastener: int, work: FastenerWork, judg
         )
     for number, found in placed.cells.items():
         for record in found:
-            if why := placed.told.get(record.key):
+            if told := placed.told.get(record.key):
                 where = at_place(spec, unit, fastener, plan.pass_by_number(number))
                 book.add(
                     "pass not stated",
-                    f"{where}: the record does not state its pass; {why}",
+                    f"{where}: the record does not state its pass; {told}",
                     blocking=False,
                     unit=unit,
                     fastener=fastener,
@@ -116,18 +116,23 @@ def _flag_undone(plan: Plan, unit: str, fastener: int, work: FastenerWork, judge
     bare = [number for number, cell in work.cells.items() if not cell.valid]
     undone = [number for number in bare if work.cells[number].records]
     everything = [r for cell in work.cells.values() for r in cell.records]
-    replaced = work.replaced[:1] if any(r.event != "replace" for r in everything) else []
+
+    def harms(record: Tightening) -> bool:
+        """Some tightening is not known to have come after it, so it is undone. New fasteners do not undo each other."""
+        moment, new = moments[record.key], record.event == "replace" and record not in work.placed.undoing
+        return any(
+            r is not record and not (new and r.event == "replace") and not before(moment, moments[r.key])
+            for r in everything
+        )
+
+    replaced = [record for record in work.replaced if harms(record)][:1]  # one flag for one change of the fastener
     for record in (*work.placed.undoing, *replaced):
-        moment = moments[record.key]
         if record in replaced:
             settled = not bare
             word = "replaced"
         else:
-            settled = settled_after(work, plan.passes, moment, judge)
+            settled = settled_after(work, plan.passes, moments[record.key], judge)
             word = "taken out" if record.event == "remove" else "loosened"
-        harmed = any(
-            r is not record and r.event != "replace" and not before(moment, moments[r.key]) for r in everything
-        )
         label = record_label(record)
         after = "and tightened again in all passes" if settled else "and not tightened again in all passes"
         if contradicts(record):
@@ -143,7 +148,7 @@ def _flag_undone(plan: Plan, unit: str, fastener: int, work: FastenerWork, judge
                 records=[record.key],
                 places=[(unit, fastener, n) for n in (bare or [record.pass_number or plan.passes[0].number])],
             )
-        elif harmed:
+        elif harms(record):
             lacking = some([pass_label(cell.one) for cell in work.cells.values() if not cell.valid])
             lack = f": no record since then in {lacking}" if lacking and not settled else ""
             book.add(
@@ -192,7 +197,7 @@ def flag_cells(plan: Plan, cell: CellWork, judge: Judge, book: FlagBook, grouped
             for finding in judgement.findings:
                 if finding.overload:
                     _add(book, finding, f"{at} (an earlier record)", cell, record, blocking=True)
-        _flag_source(at, cell, record, judgement, record is proving, book)
+        _flag_source(at, cell, record, judgement, book)
     if len(cell.valid) > 1:
         _flag_doubled(at, cell, judge, book)
     if proving is not None and proving.key in clashing:
@@ -211,9 +216,7 @@ def _add(book: FlagBook, finding: Finding, at: str, cell: CellWork, record: Tigh
     )
 
 
-def _flag_source(
-    at: str, cell: CellWork, record: Tightening, judgement: Judgement, proves: bool, book: FlagBook
-) -> None:
+def _flag_source(at: str, cell: CellWork, record: Tightening, judgement: Judgement, book: FlagBook) -> None:
     ours, theirs = judgement.verdict, record.source_verdict
     if theirs == "none" or ours == "not judged" or ours == theirs:
         return
@@ -221,7 +224,7 @@ def _flag_source(
     book.add(
         "source disagrees",
         f"{at}: the source says {theirs}{said}, these rules {ours}: {judgement.reason}",
-        blocking=proves and theirs == "not accepted",
+        blocking=False,
         unit=cell.unit,
         fastener=cell.fastener,
         pass_number=cell.one.number,

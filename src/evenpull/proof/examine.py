@@ -52,7 +52,8 @@ def examine(
     grouped = Grouped()
     work: list[CellWork] = []
     order: dict[int, list[tuple[Followed, Mixing]]] = defaultdict(list)
-    clashing = _conflicts(plan, records, book)
+    clashes = _clashes(records)
+    clashing = {record.key for found in clashes for record in found}
     for name in units:
         unit = lay_out(plan, name, by_unit[name], judge)
         _flag_unknown(plan, name, by_unit[name], book)
@@ -63,6 +64,7 @@ def examine(
         _flag_movement(plan, unit, judge, book)
         _flag_order(plan, unit, judge, book, order)
         work.extend(unit.cells())
+    _flag_clashes(plan, clashes, work, book)
     grouped.flag(plan, book)
     flag_clocks(plan, records, judge, work, book)
     flag_joint(plan, records, unread, book)
@@ -73,28 +75,29 @@ def examine(
     return Examined(cells, tuple(book.flags()), _summaries(plan, work, order), units, judge)
 
 
-def _conflicts(plan: Plan, records: Sequence[Tightening], book: FlagBook) -> set[str]:
+def _clashes(records: Sequence[Tightening]) -> list[list[Tightening]]:
     """Different records with the same tool, memory and counter: one of them is not what it says."""
     same: dict[tuple[str, str, int], list[Tightening]] = defaultdict(list)
     for record in records:
         if record.tool and record.counter is not None:
             same[record.tool, record.epoch, record.counter].append(record)
-    clashing: set[str] = set()
-    for (tool, _, counter), found in same.items():
-        if len(found) < 2:
-            continue
-        keys = sorted(r.key for r in found)
-        clashing.update(keys)
-        places = [(r.unit_id if plan.spec.series else "", r.fastener) for r in found]
-        where = some([at_place(plan.spec, unit, fastener, None) for unit, fastener in sorted(set(places))])
+    return [found for found in same.values() if len(found) > 1]
+
+
+def _flag_clashes(plan: Plan, clashes: list[list[Tightening]], work: Sequence[CellWork], book: FlagBook) -> None:
+    at = {record.key: cell for cell in work for record in cell.records}
+    for found in clashes:
+        keys = sorted(record.key for record in found)
+        cells = [at[key] for key in keys if key in at]
+        names = {at_place(plan.spec, r.unit_id if plan.spec.series else "", r.fastener, None) for r in found}
         book.add(
             "conflicting record",
-            f"{len(found)} different records have the number {counter} of {tool} ({where}): "
-            "which of them was the pull is not known",
+            f"{len(found)} different records have the number {found[0].counter} of {found[0].tool} "
+            f"({some(sorted(names))}): which of them was the pull is not known",
             blocking=True,
             records=keys,
+            places=sorted({cell.place for cell in cells}),
         )
-    return clashing
 
 
 def _flag_unknown(plan: Plan, unit: str, records: dict[int, list[Tightening]], book: FlagBook) -> None:

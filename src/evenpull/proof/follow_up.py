@@ -72,8 +72,8 @@ def _gasket(plan: Plan, proof: Proof) -> Iterator[str]:
     yield (
         f"gasketed flange: wait at least {DWELL_HOURS:g} h after the last tightening{seen}, then go round all "
         "fasteners again at the full torque until none moves, record it, and only then put pressure on. The gasket "
-        "gives way and the load falls (4 h: ASME PCC-1-2019, second-hand, not read; before pressure: from memory, not re-read). Who "
-        "is in charge of the pressure test by the rules of the site decides"
+        "gives way and the load falls (4 h: ASME PCC-1-2019, second-hand, not read; before pressure: from memory, not "
+        "re-read). Who is in charge of the pressure test by the rules of the site decides"
     )
 
 

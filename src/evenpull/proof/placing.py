@@ -123,9 +123,8 @@ class Placer:
         filled.append((one.number, record))
 
     def _allowed(self, record: Tightening) -> list[Pass]:
-        """Passes that the kind of the event leaves: a check pass is a check pass, a step is none."""
-        wanted = {"check pass": True, "first": False, "step": False}.get(record.event)
-        found = [p for p in self.plan.passes if wanted is None or p.check == wanted]
+        """Passes that the kind of the event leaves: only a check pass checks, and a touch-up is none."""
+        found = [p for p in self.plan.passes if record.event == "unstated" or p.check == (record.event == "check pass")]
         return found or list(self.plan.passes)
 
     def _candidates(self, record: Tightening) -> list[Pass]:

@@ -70,7 +70,7 @@ _RULES = (
         "The record says tightening and loosening at once (taken as loosening), or its direction "
         "is not understood (not judged).",
         "yes; a note once all passes are tightened again",
-        ("redo", "replace", "engineering review", "not this joint", "superseded"),
+        ("redo", "replace", "engineering review", "not this joint"),
         PRACTICE,
     ),
     FlagRule(
@@ -210,7 +210,7 @@ _RULES = (
     FlagRule(
         "source disagrees",
         "The source's own verdict differs from ours.",
-        "yes when the source rejected what these rules accept; else a note",
+        "a note",
         RECORD,
         PRACTICE,
     ),
