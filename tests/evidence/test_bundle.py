@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.evidence.bundles import AT, Made, facts, make
 
 from evenpull.evidence import BundleFact, Tree, make_checkpoint, verify, write
 from evenpull.evidence.container import ContainerError, Member, write_container
 from evenpull.evidence.sign import generate
+from tests.evidence.bundles import AT, Made, facts, make
 
 
 @pytest.fixture(scope="module")

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from hashlib import sha256
 from typing import Any
 
-from evenpull.evidence.canonical import CanonicalError, canonical, digest
+from evenpull.evidence.canonical import CanonicalError, canonical
 from evenpull.evidence.checkpoint import Checkpoint
 from evenpull.evidence.layout import FACTS, PROOFS
 from evenpull.evidence.merkle import Frontier, ProofError, verify_inclusion
@@ -21,6 +22,7 @@ class _Line:
     start: int  # bytes of the bundle file
     end: int
     data: dict[str, Any]
+    fact: bytes  # canonical JSON of the fact; empty in a line of proofs
 
 
 def check_facts(
@@ -38,7 +40,7 @@ def check_facts(
     proof_of = _by_seq(PROOFS, proof_lines, report)
     for seq, line in by_seq.items():
         place = _place(line)
-        if digest(line.data["fact"]) != line.data["digest"]:
+        if sha256(line.fact).hexdigest() != line.data["digest"]:
             report(place, "its content does not fit its digest", line.start, line.end)
             continue
         if isinstance(line.data["fact"], dict) and line.data["fact"].get("seq", seq) != seq:
@@ -69,15 +71,23 @@ def _lines(name: str, text: bytes, at: int, fields: set[str], report: Report) ->
         try:
             data = json.loads(line)
             good = isinstance(data, dict) and set(data) == fields and _well_formed(data)
-            exact = good and canonical(data) + b"\n" == line
+            fact, exact = _spelt(data, line) if good else (b"", False)
         except (ValueError, CanonicalError, RecursionError):
-            good = exact = False
+            good, exact, fact = False, False, b""
         if not good:
             report(f"{name}, line {number}", "cannot be read", begin, end)
         elif not exact:
             report(f"{name}, line {number}", "is not byte for byte in the form in which it is written", begin, end)
         else:
-            yield _Line(number, begin, end, data)
+            yield _Line(number, begin, end, data, fact)
+
+
+def _spelt(data: dict[str, Any], line: bytes) -> tuple[bytes, bool]:
+    """(canonical JSON of the fact, whether the line is exactly what would be written for its content)."""
+    fact = canonical(data["fact"]) if "fact" in data else b""
+    middle = b'"fact":' + fact if fact else b'"path":[%b]' % b",".join(b'"%b"' % p.encode() for p in data["path"])
+    # All that stands in the line besides the fact is hashes and a whole number: its canonical form is this.
+    return fact, line == b'{"digest":"%b",%b,"seq":%d}\n' % (data["digest"].encode(), middle, data["seq"])
 
 
 def _well_formed(data: dict[str, Any]) -> bool:
