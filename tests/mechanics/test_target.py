@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.mechanics.formulas import recompute
 
 from evenpull import joint
-from evenpull.joint import Band, CaseError, FastenerCase, compute_target
+from evenpull.joint import Band, CaseError, FastenerCase, TorqueCase, compute_target, torque_target
 from evenpull.quantities import show
 
 M16 = joint.thread("M16")
@@ -180,3 +180,35 @@ def test_the_mechanics_work_in_a_notebook_without_django() -> None:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=False)
     assert done.returncode == 0, done.stderr
     assert done.stdout.strip() == "80974"  # VDI 2230-1 Table A1: 80.9 kN (from memory, not re-read)
+
+
+def test_a_torque_alone_gives_the_band_of_the_torque_and_no_load() -> None:
+    target = torque_target(TorqueCase(1.4, 0.1, 0.2, {"torque": "data sheet"}))
+    assert (target.load, target.utilisation_yield, target.utilisation_proof) == (None, None, None)
+    assert target.torque == pytest.approx(1.6)
+    assert (target.torque_band.low, target.torque_band.high) == (pytest.approx(1.44), pytest.approx(1.76))
+    assert [step.symbol for step in target.chain] == ["M_A", "M_P", "M", "s", "M_min", "M_max"]
+    for step in target.chain:
+        if step.inputs:
+            assert recompute(step.formula, step.inputs) == pytest.approx(step.value, rel=1e-12)
+    assert target.by_symbol("M_A").source == "data sheet"
+    assert [(p.code, p.severity) for p in target.problems] == [("load not computable", "warning")]
+    assert target.problems[0].text.startswith("The load cannot be computed: the thread is not stated.")
+
+
+@given(cases())
+def test_the_torque_does_not_depend_on_knowing_the_thread(case: FastenerCase) -> None:
+    if case.torque is None:
+        return
+    known = compute_target(case)
+    alone = torque_target(TorqueCase(case.torque, case.tool_scatter, case.prevailing_torque))
+    assert (alone.torque, alone.torque_band) == (known.torque, known.torque_band)
+
+
+@pytest.mark.parametrize(("case", "says"), [
+    (TorqueCase(0.0, 0.1, 0.0), "torque must be greater than zero"), (TorqueCase(1.0, 1.0, 0.0), "tool_scatter"),
+    (TorqueCase(1.0, 0.1, -1.0), "prevailing_torque"), (TorqueCase(float("nan"), 0.1, 0.0), "greater than zero"),
+])  # fmt: skip
+def test_a_torque_alone_that_cannot_be(case: TorqueCase, says: str) -> None:
+    with pytest.raises(CaseError, match=says):
+        torque_target(case)

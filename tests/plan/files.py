@@ -155,3 +155,11 @@ def line_of(text: str, start: str) -> int:
     found = [number for number, line in enumerate(text.split("\n"), start=1) if re.match(pattern, line)]
     assert len(found) == 1, (start, found)
     return found[0]
+
+
+# The joint with nuts, its thread not stated: all that would need the thread is gone.
+IN_NUTS = changed(
+    JOINT, ('thread = "M24"', 'thread = "not stated"'), ('class = "8.8"', 'class = "not stated"'),
+    ('rule = "friction"', 'rule = "not stated"'), ('required_preload = "95 kN"\n', ""),
+    (STATED, ""),
+)  # fmt: skip

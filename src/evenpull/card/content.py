@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
+from evenpull.card.check_grid import grid_content
 from evenpull.card.layout import layout
 from evenpull.card.paper import (
     COLUMN_GAP,
@@ -22,6 +23,7 @@ from evenpull.card.serial import joint_check_character
 from evenpull.card.texts import printed
 from evenpull.card.tool_choice import CardRefused, ToolChoice
 from evenpull.catalogue.cautions import Caution, caution, cautions_for
+from evenpull.joint.target import NO_LOAD
 from evenpull.plan.model import Pass, Plan, Setting, Specification, Tool
 
 CORRECTION_RULE = (
@@ -33,7 +35,7 @@ CLASS_MEANING = {
     "C": "Class C: neither danger nor loss of function",
 }
 DECIDES = (
-    "Stop, leave all as it is, write why (section 9), call the person in charge of this work: that person decides. "
+    "Stop, leave all as it is, write why (section 8), call the person in charge of this work: that person decides. "
     "Permits, site rules and the law go before this card."
 )
 MAP_SMALL, MAP_MIDDLE, MAP_LARGE = 90.0, 112.0, 165.0
@@ -115,6 +117,7 @@ def card_content(
             "watch minus that clock, min",
         ],
         "passes": [_pass(plan, one, choice, on) for one in plan.passes],
+        "check_grid": grid_content(plan, on),
         "correction_rule": CORRECTION_RULE,
     }
 
@@ -134,6 +137,7 @@ def _facts(spec: Specification, issued_at: datetime) -> list[tuple[str, str]]:
          if not f.thread_stated else f"{f.count} × {f.size}, {f.length}, {f.head}, {f.condition}"),
         ("Into", held + (f"; lot {f.lot}" if f.lot else "") + f"; turn the {f.turned}"),
         ("Lubricant", spec.friction.lubricant or "none stated"),
+        *([] if f.thread_stated else [("Load", NO_LOAD)]),
         (
             "Specification",
             f"{spec.source.document} revision {spec.source.revision}, {spec.source.place}; approved by "
