@@ -11,6 +11,9 @@ from dataclasses import dataclass, field
 from evenpull.plan import SpecificationError, form_to_toml, schema_help, toml_to_form
 
 
+MOST_PARTS = 50  # rows of clamped parts that the form shows; a longer list is edited as text
+
+
 @dataclass
 class Field:
     name: str
@@ -83,8 +86,8 @@ class JointForm:
 
     def _parts(self) -> int:
         filled = [name for name, value in self.values.items() if name.startswith("clamped.") and value]
-        taken = [int(part) for name in filled if (part := name.split(".")[1]).isdecimal()]
-        return max(taken, default=-1) + 1
+        taken = [int(part) for name in filled if (part := name.split(".")[1]).isdecimal() and len(part) < 4]
+        return min(max(taken, default=-1) + 1, MOST_PARTS)
 
     def _add(
         self, groups: dict[str, Group], title: str, row: object, name: str, by_field: Mapping[str, list[str]]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Cell, Flag, Proof
+from evenpull.proof.rules import ACTIONS, refusal
 
 MATRIX_UNITS = 60  # units of a series shown on one page; the rest is in the report's attachment
 
@@ -88,5 +89,6 @@ def flags_by_state(proof: Proof) -> tuple[list[Flag], list[tuple[Flag, list[obje
     return list(proof.open_flags), settled, notes
 
 
-def numbered(values: list[str]) -> Iterator[tuple[int, str]]:
-    return enumerate(values, start=1)
+def actions_for(flag: Flag, joint_class: str) -> list[str]:
+    """What a person may decide on this flag by the table of rules."""
+    return [action for action in ACTIONS if not refusal(flag.code, action, joint_class)]

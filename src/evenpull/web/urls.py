@@ -19,6 +19,9 @@ class JointId:
 
 register_converter(JointId, "joint")
 
+handler400 = "evenpull.web.refusals.bad_request"
+handler500 = "evenpull.web.refusals.failed"
+
 urlpatterns = [
     path("", joints.listing, name="joints"),
     path("who/", joints.who, name="who"),

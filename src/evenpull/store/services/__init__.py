@@ -7,7 +7,7 @@ from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.judging import ACTIONS, dispose, joint, joints
 from evenpull.store.services.log import check_log, latest_facts, log_status
 from evenpull.store.services.papers import card_pdf
-from evenpull.store.services.place import home, prepare, raw_path
+from evenpull.store.services.place import checked_raw, home, prepare, raw_damage, raw_path
 from evenpull.store.services.register import (
     add_joint,
     add_mapping,
@@ -17,6 +17,7 @@ from evenpull.store.services.register import (
     mappings,
     specification,
     tools,
+    tools_in_force,
 )
 from evenpull.store.services.releasing import export_bundle, issue_card, release_pdf, sign_release
 from evenpull.store.services.rows import (
@@ -61,6 +62,7 @@ __all__ = [
     "add_tools",
     "card_pdf",
     "check_log",
+    "checked_raw",
     "commit_file",
     "dispose",
     "export_bundle",
@@ -77,10 +79,12 @@ __all__ = [
     "mappings",
     "prepare",
     "preview_file",
+    "raw_damage",
     "raw_path",
     "release_pdf",
     "sign_release",
     "specification",
     "tools",
+    "tools_in_force",
     "unplaced",
 ]

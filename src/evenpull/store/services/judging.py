@@ -14,11 +14,11 @@ from django.db.models import Max
 
 from evenpull.evidence.checkpoint import moment, read_moment
 from evenpull.plan import make_plan
-from evenpull.proof import decide, prove
+from evenpull.proof import DispositionError, check_disposition, decide, prove
 from evenpull.proof.model import RULES_VERSION, Action, Disposition
 from evenpull.store.models import Fact, Finding
 from evenpull.store.services import register, taking
-from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.errors import Refused
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.papers import cards_of, releases_of
 from evenpull.store.services.rows import JointSummary, JointView
@@ -39,10 +39,16 @@ def dispositions(joint_id: str) -> tuple[Disposition, ...]:
 def joint(joint_id: str) -> JointView:
     """Everything about one joint, computed from its facts. UnknownJoint with near ids."""
     spec = register.specification(joint_id)
-    plan = make_plan(spec, register.tools(), datetime.now(UTC).date())
+    today = datetime.now(UTC).date()
+    plan = make_plan(spec, register.tools_in_force(today), today)
     rows, unread = taking.tightenings(joint_id), taking.unread_rows(joint_id)
     proof = prove(
-        plan, rows, unread=unread, repeated=taking.repeated_of(joint_id), dispositions=dispositions(joint_id)
+        plan,
+        rows,
+        unread=unread,
+        repeated=taking.repeated_of(joint_id),
+        dispositions=dispositions(joint_id),
+        register=register.tools(),
     )
     return JointView(
         spec,
@@ -77,7 +83,10 @@ def joints() -> list[JointSummary]:
 
 
 def _summary(joint_id: str) -> JointSummary:
-    view = joint(joint_id)
+    try:
+        view = joint(joint_id)
+    except Refused as error:  # one joint that cannot be judged must not hide all others
+        return JointSummary(joint_id, "", "", "", "", "not released", (str(error),), 0, 0, 0, 0, 0)
     spec, proof = view.spec, view.proof
     return JointSummary(
         spec.id,
@@ -105,13 +114,11 @@ def dispose(joint_id: str, flag_key: str, action: str, reason: str, author: str)
         raise Refused("a decision needs its reason in words (5 characters or more). Nothing was written.")
     with writing():
         view = joint(joint_id)
-        if not any(flag.key == flag_key for flag in view.proof.flags):
-            raise Unknown(f"{joint_id} has no point {flag_key!r}; it may have been settled by newer records")
         now = datetime.now(UTC)
         given = Disposition(flag_key, action, why, who, now)  # type: ignore[arg-type]
         try:
-            prove(view.plan, view.tightenings, unread=view.unread, dispositions=(*view.proof.dispositions, given))
-        except ValueError as error:
+            check_disposition(view.plan, view.proof, given)
+        except DispositionError as error:
             raise Refused(f"{error} Nothing was written.") from error
         count = Fact.objects.filter(kind=DISPOSITION).count()
         body = {"flag_key": flag_key, "action": action, "reason": why, "at": moment(now)}

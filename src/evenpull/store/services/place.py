@@ -112,6 +112,27 @@ def checked_raw(sha256: str) -> Path:
     return path
 
 
+def raw_damage(sha256: str) -> str:
+    """What is wrong with a raw file, in words for a page; "" when it is as it was received.
+
+    A file is read again only when its size or times say that it was touched; papers and bundles always read it.
+    """
+    try:
+        about = raw_path(sha256).stat()
+        return _damage(home(), sha256, about.st_size, about.st_mtime_ns, about.st_ctime_ns)
+    except Unknown as error:
+        return f"{error}; restore it from a copy"
+
+
+@lru_cache(maxsize=4096)
+def _damage(folder: Path, sha256: str, size: int, modified: int, changed: int) -> str:
+    try:
+        checked_raw(sha256)
+    except Refused as error:
+        return str(error)
+    return ""
+
+
 def keep_raw(source: bytes | Path) -> str:
     """Keep bytes or a file under their SHA-256; complete and on the disk before this returns. Same content: no change.
 

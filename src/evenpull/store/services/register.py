@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from difflib import get_close_matches
 from functools import lru_cache
 from hashlib import sha256
 
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.intake import Mapping, read_mapping
-from evenpull.plan import read_specification, read_tools
+from evenpull.plan import SpecificationError, read_specification, read_tools
 from evenpull.plan.model import Specification, Tool
 from evenpull.store.models import Fact
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
@@ -73,7 +74,13 @@ def specification(joint_id: str) -> Specification:
         hint = f"; near: {', '.join(close)}" if close else ""
         raise UnknownJoint(f"no joint {joint_id!r} is described here{hint}")
     data = fact.data
-    return _specification(data["text"], data["file"])
+    try:
+        return _specification(data["text"], data["file"])
+    except SpecificationError as error:  # the rules of the form became stricter after it was written
+        raise Refused(
+            f"the description of {joint_id} in force was written under earlier rules and is refused by this version: "
+            f"{error}. Write a new revision of it."
+        ) from error
 
 
 def revisions(joint_id: str) -> list[RevisionRow]:
@@ -107,6 +114,17 @@ def tools() -> tuple[Tool, ...]:
         for tool in _tools(data["text"], data["file"]):
             entries[tool.serial, tool.certificate] = tool
     return tuple(sorted(entries.values(), key=lambda t: (t.serial, t.certificate_from)))
+
+
+def tools_in_force(day: date) -> tuple[Tool, ...]:
+    """One entry of each tool for settings made on `day`: that whose certificate covers it, else the latest."""
+    chosen: dict[str, Tool] = {}
+    for tool in tools():  # by serial, then by the beginning of the certificate
+        held = chosen.get(tool.serial)
+        covers = tool.certificate_from <= day <= tool.certificate_until
+        if held is None or covers or not held.certificate_from <= day <= held.certificate_until:
+            chosen[tool.serial] = tool
+    return tuple(chosen.values())
 
 
 def add_mapping(text: str, file: str, author: str) -> MappingRow:

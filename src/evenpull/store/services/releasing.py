@@ -97,6 +97,18 @@ def _context(view: JointView, at: datetime, signature: Signature | None) -> Repo
     )
 
 
+def _check_files(view: JointView) -> None:
+    """Refused when a file that the records came from is no longer what was received: no paper may rest on it."""
+    for row in view.files:
+        try:
+            checked_raw(row.sha256)
+        except (Refused, Unknown) as error:
+            raise Refused(
+                f"no report of {view.spec.id}: the file {row.name}, received {row.received_at:%Y-%m-%d %H:%M} UTC, is "
+                f"not on the disk as it was received: {error}. Nothing was written."
+            ) from error
+
+
 def sign_release(joint_id: str, author: str, statement: str) -> ReleaseRow:
     """Sign the decision as it stands now. Refused unless the decision may be signed.
 
@@ -112,6 +124,7 @@ def sign_release(joint_id: str, author: str, statement: str) -> ReleaseRow:
         if not decision.signable:
             first = decision.reasons[0] if decision.reasons else "its decision may not be signed"
             raise Refused(f"{joint_id} cannot be signed: {first}. Nothing was written.")
+        _check_files(view)
         now, log, key = datetime.now(UTC).replace(microsecond=0), log_status(), signing_key()
         signed: dict[str, Any] = {
             "form": "evenpull release 1",
@@ -149,6 +162,7 @@ def release_pdf(joint_id: str, release_id: str | None = None) -> bytes:
     """The report: as it stands now (a draft), or with `release_id` the signed one as kept."""
     if release_id is None:
         view = judging.joint(joint_id)
+        _check_files(view)
         at = datetime.now(UTC).replace(microsecond=0)
         try:
             return release_report(view.plan, view.proof, view.decision, _context(view, at, None))

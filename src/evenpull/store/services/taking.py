@@ -30,6 +30,7 @@ FILE, RECORD, UNREAD = "file", "tightening", "unread row"
 SHOWN_CONFLICTS = 20
 KEYS_AT_ONCE = 500
 LONGEST_KEY = 300
+LONGEST_NAME = 255  # bytes or characters that file systems allow
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class _Comparison:
 
 def preview_file(name: str, data: bytes | Path, mapping_name: str) -> Preview:
     """What committing this file would do. Writes nothing. IntakeError when the file cannot be taken in as a whole."""
-    reading = _read(name, data, mapping_name)
+    reading = _read(_called(name), data, mapping_name)
     found = _compare(reading)
     known = set(register.joint_ids())
     joints = sorted({t.joint for t in reading.tightenings})
@@ -64,7 +65,7 @@ def commit_file(name: str, data: bytes | Path, mapping_name: str, author: str) -
     Refused on a conflict: the same tool and counter with different content. Which of the two is true is for a person
     to find out; the program does not choose.
     """
-    who = checked_author(author)
+    who, name = checked_author(author), _called(name)
     reading = _read(name, data, mapping_name)
     sha256 = reading.file_sha256
     if (earlier := _already(reading)) is not None:
@@ -82,6 +83,21 @@ def commit_file(name: str, data: bytes | Path, mapping_name: str, author: str) -
             raise Refused(f"{name}: nothing was written. {listed}. Find out which is true, then take in the true one.")
         append(_facts(reading, found), who)
     return Imported(sha256, False, len(found.new), len(found.repeated), len(reading.unread), len(reading.set_aside))
+
+
+def _called(name: str) -> str:
+    """The name of a file as facts can keep it: what cannot be printed is spelt out, as \\n or \\udcff.
+
+    Refused when it is longer than names of files are.
+    """
+    if not 1 <= len(name) <= LONGEST_NAME:
+        raise Refused(
+            f"the name of the file has {len(name)} characters, beginning {name[:40]!r}; it may have 1 to "
+            f"{LONGEST_NAME}. Give it a shorter one. Nothing was written."
+        )
+    return "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in name
+    )
 
 
 def _read(name: str, data: bytes | Path, mapping_name: str) -> Reading:

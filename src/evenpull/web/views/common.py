@@ -60,7 +60,8 @@ def small_text(request: HttpRequest, field: str, default_name: str) -> tuple[str
         raise BadUploadError("Choose a file first. Nothing was written.")
     name = upload.name or default_name
     if (upload.size or 0) > MOST_TEXT:
-        raise BadUploadError(f"{name} has {upload.size} bytes; such a file has at most {MOST_TEXT}. Nothing was written.")
+        size = f"{name} has {upload.size} bytes; such a file has at most {MOST_TEXT}."
+        raise BadUploadError(f"{size} Nothing was written.")
     try:
         return name, upload.read().decode("utf-8")
     except UnicodeDecodeError as error:

@@ -12,9 +12,11 @@ from evenpull.store import services
 @require_safe
 def one(request: HttpRequest, sha256: str) -> HttpResponse:
     try:
-        return render(request, "web/file.html", {"file": services.file(sha256)})
+        found = services.file(sha256)
     except services.Unknown as error:
         raise Http404(str(error)) from error
+    values = {"file": found, "damage": services.raw_damage(sha256), "known": set(services.joint_ids())}
+    return render(request, "web/file.html", values)
 
 
 @require_safe
@@ -25,7 +27,7 @@ def raw(request: HttpRequest, sha256: str) -> FileResponse:
     except services.Unknown as error:
         raise Http404(str(error)) from error
     return FileResponse(
-        services.raw_path(sha256).open("rb"),
+        services.checked_raw(sha256).open("rb"),  # refused when it was changed on the disk
         as_attachment=True,
         filename=found.name,
         content_type="application/octet-stream",

@@ -10,6 +10,8 @@ import hashlib
 import os
 import re
 import tempfile
+import time
+from contextlib import suppress
 from pathlib import Path
 
 from django.contrib import messages
@@ -25,6 +27,8 @@ from evenpull.web.context import author_of
 from evenpull.web.views.common import BadUploadError, needs_author, refused, small_text
 
 SHOWN_ROWS = 60
+SHOWN_JOINTS = 50
+FORGOTTEN_AFTER = 24 * 3600  # seconds after which a preview nobody committed is dropped
 
 
 def _incoming(sha256: str) -> Path:
@@ -37,15 +41,27 @@ def _keep(upload: UploadedFile) -> Path:
     """Stream the upload to HOME/incoming under its hash; a file is complete there or not there at all."""
     folder = services.home() / "incoming"
     folder.mkdir(parents=True, exist_ok=True)
+    _forget(folder)
     digest = hashlib.sha256()
-    descriptor, temporary = tempfile.mkstemp(dir=folder)
-    with os.fdopen(descriptor, "wb") as out:
-        for chunk in upload.chunks():
-            digest.update(chunk)
-            out.write(chunk)
-    path = folder / digest.hexdigest()
-    Path(temporary).replace(path)
-    return path
+    descriptor, name = tempfile.mkstemp(dir=folder)
+    temporary = Path(name)
+    try:
+        with os.fdopen(descriptor, "wb") as out:
+            for chunk in upload.chunks():
+                digest.update(chunk)
+                out.write(chunk)
+        return temporary.replace(folder / digest.hexdigest())
+    finally:
+        temporary.unlink(missing_ok=True)  # the disk was full, say
+
+
+def _forget(folder: Path) -> None:
+    """Drop previews that nobody committed: the file itself is still where it was uploaded from."""
+    oldest = time.time() - FORGOTTEN_AFTER
+    for path in folder.iterdir():
+        with suppress(FileNotFoundError):  # another preview was faster
+            if path.stat().st_mtime < oldest:
+                path.unlink()
 
 
 @require_safe
@@ -76,6 +92,7 @@ def preview(request: HttpRequest) -> HttpResponse:
             "name": name,
             "mapping": mapping,
             "found": found,
+            "unknown": list(found.unknown.items())[:SHOWN_JOINTS],
             "reading": reading,
             "rows": reading.tightenings[:SHOWN_ROWS],
             "more": max(len(reading.tightenings) - SHOWN_ROWS, 0),

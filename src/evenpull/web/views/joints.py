@@ -15,7 +15,7 @@ from evenpull.card import joint_map_svg
 from evenpull.catalogue.cautions import cautions_for
 from evenpull.joint.target import NO_LOAD
 from evenpull.plan import SpecificationError, make_plan, read_specification, template
-from evenpull.plan.model import JOINT_KINDS
+from evenpull.plan.model import JOINT_KINDS, Plan, Specification
 from evenpull.store import services
 from evenpull.web import present
 from evenpull.web.context import AUTHOR_KEY
@@ -52,10 +52,11 @@ def who(request: HttpRequest) -> HttpResponse:
         back = "/"
     if request.method == "POST":
         name = " ".join(request.POST.get("name", "").split())
-        if 2 <= len(name) <= 80:
+        if 2 <= len(name) <= 80 and name.isprintable():
             request.session[AUTHOR_KEY] = name
             return HttpResponseRedirect(back)
-        messages.error(request, "A name has 2 to 80 characters; a shared or empty name proves nothing later.")
+        words = "A name has 2 to 80 characters, none of them invisible; a shared or empty name proves nothing later."
+        messages.error(request, words)
     return render(request, "web/who.html", {"back": back})
 
 
@@ -86,10 +87,9 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             ) if plan.target.load else "",
             "no_load": NO_LOAD,
             "matrix": present.matrix(plan, proof),
-            "open_flags": open_flags,
+            "open_flags": [(flag, present.actions_for(flag, spec.joint_class)) for flag in open_flags],
             "settled": settled,
             "notes": notes,
-            "actions": services.ACTIONS,
             "cautions": cautions_for(
                 spec.kind,
                 {tool.kind for tool in used},
@@ -130,16 +130,24 @@ def _describe(
             if joint_id is not None and spec.id != joint_id:
                 form.refuse("joint.id", f"A revision keeps its joint id {joint_id}; a new id is a new joint.")
             else:
-                plan = make_plan(spec, services.tools(), datetime.now(UTC).date())
+                plan = _plan_of(spec)
         except SpecificationError as error:
             form.take_errors(error)
+        if request.POST.get("do") == "save" and not form.errors:
+            try:
+                return _save(request, form.text, name)
+            except services.Refused as error:  # what was typed is shown again with the reason
+                form.refuse("joint.id", str(error))
         if form.errors:
             status = 422
-        elif request.POST.get("do") == "save":
-            return _save(request, form.text, name)
     context = {"form": form, "kinds": JOINT_KINDS, "kind": kind, "heading": heading, "plan": plan, "joint_id": joint_id}
     context["no_load"] = NO_LOAD
     return render(request, "web/describe.html", context, status=status)
+
+
+def _plan_of(spec: Specification) -> Plan:
+    today = datetime.now(UTC).date()
+    return make_plan(spec, services.tools_in_force(today), today)
 
 
 @needs_author

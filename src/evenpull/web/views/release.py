@@ -27,8 +27,9 @@ def issue_card(request: HttpRequest, joint_id: str) -> HttpResponse:
     joint_or_404(joint_id)
     back = reverse("joint", args=[joint_id]) + "#cards"
     hours = request.POST.get("hours", "48")
-    if not hours.isdecimal() or not 1 <= int(hours) <= 24 * 31:
-        return refused(request, ValueError(f"Valid for hours: {hours!r} is not a whole number from 1 to 744."), back)
+    if not hours.isdecimal() or len(hours) > 3 or not 1 <= int(hours) <= 24 * 31:
+        words = f"Valid for hours: {hours[:20]!r} is not a whole number from 1 to 744."
+        return refused(request, ValueError(words), back)
     try:
         row, _ = services.issue_card(
             joint_id, request.POST.get("paper", "a4"), author_of(request), hours_valid=int(hours)
