@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from evenpull.cli import show
-from evenpull.cli.errors import REFUSED, RefusalError
+from evenpull.cli.errors import REFUSED, RefusalError, read_text
 from evenpull.cli.options import JOINT_OR_FILE, JsonFlag, ToolsFile
 from evenpull.plan import make_plan, template
 from evenpull.plan.model import JOINT_KINDS, Plan, Problem
@@ -24,15 +24,16 @@ def load_plan(joint_or_file: str, tools: Path | None, on: date | None = None) ->
     errors."""
     path = Path(joint_or_file)
     if path.suffix == ".toml" or path.is_file():
-        spec = read_specification(path.read_text(encoding="utf-8"), str(path))
-        listed = () if tools is None else read_tools(tools.read_text(encoding="utf-8"), str(tools))
+        spec = read_specification(read_text(path), str(path))
+        listed = () if tools is None else read_tools(read_text(tools), str(tools))
         made = make_plan(spec, listed, on or date.today())
         return made if tools is not None else without_register(made)
     if tools is not None:
         raise RefusalError("--tools goes with a joint file; a joint of the dossier takes the tools of the dossier")
     from evenpull.cli.dossier import services
 
-    return services().joint(joint_or_file).plan
+    found: Plan = services().joint(joint_or_file).plan
+    return found
 
 
 def without_register(made: Plan) -> Plan:

@@ -61,10 +61,12 @@ def _free(host: str, port: int) -> bool:
 
 def run_pages(host: str, port: int) -> None:
     """Serve the pages of the dossier until stopped with Ctrl+C. Raises RefusalError when the port is taken."""
+    from django.db import connections
     from granian.constants import Interfaces
     from granian.server import Server
 
     services()
+    connections.close_all()  # the server's worker is another process and must not inherit this one's connection
     if not _free(host, port):
         raise RefusalError(f"--port: {port} on {host} is taken by another program; choose another, e.g. {port + 1}")
     typer.echo(f"Pages: http://{f'[{host}]' if ':' in host else host}:{port}/   stop with Ctrl+C")
@@ -106,4 +108,6 @@ def demo(
         run_pages(ADDRESS, port)
     else:
         typer.echo("")
-        typer.echo(f"The pages: EVENPULL_HOME={home} evenpull serve --port {port}   then http://{ADDRESS}:{port}/")
+        typer.echo("To see it on pages:")
+        typer.echo(f"  evenpull --home {home} serve --port {port}")
+        typer.echo(f"  then open http://{ADDRESS}:{port}/")

@@ -10,7 +10,7 @@ import typer
 
 from evenpull.cli import show
 from evenpull.cli.dossier import services
-from evenpull.cli.errors import RefusalError
+from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import BY, JOINT, MappingName
 from evenpull.intake import read_file, read_mapping
 
@@ -19,8 +19,10 @@ def _form(path: Path, text: str) -> str:
     """What a TOML file says it is."""
     try:
         form = tomllib.loads(text).get("form")
-    except tomllib.TOMLDecodeError as error:
-        raise RefusalError(f"{path}: {error}") from error
+    except RecursionError as error:
+        raise RefusalError(f"{path}: the text is nested too deeply") from error
+    except ValueError as error:  # no TOML, or a number of more digits than can be converted
+        raise RefusalError(f"{path}: this is no TOML: {str(error)[:200]}") from error
     known = ("evenpull joint 1", "evenpull tools 1", "evenpull mapping 1")
     if form not in known:
         raise RefusalError(f"{path}:1: form: {form!r} is none of: {', '.join(known)}")
@@ -32,7 +34,7 @@ def add(
     by: BY,
 ) -> None:
     """Put joints, tools and mappings into the dossier; the first line `form = ...` says which is which."""
-    texts = [(path, path.read_text(encoding="utf-8")) for path in files]
+    texts = [(path, read_text(path)) for path in files]
     forms = [_form(path, text) for path, text in texts]
     for (path, text), form in zip(texts, forms, strict=True):
         if form == "evenpull joint 1":
@@ -68,7 +70,7 @@ def mapping(
     against: Annotated[Path | None, typer.Option(help="An export to read with it; nothing is kept.")] = None,
 ) -> None:
     """Check a mapping file, and try it on an export without a dossier."""
-    found = read_mapping(file.read_text(encoding="utf-8"), str(file))
+    found = read_mapping(read_text(file), str(file))
     typer.echo(f"{file}: mapping {found.name!r} is complete")
     if against is not None:
         for line in show.reading_text(read_file(against, found)):

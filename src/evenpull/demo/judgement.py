@@ -51,8 +51,8 @@ def releases(tell: Teller, home: Path) -> None:
     tell.say(f"Written to {folder}")
     bundles = home / "bundles"
     bundles.mkdir(exist_ok=True)
-    for joint in (SIGNATURES[0][0], None):
-        path = services.export_bundle(joint, bundles / f"{joint or 'all-joints'}.bundle.zip")
+    for subject in (SIGNATURES[0][0], None):
+        path = services.export_bundle(subject, bundles / f"{subject or 'all-joints'}.bundle.zip")
         found = verify(path)
         if not found.ok:
             raise RuntimeError(f"{path} was written a moment ago and does not verify: {found.lines}")

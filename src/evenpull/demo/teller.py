@@ -57,7 +57,7 @@ class Teller:
             self.line(f"  {what}: {count} of {total}")
             return
         with Progress(
-            TextColumn("  {task.description}"), BarColumn(width=30), MofNCompleteColumn(), console=self.console
+            TextColumn("  {task.description}"), BarColumn(bar_width=30), MofNCompleteColumn(), console=self.console
         ) as progress:
             task = progress.add_task(what, total=total)
             for item in items:
