@@ -104,9 +104,18 @@ def running_server() -> Iterator[Server]:
         yield running
     finally:
         if server is not None:
-            server.send_signal(signal.SIGQUIT)  # at once; nothing of it is needed any more
-            server.wait(30)
+            _end(server)
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _end(server: subprocess.Popen[bytes]) -> None:
+    """At once: nothing of it is needed any more."""
+    server.send_signal(signal.SIGQUIT)
+    try:
+        server.wait(30)
+    except subprocess.TimeoutExpired:
+        server.kill()
+        server.wait()
 
 
 def _reachable(program: Path, as_user: dict[str, object]) -> bool:
