@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
@@ -42,6 +43,7 @@ def listing(request: HttpRequest) -> HttpResponse:
     )
 
 
+FLAGS_ON_A_PAGE = 25
 STATES = ("not released", "released with follow-up", "released")
 
 
@@ -67,6 +69,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
     tools = {tool.serial: tool for tool in plan.tools}
     used = [tools[s] for s in spec.tools_allowed if s in tools]
     open_flags, settled, notes = present.flags_by_state(proof)
+    page = Paginator(open_flags, FLAGS_ON_A_PAGE).get_page(request.GET.get("open"))
     limits = []
     for symbol, name in (("F_p", "proof load"), ("F_02", "yield in tension")):
         if any(step.symbol == symbol for step in plan.target.chain):
@@ -87,7 +90,8 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             ) if plan.target.load else "",
             "no_load": NO_LOAD,
             "matrix": present.matrix(plan, proof),
-            "open_flags": [(flag, present.actions_for(flag, spec.joint_class)) for flag in open_flags],
+            "open_page": page,
+            "open_flags": [(flag, present.actions_for(flag, spec.joint_class)) for flag in page],
             "settled": settled,
             "notes": notes,
             "cautions": cautions_for(
