@@ -68,6 +68,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "evenpull.web.refusals.RefusalsMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -92,6 +93,7 @@ TEMPLATES = [
     }
 ]
 SESSION_ENGINE = "django.contrib.sessions.backends.signed_cookies"
+CSRF_FAILURE_VIEW = "evenpull.web.refusals.no_token"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"

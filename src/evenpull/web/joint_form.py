@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 
 from evenpull.plan import SpecificationError, form_to_toml, schema_help, toml_to_form
 
-
 MOST_PARTS = 50  # rows of clamped parts that the form shows; a longer list is edited as text
 
 
