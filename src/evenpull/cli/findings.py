@@ -115,13 +115,13 @@ def joint_text(plan: Plan, proof: Proof, decision: Decision) -> Iterator[str]:
 
 def records_text(tightenings: Sequence[Tightening], unread: Sequence[UnreadRow]) -> Iterator[str]:
     """Every record on one line, in the order the dossier gives them, then the unread rows."""
-    yield "time (as written)     tool      reading  no. pass  torque (as written)  source says"
+    yield "time (as written)        tool      reading  no. pass  torque (as written)  source says"
     for t in tightenings:
         step = "?" if t.pass_number is None else str(t.pass_number)
         counter = "" if t.counter is None else str(t.counter)
         mark = " loosening" if t.direction == "loosen" else ""
         yield (
-            f"{t.time_text:<21.21} {t.tool:<9} {counter:>7} {t.fastener:>4} {step:>4}  "
+            f"{t.time_text:<24.24} {t.tool:<9} {counter:>7} {t.fastener:>4} {step:>4}  "
             f"{t.torque_text + ' ' + t.torque_unit:<19}  {t.result_text}{mark}"
         ).rstrip()
     for row in unread:
