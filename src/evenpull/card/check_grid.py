@@ -1,4 +1,4 @@
-"""The checker's grid: one tick box for each fastener and pass, in blocks that never break over a page. Lengths in mm."""
+"""The checker's grid: a tick box for each fastener and pass, in blocks that never break over a page. Lengths in mm."""
 
 from __future__ import annotations
 
