@@ -8,10 +8,10 @@ from functools import cache
 from typing import Any
 
 from pypdf import PdfReader
-from tests.card.plans import ISSUED, UNTIL, plan
 
 from evenpull.card import CardPDF, make_card, make_serial
 from evenpull.plan.model import Plan
+from tests.card.plans import ISSUED, UNTIL, plan
 
 
 def card(of: Plan, **changes: Any) -> CardPDF:

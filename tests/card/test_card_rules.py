@@ -7,9 +7,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from tests.card.pdf_marks import marks
-from tests.card.plans import ISSUED, UNTIL, degrees, mm, plan, tool
-from tests.card.printed_cards import card, pages_of
 
 from evenpull.card import (
     CardRefused,
@@ -19,6 +16,9 @@ from evenpull.card import (
 from evenpull.card.paper import column_widths, plan_sheets
 from evenpull.card.paper import paper as paper_form
 from evenpull.plan.model import Problem, Series
+from tests.card.pdf_marks import marks
+from tests.card.plans import ISSUED, UNTIL, degrees, mm, plan, tool
+from tests.card.printed_cards import card, pages_of
 
 STOP = Problem("overload", "stop", "At 350 N.m the fastener reaches 112 % of its yield strength; the limit is 90 %.")
 

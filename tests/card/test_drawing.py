@@ -7,11 +7,11 @@ import re
 from xml.etree import ElementTree
 
 import pytest
-from tests.card.plans import plan
 
 from evenpull.card.drawing import INK, LOOKS, PAPER, joint_map_svg
 from evenpull.card.layout import labelled, layout
 from evenpull.card.print_map import POINT, print_map
+from tests.card.plans import plan
 
 SVG = "{http://www.w3.org/2000/svg}"
 COUNTS = (1, 2, 8, 16, 36, 61, 100, 141, 200)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
-from tests.card.plans import ISSUED, UNTIL
-from tests.card.printed_cards import pages_of
-from tests.plan.files import IN_NUTS, TOOLS, changed
 
 from evenpull.card import make_card, make_serial
 from evenpull.plan import make_plan, read_specification, read_tools
+from tests.card.plans import ISSUED, UNTIL
+from tests.card.printed_cards import pages_of
+from tests.plan.files import IN_NUTS, TOOLS, changed
 
 OPEN = changed(
     IN_NUTS, ('length = "110 mm"', 'length = "not stated"'), ('head = "hexagon"', 'head = "not stated"'),
