@@ -35,6 +35,9 @@ def matrix(joint: JOINT, as_json: JsonFlag = False) -> None:
     if as_json:
         typer.echo(json.dumps(findings.matrix_data(view.plan, view.proof, view.decision), indent=2, ensure_ascii=False))
         return
+    for row in view.files:
+        if damage := services().raw_damage(row.sha256):
+            typer.echo(f"STOP: the file {row.name} is not on the disk as it was received: {damage}")
     for line in findings.joint_text(view.plan, view.proof, view.decision):
         typer.echo(line)
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from evenpull.intake.record import Reading
+from evenpull.intake.sources import printable
 from evenpull.joint.target import NO_LOAD
 from evenpull.joint.traced import Band, Traced
 from evenpull.plan.model import Plan
@@ -186,6 +187,7 @@ def preview_text(seen: Preview) -> Iterator[str]:
 
 def imported_line(name: str, done: Imported) -> str:
     """One line about one import."""
+    name = printable(name)
     if done.already:
         return f"{name}: taken in before, nothing changed"
     return (

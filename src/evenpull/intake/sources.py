@@ -34,6 +34,11 @@ def tidy(text: str) -> str:
     return " ".join(text.split())
 
 
+def printable(name: str) -> str:
+    """A name with what cannot be printed spelt out, as \\n or \\udcff: a file name may hold any byte."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in name)
+
+
 @dataclass(frozen=True)
 class ValueSource:
     """`columns` joined with `join` (none when `value` is a constant), then `pattern`, then `map`."""

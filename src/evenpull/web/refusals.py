@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 
 from django.conf import settings
 from django.core.exceptions import (
@@ -18,7 +19,7 @@ from django.core.exceptions import (
     TooManyFilesSent,
 )
 from django.db import DatabaseError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, UnreadablePostError
 from django.template.loader import render_to_string
 
 from evenpull.evidence.sign import KeyFileError
@@ -67,12 +68,10 @@ def page(request: HttpRequest, status: int, what: str, way: str = "", *, title: 
 
 def drain(request: HttpRequest) -> None:
     """Read and drop what the browser still sends: one that is cut off in the middle shows no page at all."""
-    stream, left = request.META.get("wsgi.input"), DRAINED
-    while stream is not None and left > 0:
-        piece = stream.read(min(CHUNK, left))
-        if not piece:
-            return
-        left -= len(piece)
+    left = DRAINED
+    with suppress(UnreadablePostError):  # the browser went away
+        while left > 0 and (piece := request.read(CHUNK)):
+            left -= len(piece)
 
 
 class RefusalsMiddleware:

@@ -36,7 +36,7 @@ from evenpull.store.services.rows import (
     RevisionRow,
     UnplacedRow,
 )
-from evenpull.store.services.taking import commit_file, file, files, preview_file, unplaced
+from evenpull.store.services.taking import commit_file, file, files, preview_file, unplaced, unplaced_count
 
 __all__ = [
     "ACTIONS",
@@ -87,4 +87,5 @@ __all__ = [
     "tools",
     "tools_in_force",
     "unplaced",
+    "unplaced_count",
 ]

@@ -37,6 +37,7 @@ def prepare() -> None:
     """
     folder = home()
     (folder / "raw").mkdir(parents=True, exist_ok=True)
+    _check_database(folder)
     with (folder / "prepare.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         with _one_at_a_time():
@@ -63,6 +64,18 @@ def _one_at_a_time() -> Iterator[None]:
     finally:
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_unlock(%s)", [_PREPARING])
+
+
+def _check_database(folder: Path) -> None:
+    """Refused when raw files are kept here but the database of their facts is not: an empty one would hide the loss."""
+    if connection.vendor != "sqlite":
+        return
+    database = Path(connection.settings_dict["NAME"])
+    if not database.exists() and next((folder / "raw").glob("??/*"), None) is not None:
+        raise Refused(
+            f"{database} is missing, but {folder / 'raw'} holds files that were taken in. Put the database back from "
+            "your copy (or set EVENPULL_DATABASE if the facts are on a server). Nothing was written."
+        )
 
 
 def _check_key(path: Path) -> None:

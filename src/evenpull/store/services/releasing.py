@@ -179,6 +179,8 @@ def export_bundle(joint_id: str | None, path: Path) -> Path:
     """Write facts with proofs, raw files and papers of one joint (or of all) to `path`, to be verified anywhere."""
     if joint_id is not None:
         register.specification(joint_id)
+    if path.exists() and not path.is_file():
+        raise Refused(f"{path} is no ordinary file, and a bundle would take its place; choose another name")
     last = Checkpoint.objects.order_by("-size").first()
     if last is None:
         raise Refused("there is nothing to export yet")

@@ -13,12 +13,14 @@ import hashlib
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from urllib.parse import quote
 
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.intake import Reading, Tightening, from_json, read_bytes, read_file, to_json
 from evenpull.intake.record import UnreadRow
+from evenpull.intake.sources import printable
 from evenpull.store.models import Fact
 from evenpull.store.services import register
 from evenpull.store.services.errors import Refused, Unknown
@@ -86,18 +88,13 @@ def commit_file(name: str, data: bytes | Path, mapping_name: str, author: str) -
 
 
 def _called(name: str) -> str:
-    """The name of a file as facts can keep it: what cannot be printed is spelt out, as \\n or \\udcff.
-
-    Refused when it is longer than names of files are.
-    """
+    """The name of a file as facts can keep it. Refused when it is longer than names of files are."""
     if not 1 <= len(name) <= LONGEST_NAME:
         raise Refused(
             f"the name of the file has {len(name)} characters, beginning {name[:40]!r}; it may have 1 to "
             f"{LONGEST_NAME}. Give it a shorter one. Nothing was written."
         )
-    return "".join(
-        c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in name
-    )
+    return printable(name)
 
 
 def _read(name: str, data: bytes | Path, mapping_name: str) -> Reading:
@@ -286,13 +283,19 @@ def repeated_of(joint_id: str) -> int:
     return sum(r["joint"] == joint_id for fact in Fact.objects.filter(kind=FILE) for r in fact.data["repeated"])
 
 
-def unplaced() -> list[UnplacedRow]:
-    """Records whose joint nobody has described; they join it as soon as somebody does."""
+def unplaced_count() -> int:
+    """How many records name a joint that nobody has described."""
+    return Fact.objects.filter(kind=RECORD).exclude(joint__in=register.joint_ids()).count()
+
+
+def unplaced(most: int | None = None) -> list[UnplacedRow]:
+    """Records whose joint nobody has described, at most the first `most`; they join it as soon as somebody does."""
     known = register.joint_ids()
     names = {row.sha256: row.name for row in files()}
+    close = lru_cache(maxsize=None)(lambda joint: register.near(joint, known))
     rows = []
-    for fact in Fact.objects.filter(kind=RECORD).exclude(joint__in=known).order_by("seq"):
+    for fact in Fact.objects.filter(kind=RECORD).exclude(joint__in=known).order_by("seq")[:most]:
         body = fact.data
         name = names.get(body["file_sha256"], body["file_sha256"][:16])
-        rows.append(UnplacedRow(fact.joint, body["fastener"], name, body["row"], register.near(fact.joint, known)))
+        rows.append(UnplacedRow(fact.joint, body["fastener"], name, body["row"], close(fact.joint)))
     return rows

@@ -66,8 +66,16 @@ def _forget(folder: Path) -> None:
 
 @require_safe
 def start(request: HttpRequest) -> HttpResponse:
-    context = {"mappings": services.mappings(), "files": services.files(), "unplaced": services.unplaced()}
-    return render(request, "web/intake.html", context)
+    return render(request, "web/intake.html", _start())
+
+
+def _start() -> dict[str, object]:
+    return {
+        "mappings": services.mappings(),
+        "files": services.files(),
+        "unplaced": services.unplaced(SHOWN_JOINTS),
+        "unplaced_count": services.unplaced_count(),
+    }
 
 
 @require_POST
@@ -82,8 +90,7 @@ def preview(request: HttpRequest) -> HttpResponse:
         found = services.preview_file(name, path, mapping)
     except (IntakeError, services.Unknown, services.Refused) as error:
         path.unlink(missing_ok=True)
-        context = {"mappings": services.mappings(), "files": services.files(), "error": error, "name": name}
-        return render(request, "web/intake.html", context | {"unplaced": services.unplaced()}, status=422)
+        return render(request, "web/intake.html", _start() | {"error": error, "name": name}, status=422)
     reading = found.reading
     return render(
         request,

@@ -94,6 +94,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "open_flags": [(flag, present.actions_for(flag, spec.joint_class)) for flag in page],
             "settled": settled,
             "notes": notes,
+            "damaged": [(f.name, damage) for f in view.files if (damage := services.raw_damage(f.sha256))],
             "cautions": cautions_for(
                 spec.kind,
                 {tool.kind for tool in used},
