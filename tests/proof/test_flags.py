@@ -375,8 +375,9 @@ def test_every_flag_code_has_a_test_here_or_in_the_order_tests():
 
 
 
-def test_source_that_rejects_what_we_accept_is_a_note_with_the_reason():
+def test_source_that_rejects_what_we_accept_blocks_until_a_person_decides():
     at = plan()
     proof = prove(at, changed(work(at), 2, 3, source_verdict="not accepted", result_text="outside"))
     flag = only(proof, "source disagrees")
-    assert not flag.blocking and "350 N·m is inside" in flag.text
+    assert flag.blocking and "350 N·m is inside" in flag.text
+    assert decide(at, proof).state == "not released"

@@ -224,7 +224,8 @@ def _flag_source(at: str, cell: CellWork, record: Tightening, judgement: Judgeme
     book.add(
         "source disagrees",
         f"{at}: the source says {theirs}{said}, these rules {ours}: {judgement.reason}",
-        blocking=False,
+        # The tool may know what its record does not say; what it rejected is not accepted without a person.
+        blocking=theirs == "not accepted" and ours == "accepted",
         unit=cell.unit,
         fastener=cell.fastener,
         pass_number=cell.one.number,

@@ -210,7 +210,7 @@ _RULES = (
     FlagRule(
         "source disagrees",
         "The source's own verdict differs from ours.",
-        "a note",
+        "yes when the source rejects what these rules accept; else a note",
         RECORD,
         PRACTICE,
     ),
