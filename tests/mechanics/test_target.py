@@ -9,11 +9,11 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.mechanics.formulas import recompute
 
 from evenpull import joint
 from evenpull.joint import Band, CaseError, FastenerCase, TorqueCase, compute_target, torque_target
 from evenpull.quantities import show
+from tests.mechanics.formulas import recompute
 
 M16 = joint.thread("M16")
 CASE = FastenerCase(
