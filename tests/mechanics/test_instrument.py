@@ -7,7 +7,6 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.mechanics.formulas import recompute
 
 from evenpull.instrument import (
     adapter_ratio,
@@ -19,6 +18,7 @@ from evenpull.instrument import (
 )
 from evenpull.quantities import from_si, in_words
 from evenpull.statistics import describe
+from tests.mechanics.formulas import recompute
 
 
 @pytest.mark.parametrize(

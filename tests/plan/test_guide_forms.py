@@ -11,7 +11,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema
-from tests.plan.files import JOINT, changed, faults
 
 from evenpull.plan import (
     Specification,
@@ -29,6 +28,7 @@ from evenpull.plan import (
 from evenpull.plan.model import JOINT_KINDS
 from evenpull.plan.schema import JointFile, ToolsFile
 from evenpull.plan.toml_text import Known, model_at
+from tests.plan.files import JOINT, changed, faults
 
 
 def bare(spec: Specification) -> Specification:

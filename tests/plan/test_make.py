@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
-from tests.plan.files import JOINT, STATED, TOOLS, changed, tapped
 
 from evenpull.plan import Plan, make_plan, read_specification, read_tools
 from evenpull.plan.make import tool_scatter
+from tests.plan.files import JOINT, STATED, TOOLS, changed, tapped
 
 DAY = date(2026, 3, 24)
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
-from tests.plan.files import IN_NUTS, JOINT, TOOLS, changed, faults, line_of
 
 from evenpull.demo.open_data.prepare import folder_text
 from evenpull.plan import form_to_toml, make_plan, read_specification, read_tools, schema_help, toml_to_form
 from evenpull.plan.make import fastener_case
 from evenpull.plan.model import NOT_STATED
+from tests.plan.files import IN_NUTS, JOINT, TOOLS, changed, faults, line_of
 
 TEXT = folder_text("joint.toml")
 

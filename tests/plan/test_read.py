@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.plan.files import JOINT, STATED, changed, faults, line_of, tapped
 
 from evenpull.plan import SpecificationError, make_plan, read_specification, read_specification_file
 from evenpull.plan.guide import schema_help
+from tests.plan.files import JOINT, STATED, changed, faults, line_of, tapped
 
 
 def test_a_right_file_is_read_as_it_says() -> None:

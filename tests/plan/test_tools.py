@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
-from tests.plan.files import TOOLS, changed, line_of, tool_faults
 
 from evenpull.plan import SpecificationError, read_tools
+from tests.plan.files import TOOLS, changed, line_of, tool_faults
 
 
 def test_a_right_file_is_read_as_it_says() -> None:

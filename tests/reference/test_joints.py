@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 
 import pytest
+
 from tests.reference.evaluate import NotEvaluatedError, evaluate
 
 HERE = Path(__file__).parent

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from datetime import date
 
+from evenpull.plan import make_plan, read_specification, read_tools
+from evenpull.report import release_report
 from tests.plan.files import IN_NUTS, changed
 from tests.report import fixture
 from tests.report.readback import pages
-
-from evenpull.plan import make_plan, read_specification, read_tools
-from evenpull.report import release_report
 
 
 def test_no_load_stands_in_the_report_and_every_place_says_why() -> None:

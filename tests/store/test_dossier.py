@@ -135,7 +135,7 @@ def test_a_decision_on_a_flag_needs_its_reason_and_a_person(hall: Path) -> None:
     ):  # fmt: skip
         with pytest.raises(services.Refused):
             services.dispose(joint, flag.key, action, reason, author)
-    with pytest.raises(services.Unknown):
+    with pytest.raises(services.Refused):
         services.dispose(joint, "no such flag", "replace", "because of that", AUTHOR)
     assert Fact.objects.count() == size
     services.dispose(joint, flag.key, "replace", "Bolt and nut 7 replaced from lot KL-7750", "T. Abernethy-Voss")
@@ -154,7 +154,7 @@ def test_a_release_is_signed_kept_and_proven(hall: Path, tmp_path: Path) -> None
     assert "DRAFT" in PdfReader(BytesIO(draft)).pages[0].extract_text()
     row = services.sign_release(joint, "T. Abernethy-Voss", WORDS)
     assert (row.state, row.author, row.statement) == (view.decision.state, "T. Abernethy-Voss", WORDS)
-    assert row.still_current
+    assert services.joint(row.joint).covers(row)
     kept = services.release_pdf(joint, row.id)
     text = "".join(page.extract_text() for page in PdfReader(BytesIO(kept)).pages)
     assert "T. Abernethy-Voss" in text and "DRAFT" not in text
@@ -201,5 +201,5 @@ def test_a_release_says_when_facts_came_after_it(hall: Path) -> None:
     row = services.sign_release(joint, AUTHOR, WORDS)
     services.commit_file("late.csv", many(1, joint=joint, tool="TW-0241"), MAPPING, AUTHOR)
     (after,) = services.joint(joint).releases
-    assert after.id == row.id and not after.still_current
+    assert after.id == row.id and not services.joint(after.joint).covers(after)
     assert services.release_pdf(joint, row.id)

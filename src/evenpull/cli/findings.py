@@ -40,9 +40,9 @@ def cell_text(cell: Cell | None) -> str:
     return f"{value} {_MARK[cell.verdict]}"
 
 
-def decision_text(decision: Decision) -> Iterator[str]:
-    """State, then reasons, then follow-ups."""
-    yield f"State: {decision.state}"
+def decision_text(decision: Decision, standing: str) -> Iterator[str]:
+    """State, then reasons, then follow-ups. `standing`: what the joint counts as, signatures included."""
+    yield f"State: {standing}" + (f" ({decision.state})" if standing != decision.state else "")
     for reason in decision.reasons:
         yield wrap(f"- {reason}", 2, 4)
     if decision.follow_ups:
@@ -75,10 +75,10 @@ def _pass_head(plan: Plan, number: int) -> str:
     return "check pass" if step.check else f"pass {number}, {step.percent:g} %"
 
 
-def joint_text(plan: Plan, proof: Proof, decision: Decision) -> Iterator[str]:
+def joint_text(plan: Plan, proof: Proof, decision: Decision, standing: str) -> Iterator[str]:
     """State with reasons first, then the matrix, then what is open, what was decided and what is only noted."""
     yield f"{plan.spec.id}  {plan.spec.name}"
-    yield from decision_text(decision)
+    yield from decision_text(decision, standing)
     yield ""
     yield (
         f"{counted(proof.records, 'record')}, {counted(proof.unread, 'row')} unread, {proof.repeated} received again "
@@ -128,13 +128,14 @@ def records_text(tightenings: Sequence[Tightening], unread: Sequence[UnreadRow])
         yield wrap(f"row {row.row} unread: {row.reason}: {row.raw}", 0, 4)
 
 
-def matrix_data(plan: Plan, proof: Proof, decision: Decision) -> dict[str, Any]:
+def matrix_data(plan: Plan, proof: Proof, decision: Decision, standing: str) -> dict[str, Any]:
     """The matrix, flags and decision as data, for --json. Torque in N.m."""
     open_keys = {flag.key for flag in proof.open_flags}
     return {
         "joint": plan.spec.id,
         "rules": proof.rules,
-        "state": decision.state,
+        "state": standing,
+        "decision": decision.state,
         "reasons": list(decision.reasons),
         "follow_ups": list(decision.follow_ups),
         "cells": [

@@ -33,12 +33,13 @@ def matrix(joint: JOINT, as_json: JsonFlag = False) -> None:
     """Records of a joint as fastener x pass, with what is missing or wrong and what it means."""
     view = services().joint(joint)
     if as_json:
-        typer.echo(json.dumps(findings.matrix_data(view.plan, view.proof, view.decision), indent=2, ensure_ascii=False))
+        data = findings.matrix_data(view.plan, view.proof, view.decision, view.standing)
+        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
         return
     for row in view.files:
         if damage := services().raw_damage(row.sha256):
             typer.echo(f"STOP: the file {row.name} is not on the disk as it was received: {damage}")
-    for line in findings.joint_text(view.plan, view.proof, view.decision):
+    for line in findings.joint_text(view.plan, view.proof, view.decision, view.standing):
         typer.echo(line)
 
 
@@ -75,17 +76,22 @@ def dispose(
     found = find_flag(services().joint(joint).proof, flag)
     services().dispose(joint, found.key, action, reason, by)
     typer.echo(f"{joint}: {action}, by {by}: {found.text}")
-    decision = services().joint(joint).decision
-    typer.echo(f"{joint} is now: {decision.state}")
+    typer.echo(f"{joint} is now: {services().joint(joint).standing}")
 
 
 def release(
     joint: JOINT,
     statement: Annotated[str, typer.Option(help="What you state with your signature.")],
     by: BY,
+    as_state: Annotated[
+        str | None, typer.Option("--as", help="The state you mean to sign; refused if it is another by now.")
+    ] = None,
 ) -> None:
     """Sign the release of a joint; refused while anything stands against it."""
-    row = services().sign_release(joint, by, statement)
+    view = services().joint(joint)
+    if as_state is not None and as_state != view.decision.state:
+        raise RefusalError(f"--as: you mean {as_state!r}, but {joint} is {view.decision.state!r}. Nothing was written.")
+    row = services().sign_release(joint, by, statement, seen=view.proof_digest)
     typer.echo(f"{joint}: {row.state}, signed by {by}")
     for text in services().joint(joint).decision.follow_ups:
         typer.echo(f"  to follow up: {text}")
@@ -98,9 +104,11 @@ def report(
 ) -> None:
     """Write the release report (PDF/A-3 with the records attached): the latest signed one, else a draft."""
     path = out or Path(f"{joint}.pdf")
-    signed = services().joint(joint).releases[-1:] if not draft else ()
+    view = services().joint(joint)
+    signed = view.releases[-1:] if not draft else ()
     path.write_bytes(services().release_pdf(joint, signed[0].id if signed else None))
     what = f"signed {signed[0].signed_at:%Y-%m-%d %H:%M} UTC" if signed else "draft, not signed"
     typer.echo(f"{path}: {what}")
-    if signed and not signed[0].still_current:
-        typer.echo("  records or decisions came after the signature; see the draft with --draft")
+    if signed and not view.covers(signed[0]):
+        typer.echo(f"  This signature no longer covers the joint, now {view.standing!r}; see --draft.", err=True)
+        raise typer.Exit(1)

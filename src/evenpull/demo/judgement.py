@@ -33,7 +33,7 @@ def releases(tell: Teller, home: Path) -> None:
     tell.chapter("Releases, reports and the bundle of evidence")
     for joint, signer, statement in SIGNATURES:
         view = services.joint(joint)
-        if any(row.still_current for row in view.releases):
+        if any(view.covers(row) for row in view.releases):
             tell.say(f"{joint}: signed before by {view.releases[-1].author}, {view.releases[-1].state}")
             continue
         try:
@@ -74,7 +74,7 @@ def findings(tell: Teller, home: Path) -> None:
         spec, proof, decision = view.plan.spec, view.proof, view.decision
         tell.line()
         tell.line(f"  {spec.id}  {spec.name}", style="bold")
-        tell.say(f"{decision.state.upper()}: {counted(proof.records, 'record')}, {_open(proof)}")
+        tell.say(f"{view.standing.upper()}: {counted(proof.records, 'record')}, {_open(proof)}")
         for reason in decision.reasons:
             tell.point(reason, 4)
         for text in decision.follow_ups:

@@ -37,6 +37,12 @@ def real_records(tell: Teller, folder: Path) -> None:
     for code, count in found.codes:
         tell.say(f"{count:>5}  {code}. {MEANING[code]}", 4, 11)
     tell.say(f"Run by run in {table}")
+    judged = sum(cell.verdict != "not judged" for cell in view.proof.cells)
+    tell.say(
+        f"In the joint's own matrix {judged} of {len(view.proof.cells)} places are judged: the data give no "
+        "certificate of the spindle, so its records prove nothing for a release. The comparison above is about torque "
+        "and end only."
+    )
 
 
 def say_level(tell: Teller, level: Level) -> None:

@@ -75,7 +75,9 @@ def flag_joint(plan: Plan, records: Sequence[Tightening], unread: Sequence[Unrea
     """Specification, unread rows, people, drag."""
     stops: dict[str, list[str]] = defaultdict(list)
     for problem in plan.problems:
-        if problem.severity == "stop":
+        # A certificate that has ended since forbids new work, not the work done while it held: each record is judged
+        # by the certificate of its own day.
+        if problem.severity == "stop" and problem.code != "no valid certificate":
             stops[problem.code].append(problem.text)
     for code, texts in stops.items():
         book.add("specification stop", " ".join(texts), blocking=True, name=code)

@@ -71,6 +71,7 @@ class Finding(models.Model):
     joint = models.CharField(max_length=100, primary_key=True)
     upto = models.CharField(max_length=200)
     summary = models.TextField()
+    seal = models.CharField(max_length=64)
 
     class Meta:
         db_table = "finding"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Cell, Flag, Proof
 from evenpull.proof.rules import ACTIONS, refusal
+from evenpull.quantities import show
 
 MATRIX_UNITS = 60  # units of a series shown on one page; the rest is in the report's attachment
 
@@ -17,6 +18,7 @@ class MatrixCell:
     state: str  # accepted | not accepted | not judged | missing
     value: str
     why: str
+    written: str = ""  # the value and unit as the source wrote them
 
 
 @dataclass(frozen=True)
@@ -45,8 +47,9 @@ def _cell(cell: Cell | None) -> MatrixCell:
     if state == "missing":
         return MatrixCell(state, "no record", "")
     shown = cell.proving or cell.records[-1]
-    value = "no torque" if shown.torque is None else f"{shown.torque_text} {shown.torque_unit}"
-    return MatrixCell(state, value, "" if state == "accepted" else cell.reason)
+    value = "no torque" if shown.torque is None else show(shown.torque, "N.m")
+    written = f"{shown.torque_text} {shown.torque_unit}"
+    return MatrixCell(state, value, "" if state == "accepted" else cell.reason, written)
 
 
 def matrix(plan: Plan, proof: Proof) -> Matrix:

@@ -46,6 +46,7 @@ class Migration(migrations.Migration):
                 ("joint", models.CharField(max_length=100, primary_key=True, serialize=False)),
                 ("upto", models.CharField(max_length=200)),
                 ("summary", models.TextField()),
+                ("seal", models.CharField(max_length=64)),
             ],
             options={"db_table": "finding"},
         ),

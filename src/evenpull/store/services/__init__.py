@@ -21,6 +21,7 @@ from evenpull.store.services.register import (
 )
 from evenpull.store.services.releasing import export_bundle, issue_card, release_pdf, sign_release
 from evenpull.store.services.rows import (
+    READY,
     CardRow,
     FactRow,
     FileRow,
@@ -40,6 +41,7 @@ from evenpull.store.services.taking import commit_file, file, files, preview_fil
 
 __all__ = [
     "ACTIONS",
+    "READY",
     "CardRow",
     "FactRow",
     "FileRow",

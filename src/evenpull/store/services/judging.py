@@ -11,11 +11,14 @@ from datetime import UTC, datetime
 from typing import Any, get_args
 
 from django.db.models import Max
+from django.utils.crypto import constant_time_compare, salted_hmac
 
+from evenpull.evidence import digest
 from evenpull.evidence.checkpoint import moment, read_moment
 from evenpull.plan import make_plan
 from evenpull.proof import DispositionError, check_disposition, decide, prove
 from evenpull.proof.model import RULES_VERSION, Action, Disposition
+from evenpull.report import proof_json
 from evenpull.store.models import Fact, Finding
 from evenpull.store.services import register, taking
 from evenpull.store.services.errors import Refused
@@ -50,17 +53,19 @@ def joint(joint_id: str) -> JointView:
         dispositions=dispositions(joint_id),
         register=register.tools(),
     )
+    decision = decide(plan, proof)
     return JointView(
         spec,
         plan,
         proof,
-        decide(plan, proof),
+        decision,
         rows,
         unread,
         cards_of(joint_id),
         releases_of(joint_id),
         tuple(taking.files_of(joint_id)),
         tuple(register.revisions(joint_id)),
+        digest(proof_json(proof, decision)),
     )
 
 
@@ -74,12 +79,18 @@ def joints() -> list[JointSummary]:
     for joint_id in register.joint_ids():
         upto = f"{newest[joint_id]}/{shared}/{today}/{RULES_VERSION}"
         finding = kept.get(joint_id)
-        if finding is None or finding.upto != upto:
+        if finding is None or finding.upto != upto or not constant_time_compare(finding.seal, _seal(finding)):
             finding = Finding(joint=joint_id, upto=upto, summary=json.dumps(asdict(_summary(joint_id))))
+            finding.seal = _seal(finding)
             finding.save(force_insert=False)
         values: dict[str, Any] = json.loads(finding.summary)
         rows.append(JointSummary(**values | {"reasons": tuple(values["reasons"])}))
     return rows
+
+
+def _seal(finding: Finding) -> str:
+    """Findings may be thrown away, so no trigger guards them; the seal shows one that somebody else wrote."""
+    return salted_hmac("finding", f"{finding.joint}\n{finding.upto}\n{finding.summary}", algorithm="sha256").hexdigest()
 
 
 def _summary(joint_id: str) -> JointSummary:
@@ -94,7 +105,7 @@ def _summary(joint_id: str) -> JointSummary:
         spec.place,
         spec.kind,
         spec.joint_class,
-        view.decision.state,
+        view.standing,
         view.decision.reasons,
         len(proof.cells),
         sum(cell.verdict == "accepted" for cell in proof.cells),
@@ -119,7 +130,7 @@ def dispose(joint_id: str, flag_key: str, action: str, reason: str, author: str)
         try:
             check_disposition(view.plan, view.proof, given)
         except DispositionError as error:
-            raise Refused(f"{error} Nothing was written.") from error
+            raise Refused(f"{str(error).rstrip('.')}. Nothing was written.") from error
         count = Fact.objects.filter(kind=DISPOSITION).count()
         body = {"flag_key": flag_key, "action": action, "reason": why, "at": moment(now)}
         append([New(DISPOSITION, f"{DISPOSITION}:{count + 1}", body, joint_id)], who)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from django.db.models import Max
-
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.store.models import Fact
 from evenpull.store.services.errors import Unknown
@@ -11,8 +9,6 @@ from evenpull.store.services.place import read_raw
 from evenpull.store.services.rows import CardRow, ReleaseRow
 
 CARD, RELEASE = "card", "release"
-# Facts after which a signed release no longer tells the whole story of its joint.
-LATER = ("specification", "tightening", "unread row", "disposition")
 
 
 def _card(fact: Fact) -> CardRow:
@@ -44,7 +40,6 @@ def card_pdf(serial: str) -> bytes:
 
 def releases_of(joint_id: str) -> tuple[ReleaseRow, ...]:
     """Signed releases of a joint, the first one first."""
-    newest = Fact.objects.filter(joint=joint_id, kind__in=LATER).aggregate(last=Max("seq"))["last"]
     rows = []
     for fact in Fact.objects.filter(kind=RELEASE, joint=joint_id).order_by("seq"):
         b = fact.data
@@ -57,7 +52,8 @@ def releases_of(joint_id: str) -> tuple[ReleaseRow, ...]:
                 read_moment(b["signed"]["signed_at"]),
                 b["signed"]["statement"],
                 b["report_sha256"],
-                newest is None or newest < fact.seq,
+                b["signed"]["specification"],
+                b["signed"]["proof"],
             )
         )
     return tuple(rows)

@@ -21,7 +21,6 @@ from evenpull.report import (
     ReportContext,
     Signature,
     SpecificationReceived,
-    proof_json,
     release_report,
 )
 from evenpull.store.models import Checkpoint, Fact
@@ -109,8 +108,11 @@ def _check_files(view: JointView) -> None:
             ) from error
 
 
-def sign_release(joint_id: str, author: str, statement: str) -> ReleaseRow:
+def sign_release(joint_id: str, author: str, statement: str, *, seen: str | None = None) -> ReleaseRow:
     """Sign the decision as it stands now. Refused unless the decision may be signed.
+
+    `seen` is the `proof_digest` of what the signer read; refused when records, decisions or the specification have
+    changed it since. None only where reading and signing are one act.
 
     What is signed: joint, state, reasons, follow-ups, statement, signer, time, specification, proof and log root.
     The report with the signature in it is kept byte for byte.
@@ -124,6 +126,11 @@ def sign_release(joint_id: str, author: str, statement: str) -> ReleaseRow:
         if not decision.signable:
             first = decision.reasons[0] if decision.reasons else "its decision may not be signed"
             raise Refused(f"{joint_id} cannot be signed: {first}. Nothing was written.")
+        if seen is not None and seen != view.proof_digest:
+            raise Refused(
+                f"{joint_id} has changed since you read it: it is now {view.decision.state!r}. Read it again, then "
+                "sign. Nothing was written."
+            )
         _check_files(view)
         now, log, key = datetime.now(UTC).replace(microsecond=0), log_status(), signing_key()
         signed: dict[str, Any] = {
@@ -139,7 +146,7 @@ def sign_release(joint_id: str, author: str, statement: str) -> ReleaseRow:
             "rules": RULES_VERSION,
             "program": __version__,
             "specification": view.spec.digest,
-            "proof": digest(proof_json(view.proof, decision)),
+            "proof": view.proof_digest,
             "log": {"size": log.size, "root": log.root},
         }
         seal = key.sign(canonical(signed)).hex()

@@ -89,7 +89,8 @@ class ReleaseRow:
     signed_at: datetime
     statement: str
     report_sha256: str
-    still_current: bool  # False: facts of this joint were written after signing
+    specification: str  # digest of the revision that was signed
+    proof: str  # digest of the proof and decision that were signed
 
 
 @dataclass(frozen=True)
@@ -119,8 +120,13 @@ class JointSummary:
     units: int
 
 
+READY = "ready to sign"  # nothing stands against a release, and nobody has signed it
+
+
 @dataclass(frozen=True)
 class JointView:
+    """`standing` is what the joint counts as: a released state only while a signature covers what is there now."""
+
     spec: Specification
     plan: Plan
     proof: Proof
@@ -131,6 +137,17 @@ class JointView:
     releases: tuple[ReleaseRow, ...]
     files: tuple[FileRow, ...]
     revision_history: tuple[RevisionRow, ...]
+    proof_digest: str  # of proof and decision as they stand; what a signer has seen
+
+    def covers(self, release: ReleaseRow) -> bool:
+        """Whether this signature is about the specification, proof and decision as they stand now."""
+        return (release.specification, release.proof) == (self.spec.digest, self.proof_digest)
+
+    @property
+    def standing(self) -> str:
+        if not self.decision.signable:
+            return "not released"
+        return self.decision.state if any(self.covers(r) for r in self.releases) else READY
 
 
 @dataclass(frozen=True)

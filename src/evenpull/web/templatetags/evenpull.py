@@ -9,7 +9,12 @@ from evenpull.quantities import show
 
 register = template.Library()
 
-STATE_CLASS = {"released": "released", "released with follow-up": "follow", "not released": "held"}
+STATE_CLASS = {
+    "ready to sign": "ready",
+    "released": "released",
+    "released with follow-up": "follow",
+    "not released": "held",
+}
 
 
 @register.filter

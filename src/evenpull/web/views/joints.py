@@ -44,7 +44,7 @@ def listing(request: HttpRequest) -> HttpResponse:
 
 
 FLAGS_ON_A_PAGE = 25
-STATES = ("not released", "released with follow-up", "released")
+STATES = ("not released", services.READY, "released with follow-up", "released")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -84,6 +84,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "plan": plan,
             "proof": proof,
             "decision": view.decision,
+            "releases": [(release, view.covers(release)) for release in view.releases],
             "map": joint_map_svg(plan, states=present.fastener_states(plan, proof), title=f"Map of {spec.id}"),
             "window": load_window_svg(
                 plan.target, required=required.si if required else None, limits=tuple(limits)

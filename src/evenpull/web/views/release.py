@@ -68,7 +68,8 @@ def dispose(request: HttpRequest, joint_id: str) -> HttpResponse:
 def sign(request: HttpRequest, joint_id: str) -> HttpResponse:
     back = reverse("joint", args=[joint_id]) + "#release"
     try:
-        row = services.sign_release(joint_id, author_of(request), request.POST.get("statement", ""))
+        post = request.POST
+        row = services.sign_release(joint_id, author_of(request), post.get("statement", ""), seen=post.get("seen", ""))
     except (services.Refused, services.Unknown) as error:
         return refused(request, error, back)
     messages.success(request, f"{joint_id}: {row.state}, signed by {row.author}.")
