@@ -105,7 +105,7 @@ def test_texts_that_are_no_joint(unharmed: Path, person: Client, text: str) -> N
 def test_forms_from_elsewhere_and_strange_hosts(unharmed: Path) -> None:
     strict = Client(HTTP_HOST="localhost", enforce_csrf_checks=True, raise_request_exception=False)
     page = strict.post("/who/", {"name": "Ines Harrowgate"})
-    assert page.status_code == 403 and "did not come from a page of this session" in text_of(page)
+    assert page.status_code == 403 and "did not come from a page of this browser" in text_of(page)
     page = strict.get("/", headers={"host": "evil.example"})
     assert page.status_code == 400 and "EVENPULL_HOSTS" in text_of(page)
 

@@ -39,10 +39,6 @@ def load_window_svg(target: Target, *, required: float | None, limits: tuple[tup
         f'fill-opacity="0.25" stroke="{ACCENT}" stroke-width="2"/>',
         f'<line x1="{x(nominal):.1f}" x2="{x(nominal):.1f}" y1="4" y2="32" stroke="{ACCENT}" stroke-width="4"/>',
     ]
-    for value, place, anchor in ((low, x(low), "end"), (nominal, x(nominal), "middle"), (high, x(high), "start")):
-        if anchor == "middle" and x(high) - x(low) < 50:
-            continue  # no room between the two ends
-        parts.append(f'<text x="{place:.1f}" y="46" text-anchor="{anchor}">{value / 1e3:.1f}</text>')
     for index, (name, value, colour) in enumerate(marks):
         base = ROW * (index + 2)
         dash = "" if colour == INK else ' stroke-dasharray="7 4"'
@@ -55,6 +51,14 @@ def load_window_svg(target: Target, *, required: float | None, limits: tuple[tup
         offset, anchor = (6, "start") if right else (-6, "end")
         parts.append(
             f'<text x="{x(value) + offset:.1f}" y="{base + 16}" text-anchor="{anchor}">{value / 1e3:.1f} kN</text>'
+        )
+    for value, place, anchor in ((low, x(low), "end"), (nominal, x(nominal), "middle"), (high, x(high), "start")):
+        if anchor == "middle" and x(high) - x(low) < 50:
+            continue  # no room between the two ends
+        # A white rim keeps the figure readable where a limit's line passes behind it.
+        parts.append(
+            f'<text x="{place:.1f}" y="46" text-anchor="{anchor}" paint-order="stroke" stroke="#fff" stroke-width="5">'
+            f"{value / 1e3:.1f}</text>"
         )
     axis = height - 22
     parts.append(f'<line x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{axis}" y2="{axis}" stroke="{LINE}"/>')

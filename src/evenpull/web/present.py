@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Cell, Flag, Proof
 from evenpull.proof.rules import ACTIONS, refusal
-from evenpull.quantities import show
 
 MATRIX_UNITS = 60  # units of a series shown on one page; the rest is in the report's attachment
 
@@ -40,14 +40,19 @@ def cell_state(cell: Cell) -> str:
     return "missing" if not cell.records else cell.verdict
 
 
-def _cell(cell: Cell | None) -> MatrixCell:
+def decimals(torque: float) -> int:
+    """Decimals that give four figures at this torque (N.m), so that a column reads evenly."""
+    return max(0, 3 - math.floor(math.log10(torque))) if torque > 0 else 1
+
+
+def _cell(cell: Cell | None, torque: float) -> MatrixCell:
     if cell is None:
         return MatrixCell("missing", "no record", "")
     state = cell_state(cell)
     if state == "missing":
         return MatrixCell(state, "no record", "")
     shown = cell.proving or cell.records[-1]
-    value = "no torque" if shown.torque is None else show(shown.torque, "N.m")
+    value = "no torque" if shown.torque is None else f"{shown.torque:.{decimals(torque)}f} N·m"
     written = f"{shown.torque_text} {shown.torque_unit}"
     return MatrixCell(state, value, "" if state == "accepted" else cell.reason, written)
 
@@ -63,7 +68,7 @@ def matrix(plan: Plan, proof: Proof) -> Matrix:
         left_out = len(units) - len(troubled[:MATRIX_UNITS])
         units = troubled[:MATRIX_UNITS]
     rows = tuple(
-        MatrixRow(unit, fastener, tuple(_cell(by_place.get((unit, fastener, p.number))) for p in plan.passes))
+        MatrixRow(unit, fastener, tuple(_cell(by_place.get((unit, fastener, p.number)), p.torque) for p in plan.passes))
         for unit in units
         for fastener in range(1, plan.spec.fasteners.count + 1)
     )

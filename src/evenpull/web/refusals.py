@@ -115,9 +115,9 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def no_token(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """A form without the token of this session: sent from elsewhere, or the cookies are off."""
+    """A form without the token of this browser: sent from elsewhere, or the cookies are off."""
     return page(
-        request, 403, "The form did not come from a page of this session, so it was not acted on.",
+        request, 403, "The form did not come from a page of this browser, so it was not acted on.",
         "Allow cookies for this address, load the page again and send the form from there.",
     )  # fmt: skip
 
