@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import os
 import socket
 from pathlib import Path
 from typing import Annotated
@@ -89,6 +90,13 @@ def serve(
             "them could sign under any name.\nKeep to 127.0.0.1, put a server with log-in in front, or say "
             "--without-accounts if the network itself is closed."
         )
+    if not is_loopback(host) and "EVENPULL_HOSTS" not in os.environ:
+        if host in ("0.0.0.0", "::"):
+            raise RefusalError(
+                f"--host: {host} listens on every address; say by which names the pages may be asked for, e.g. "
+                "EVENPULL_HOSTS=pages.example.org, or name one address as --host."
+            )
+        os.environ["EVENPULL_HOSTS"] = host  # read by the settings when the dossier is opened
     run_pages(host, port)
 
 
