@@ -14,7 +14,7 @@ from evenpull.proof import decide, prove
 from evenpull.proof.model import Decision
 from evenpull.proof.moments import moments
 from evenpull.quantities import show
-from evenpull.report import JointTest, Person, means, release_report
+from evenpull.report import JointTest, Person, means, opening, release_report
 from evenpull.report.context import PaperName
 from evenpull.report.glyphs import covered, safe
 from evenpull.report.results import followed
@@ -63,7 +63,7 @@ def test_signed_report_is_no_draft() -> None:
     assert "DRAFT" not in whole
     for page in found:
         assert "Signed 2026-03-20 09:01:30 UTC" in page
-    assert "RELEASED" in found[0]
+    assert "RELEASED" in found[0] and "READY TO SIGN" not in whole
     assert "Signed by M. Okonjo-Reyes" in found[0]
     s = fixture.SIGNATURE
     for text in (s.meaning, s.statement, s.key_id, s.signed_sha256, context.log.root, context.log.checkpoint):
@@ -71,12 +71,32 @@ def test_signed_report_is_no_draft() -> None:
     assert s.signature in whole.replace(" ", "")
 
 
-def test_unsigned_finding_is_not_said_as_a_release() -> None:
+FOLLOWED = Decision("released with follow-up", ("All planned tightenings are accepted.",), ("Look again.",), True)
+
+
+@pytest.mark.parametrize("decision", [fixture.RELEASED, FOLLOWED])
+def test_unsigned_report_is_ready_to_sign_and_never_released(decision: Decision) -> None:
     plan = fixture.plan(4)
     records = fixture.pulls(plan)
-    context = fixture.context(plan, records)
-    first = pages(release_report(plan, fixture.proof(plan, records), fixture.RELEASED, context))[0]
-    assert first.index("Nobody has signed; it takes effect only with a signature") < first.index("RELEASED")
+    proof, unsigned = fixture.proof(plan, records), fixture.context(plan, records)
+    found = pages(release_report(plan, proof, decision, unsigned))
+    line = f"Nothing recorded stands against: {decision.state}. It takes effect only with a signature."
+    first = found[0]
+    assert first.index("Nobody has signed") < first.index("READY TO SIGN") < first.index(line) < first.index("Why")
+    assert first.index("Why") < first.index(decision.reasons[0]) < first.index("1 Joint")
+    whole = " ".join(found)
+    assert "RELEASED" not in whole and "The joint is released" not in whole
+    signed = fixture.context(plan, records, signature=fixture.SIGNATURE)
+    verdict = opening.verdict(plan, proof, decision, signed)
+    assert verdict["state"] == decision.state.upper() and "READY" not in str(verdict)
+
+
+def test_a_state_that_may_not_be_signed_is_not_ready_to_sign() -> None:
+    plan = fixture.plan(4)
+    records = fixture.pulls(plan)
+    decision = replace(fixture.RELEASED, signable=False)
+    verdict = opening.verdict(plan, fixture.proof(plan, records), decision, fixture.context(plan, records))
+    assert verdict["state"] == "NOT RELEASED" and "cannot be signed" in verdict["kicker"]
 
 
 def test_missing_is_printed_not_left_blank(troubled: list[str]) -> None:

@@ -22,6 +22,7 @@ from evenpull.report.words import (
 )
 
 DRAFT = "DRAFT, not signed"
+READY = "READY TO SIGN"
 _MEANS = {
     "released": "The rules find nothing in the records that stands against the joint.",
     "released with follow-up": "The joint is released; the points under “To follow up” stay open until they are done.",
@@ -34,18 +35,25 @@ def state_line(context: ReportContext) -> str:
 
 
 def verdict(plan: Plan, proof: Proof, decision: Decision, context: ReportContext) -> dict[str, Any]:
-    """`state` in capitals is printed large. Unsigned, it is a finding and says so before the word."""
+    """`state` is printed large. Only a signature makes it a release: unsigned, the headline is never "RELEASED"."""
     signature = context.signature
-    if signature is None:
-        kicker = "Finding from the records. Nobody has signed; it takes effect only with a signature."
-        if not decision.signable:
-            kicker += " As it stands it cannot be signed."
-    else:
+    headline, means = decision.state.upper(), _MEANS[decision.state]
+    if signature is not None:
         kicker = f"Signed by {signature.signer}, {moment(signature.signed_at)}."
+    elif decision.signable:
+        kicker = "Finding from the records. Nobody has signed."
+        headline = READY
+        means = f"Nothing recorded stands against: {decision.state}. It takes effect only with a signature."
+    else:
+        kicker = (
+            "Finding from the records. Nobody has signed; it takes effect only with a signature. As it stands it "
+            "cannot be signed."
+        )
+        headline, means = "NOT RELEASED", _MEANS["not released"]
     return {
-        "state": decision.state.upper(),
+        "state": headline,
         "kicker": safe(kicker),
-        "means": _MEANS[decision.state],
+        "means": means,
         "reasons": [safe(reason) for reason in decision.reasons],
         "follow_ups": [safe(text) for text in decision.follow_ups],
         "open_points": [safe(text) for text in context.open_points],
