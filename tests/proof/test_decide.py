@@ -31,6 +31,11 @@ def test_gasketed_flange_dwells(hours, state):
     assert decision.state == state
     if hours < 4:
         assert "4 h" in decision.follow_ups[0] and "second-hand" in decision.follow_ups[0]
+        assert (
+            "No pressure before that is done and recorded; whether pressure may be put on is decided by the person in "
+            "charge of the pressure test under the rules of the site."
+        ) in decision.follow_ups[0]
+        assert "only then" not in decision.follow_ups[0]
 
 
 def test_gasketed_flange_without_check_pass_always_has_the_follow_up():
@@ -79,6 +84,15 @@ def test_series_without_any_record():
     at = plan(series=True)
     decision = decide(at, prove(at, []))
     assert decision.state == "not released" and decision.reasons[0] == "no record of any workpiece has been received"
+
+
+@pytest.mark.parametrize(("units", "said"), [(("1",), "1 unit"), (("1", "2", "3"), "3 units")])
+def test_units_are_counted_without_bending_their_name(units, said):
+    at = plan(series=True)
+    at = replace(at, spec=replace(at.spec, series=replace(at.spec.series, unit_name="use of a housing")))
+    records = [r for number, unit in enumerate(units) for r in work(at, unit_id=unit, begin=100 * number)]
+    decision = decide(at, prove(at, records))
+    assert decision.signable and decision.reasons[0].endswith(f" on {said} (use of a housing)")
 
 
 def test_plan_and_proof_of_two_joints():

@@ -59,7 +59,7 @@ def _for_release(plan: Plan, proof: Proof) -> tuple[str, ...]:
     accepted = len(_accepted(proof))
     per = f"{counted(plan.spec.fasteners.count, 'fastener')} in {counted(len(plan.passes), 'pass', 'passes')}"
     if plan.spec.series is not None:
-        per += f" on {counted(len(proof.units), plan.spec.series.unit_name)}"
+        per += f" on {counted(len(proof.units), 'unit')} ({plan.spec.series.unit_name})"
     if accepted == len(proof.cells):
         lead = f"all {accepted:,} planned tightenings are accepted: {per}"
     else:

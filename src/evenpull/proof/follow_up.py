@@ -71,9 +71,10 @@ def _gasket(plan: Plan, proof: Proof) -> Iterator[str]:
     seen = "" if waited is None else f" (the recorded check pass began {waited:.1f} h after it)"
     yield (
         f"gasketed flange: wait at least {DWELL_HOURS:g} h after the last tightening{seen}, then go round all "
-        "fasteners again at the full torque until none moves, record it, and only then put pressure on. The gasket "
-        "gives way and the load falls (4 h: ASME PCC-1-2019, second-hand, not read; before pressure: from memory, not "
-        "re-read). Who is in charge of the pressure test by the rules of the site decides"
+        "fasteners again at the full torque until none moves, and record it. No pressure before that is done and "
+        "recorded; whether pressure may be put on is decided by the person in charge of the pressure test under the "
+        "rules of the site. The gasket gives way and the load falls (4 h: ASME PCC-1-2019, second-hand, not read; "
+        "before pressure: from memory, not re-read)"
     )
 
 
