@@ -37,7 +37,8 @@ def test_none_allows_anything() -> None:
         ("gasketed flange", {"setting"}, "8.8", "", "work", {"pressure joint", "hand tool", "identity"},
          {"structural bolts", "reaction arm", "hydrogen", "soft thread"}),
         ("gasketed flange", {"setting"}, "8.8", "", "plan", {"pressure joint", "hot work on bolts"}, {"hand tool"}),
-        ("gasketed flange", set(), "8.8", "", "opening", {"pressure joint", "releasing"}, {"hand tool"}),
+        ("gasketed flange", set(), "8.8", "", "opening", {"pressure joint", "opening a pressure joint", "releasing"},
+         {"hand tool"}),
         ("structural connection", {"powered"}, "10.9", "", "work", {"structural bolts", "powered tool", "hydrogen"},
          {"pressure joint", "hand tool"}),
         ("bolted ring", {"hydraulic"}, "12.9", "", "work", {"fatigue", "reaction arm", "hydrogen"}, {"powered tool"}),
@@ -55,6 +56,22 @@ def test_shown_where_they_belong(
     found = keys(kind, tools, strength, material, stage)
     assert shown <= found
     assert not hidden & found
+
+
+@pytest.mark.parametrize("stage", ["plan", "work", "record"])
+def test_how_to_loosen_is_said_only_where_a_joint_is_opened(stage: str) -> None:
+    """At tightening there is the stop condition and who decides, and no word on loosening."""
+    shown = [c for c in CAUTIONS if c.joint_kinds == ("gasketed flange",) and stage in c.stages]
+    for found in shown:
+        assert re.search(r"loosen|far side|half a turn", f"{found.task} {found.stop}", re.IGNORECASE) is None, found.key
+    if stage != "record":
+        pressure = caution("pressure joint")
+        assert pressure in shown
+        assert "zero energy is proven" in pressure.stop and "weeps, hisses or moves" in pressure.stop
+        assert pressure.who_decides.startswith("The issuer of the permit")
+    opening = caution("opening a pressure joint")
+    assert opening.stages == ("opening",) and "far side" in opening.stop
+    assert all(part.strip().startswith("Stop ") for part in opening.stop.rstrip(".").split(". "))
 
 
 def test_on_request_only() -> None:
