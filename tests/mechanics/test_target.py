@@ -85,8 +85,15 @@ def test_no_friction_or_torque_inside_the_bands_leaves_the_window(
 
 @given(cases())
 def test_the_torques_named_as_safe_are_safe(case: FastenerCase) -> None:
-    """M_largest just reaches yield, M_least just keeps the required preload, in their worst corners."""
+    """M_largest just reaches yield, M_limit the limit, M_least just keeps the preload, in their worst corners."""
     target = compute_target(case)
+    within = target.by_symbol("M_limit").value
+    if within > case.prevailing_torque:
+        wish = replace(case, torque=within - case.prevailing_torque, preload=None, utilisation=None)
+        at_limit = compute_target(wish)
+        assert at_limit.utilisation_yield.high == pytest.approx(case.utilisation_limit, rel=1e-6)
+        over = compute_target(replace(wish, torque=wish.torque * 1.001 + case.prevailing_torque * 0.001))
+        assert "overload possible" in codes(over) or "overload" in codes(over)
     largest = target.by_symbol("M_largest").value
     if largest > case.prevailing_torque:
         wish = replace(case, torque=largest - case.prevailing_torque, preload=None, utilisation=None)
@@ -132,6 +139,21 @@ def test_possible_overload_is_a_warning_with_the_torque_that_would_be_safe() -> 
     assert codes(target)["overload possible"] == "warning"
     safe = target.by_symbol("M_largest").value
     assert f"up to {show(safe, 'N.m')} would" in target.problems[0].text
+    assert "of its yield strength" in target.problems[0].text  # above yield the sharper wording
+
+
+def test_the_limit_holds_at_the_highest_load_too() -> None:
+    """VDI 2230-1: F_Mmax <= F_Mzul at the lowest friction (from memory, not re-read)."""
+    target = compute_target(replace(CASE, torque=180.0))
+    nu = target.utilisation_yield
+    assert nu.nominal < 0.9 < nu.high < 1
+    assert codes(target) == {"overload possible": "warning"}
+    within = target.by_symbol("M_limit").value
+    for number in (f"{nu.high * 100:.1f} %", "limit is 90.0 %", f"up to {show(within, 'N.m')} would", "from memory"):
+        assert number in target.problems[0].text
+    assert codes(compute_target(replace(CASE, torque=within * 0.9999))) == {}
+    assert codes(compute_target(replace(CASE, torque=within * 1.0001))) == {"overload possible": "warning"}
+    assert codes(compute_target(replace(CASE, torque=180.0, utilisation_limit=1.0))) == {}
 
 
 def test_too_little_load() -> None:

@@ -116,8 +116,8 @@ def compute_target(case: FastenerCase) -> Target:
         ):
             chain.add(name, f"{words} load over proof load", value, "1", f"{name} = {of} / F_p", "definition",
                       inputs={of: chain[of], "F_p": proof})
-    low, high = _torque_window(chain, case, levers)
-    problems = problems_of(case, loads, nu, proof, low, high)
+    low, within, high = _torque_window(chain, case, levers)
+    problems = problems_of(case, loads, nu, proof, low, within, high)
     return Target(band.nominal, band, loads, nu, nu_p, tuple(chain.steps), problems)
 
 
@@ -300,8 +300,9 @@ def _utilisation(chain: Chain, case: FastenerCase, levers: _Levers, torque: Band
     return _rising(*values)
 
 
-def _torque_window(chain: Chain, case: FastenerCase, levers: _Levers) -> tuple[float | None, float]:
-    """The least target that keeps the required preload and the largest that keeps R_p02, in the worst corner (N.m)."""
+def _torque_window(chain: Chain, case: FastenerCase, levers: _Levers) -> tuple[float | None, float, float]:
+    """The least target that keeps the required preload, the largest that keeps the utilisation limit, and the largest
+    that keeps R_p02, each in its worst corner (N.m)."""
     drag, s = case.prevailing_torque, case.tool_scatter
     friction = case.rule == "friction"
     suffix = _corner(case, case.mu_K.low, max) if friction else ""
@@ -309,6 +310,7 @@ def _torque_window(chain: Chain, case: FastenerCase, levers: _Levers) -> tuple[f
     yield_at = tq.F_M_zul(case.thread, case.strength, mu, 1.0)
     lever = tq.torque_lever(case.thread, mu, case.mu_K.low, chain["D_Km"]) if friction else levers.at.low
     largest = (yield_at * lever + drag) / (1 + s)
+    within = (case.utilisation_limit * yield_at * lever + drag) / (1 + s)
     chain.add("F_yield", "preload that reaches R_p02 in tension with torsion, worst corner", yield_at, "N",
               f"F_yield = A_s R_p02 / sqrt(1 + 3 [(3/2)(d_2/d_0)(P/(pi d_2) + 1.155 mu_G{suffix})]^2)", R7,
               inputs={**_r7_inputs(chain), f"mu_G{suffix}": mu})
@@ -317,8 +319,12 @@ def _torque_window(chain: Chain, case: FastenerCase, levers: _Levers) -> tuple[f
     chain.add("M_largest", "largest target that stays below R_p02 in the worst corner", largest, "N.m",
               f"M_largest = (F_yield ({way}) + M_P) / (1 + s)", CORNER,
               inputs={"F_yield": yield_at, **{name: chain[name] for name in names}, "M_P": drag, "s": s})
+    chain.add("M_limit", "largest target that stays within the utilisation limit in the worst corner", within, "N.m",
+              f"M_limit = (nu_limit F_yield ({way}) + M_P) / (1 + s)", CORNER,
+              inputs={"nu_limit": case.utilisation_limit, "F_yield": yield_at,
+                      **{name: chain[name] for name in names}, "M_P": drag, "s": s})
     if case.required_preload is None:
-        return None, largest
+        return None, within, largest
     need = case.required_preload
     least = (need * levers.at.high + drag) / (1 - s)
     chain.add("F_req", "least load that must be kept", need, "N", "stated", chain.said("required_preload"))
@@ -326,4 +332,4 @@ def _torque_window(chain: Chain, case: FastenerCase, levers: _Levers) -> tuple[f
     chain.add("M_least", "least target that keeps F_req in the worst corner", least, "N.m",
               f"M_least = (F_req {per} + M_P) / (1 - s)", CORNER,
               inputs={"F_req": need, **{name: chain[name] for name in parts}, "M_P": drag, "s": s})
-    return least, largest
+    return least, within, largest

@@ -16,11 +16,15 @@ def _percent(share: float) -> str:
 
 
 def problems_of(
-    case: FastenerCase, load: Band, nu: Band, proof: float | None, least: float | None, largest: float
+    case: FastenerCase, load: Band, nu: Band, proof: float | None, least: float | None, within: float, largest: float
 ) -> tuple[TargetProblem, ...]:
-    """Problems of a target, worst first. `least` and `largest` are the torques (N.m) the worst corners allow."""
+    """Problems of a target, worst first.
+
+    Torques (N.m) of the worst corners: `least` keeps the required preload, `within` the utilisation limit, `largest`
+    the yield strength.
+    """
     found: list[TargetProblem] = []
-    found += _overload(case, nu, largest)
+    found += _overload(case, nu, within, largest)
     found += _too_little(case, load, least)
     found += _proof(load, proof)
     if least is not None and least > largest:
@@ -40,7 +44,11 @@ def problems_of(
     return tuple(sorted(found, key=lambda problem: order[problem.severity]))
 
 
-def _overload(case: FastenerCase, nu: Band, largest: float) -> list[TargetProblem]:
+def _overload(case: FastenerCase, nu: Band, within: float, largest: float) -> list[TargetProblem]:
+    """Above the limit at nominal friction: stop. At the highest load: a warning, sharper above yield.
+
+    VDI 2230-1 asks F_Mmax <= F_Mzul, that is, the limit holds at the lowest friction too (from memory, not re-read).
+    """
     limit = case.utilisation_limit
     if nu.nominal > limit * (1 + 1e-9):
         return [TargetProblem(
@@ -55,6 +63,13 @@ def _overload(case: FastenerCase, nu: Band, largest: float) -> list[TargetProble
             f"At the lowest friction and the highest torque the tool may give, the fastener would be at "
             f"{_percent(nu.high)} of its yield strength. A target up to {show(largest, 'N.m')} would surely stay "
             "below.",
+        )]
+    if nu.high > limit * (1 + 1e-9):
+        return [TargetProblem(
+            "overload possible", "warning",
+            f"At the lowest friction and the highest torque the tool may give, tension and torsion would use "
+            f"{_percent(nu.high)} of the yield strength, the limit is {_percent(limit)} (VDI 2230-1: F_Mmax <= F_Mzul, "
+            f"from memory, not re-read). A target up to {show(within, 'N.m')} would surely stay within it.",
         )]
     return []
 

@@ -130,7 +130,7 @@ def _band_rows(plan: Plan, scale: Scale) -> list[list[str]]:
         least = f"at least {_kN(wish.required_preload.si)}" if wish.required_preload else "none stated"
         rows.append(["preload, kN", *_band(target.load, lambda v: _kN(v).split()[0]), least])
     if target.utilisation_yield is not None:
-        most = f"at most {wish.utilisation_limit * 100:g} % nominal"
+        most = f"at most {wish.utilisation_limit * 100:g} %"
         rows.append(["tension with torsion over yield strength", *_band(target.utilisation_yield, _percent), most])
     if target.utilisation_proof is not None:
         rows.append(["preload over proof load", *_band(target.utilisation_proof, _percent), "at most 100 %"])
