@@ -1,7 +1,7 @@
 """A value as somebody wrote it, together with its SI value.
 
 Inside the program every quantity is an SI float (N, m, Pa, rad, N.m). What a person or a tool wrote is kept beside
-it, so that a unit slip stays visible (failure F1).
+it, so that a unit slip stays visible.
 """
 
 from __future__ import annotations
