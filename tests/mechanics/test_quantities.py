@@ -79,6 +79,10 @@ def test_any_text_is_a_value_or_a_clear_error(kind: Kind, text: str) -> None:
         ("30 deg", "angle", math.pi / 6), ("30°", "angle", math.pi / 6), ("0.25 turn", "angle", math.pi / 2),
         ("800 MPa", "stress", 8e8), ("800 N/mm²", "stress", 8e8), ("85 ksi", "stress", 85 * 6894757.293168361),
         ("140 kN", "force", 1.4e5), ("20 °C", "temperature", 293.15), ("68 F", "temperature", 293.15),
+        ("5 dN.m", "torque", 0.5), ("5 daNm", "torque", 50), ("5 m.daN", "torque", 50), ("5 DAN.M", "torque", 50),
+        ("1 kip-ft", "torque", 1355.8179483314004), ("90 kgf.mm", "torque", 0.8825985), ("3 daN", "force", 30),
+        ("2 tf", "force", 19613.3), ("5 thou", "length", 127e-6), ("5 mil", "length", 127e-6),
+        ("40 kgf/mm²", "stress", 392.266e6), ("60 kgf/cm2", "stress", 5883990), ("2 lbm", "mass", 0.90718474),
         ("−5 °C", "temperature", 268.15), ("245 mm2", "area", 245e-6), ("1.5e2 N.m", "torque", 150),
     ],
 )
@@ -96,7 +100,8 @@ def test_spellings(text: str, kind: Kind, si: float) -> None:
         ("12 13 mm", "length", "more than one number"), ("1/0 in", "length", "divides by zero"),
         ("nan N.m", "torque", "begin with a number"), ("1e999 N", "force", "too large"),
         ("5 mPa", "stress", "'mPa' is not known"), ("5 MNM", "torque", "'MNM' is not known"),
-        ("12 M", "length", "not known"), ("5 m.N.m", "torque", None),
+        ("12 M", "length", "not known"), ("5 DNM", "torque", "not known"),
+        ("5 ton", "force", "not known"), ("5 m.N.m", "torque", None),
     ],
 )
 def test_errors_name_what_is_wrong_and_what_is_allowed(text: str, kind: Kind, message: str | None) -> None:

@@ -36,6 +36,8 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
         Unit("N.cm", "newton*centimeter", ("Ncm",), "newton centimetre", "newton centimetres"),
         Unit("cN.m", "centinewton*meter", ("cNm",), "centinewton metre", "centinewton metres"),
         Unit("N.mm", "newton*millimeter", ("Nmm",), "newton millimetre", "newton millimetres"),
+        Unit("dN.m", "decinewton*meter", ("dNm",), "decinewton metre", "decinewton metres", strict=True),
+        Unit("daN.m", "decanewton*meter", ("daNm", "m.daN"), "decanewton metre", "decanewton metres"),
         Unit("mN.m", "millinewton*meter", ("mNm",), "millinewton metre", "millinewton metres", strict=True),
         Unit("lbf.ft", "force_pound*foot", (
             "lb.ft", "ft.lbf", "ft.lb", "lbs.ft", "ft.lbs", "lbfs.ft", "foot pound", "foot pounds", "pound foot",
@@ -45,19 +47,24 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
             "lb.in", "in.lbf", "in.lb", "lbs.in", "in.lbs", "inch pound", "inch pounds", "pound inch", "pound inches",
             "pound-force inch", "pound-force inches",
         ), "pound-force inch", "pound-force inches"),
+        Unit("kip.ft", "kip*foot", ("ft.kip", "kips.ft", "ft.kips"), "kip foot", "kip feet"),
         Unit("ozf.in", "force_ounce*inch", ("oz.in", "in.ozf", "in.oz"), "ounce-force inch", "ounce-force inches"),
         Unit("kgf.m", "force_kilogram*meter", ("kg.m", "m.kgf", "m.kg", "kp.m", "m.kp"),
              "kilogram-force metre", "kilogram-force metres"),
         Unit("kgf.cm", "force_kilogram*centimeter", ("kg.cm", "cm.kgf", "cm.kg", "kp.cm", "cm.kp"),
              "kilogram-force centimetre", "kilogram-force centimetres"),
+        Unit("kgf.mm", "force_kilogram*millimeter", ("kg.mm", "mm.kgf", "mm.kg", "kp.mm", "mm.kp"),
+             "kilogram-force millimetre", "kilogram-force millimetres"),
     ),
     "force": (
         Unit("N", "newton", ("newton", "newtons"), "newton", "newtons"),
         Unit("kN", "kilonewton", ("kilonewton", "kilonewtons"), "kilonewton", "kilonewtons"),
+        Unit("daN", "decanewton", ("decanewton", "decanewtons"), "decanewton", "decanewtons"),
         Unit("MN", "meganewton", ("meganewton", "meganewtons"), "meganewton", "meganewtons", strict=True),
         Unit("lbf", "force_pound", ("lb", "lbs", "pound-force", "pounds-force"), "pound-force", "pounds-force"),
         Unit("kip", "kip", ("kips", "klbf", "kipf"), "kip", "kips"),
         Unit("kgf", "force_kilogram", ("kp",), "kilogram-force", "kilograms-force"),
+        Unit("tf", "force_metric_ton", ("tonne-force", "tonnes-force"), "tonne-force", "tonnes-force"),
     ),
     "length": (
         Unit("mm", "millimeter", ("MM", "millimetre", "millimetres", "millimeter", "millimeters"),
@@ -67,6 +74,7 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
         Unit("um", "micrometer", ("µm", "μm", "micrometre", "micrometres"), "micrometre", "micrometres"),
         Unit("in", "inch", ("inch", "inches", '"', "″"), "inch", "inches"),
         Unit("ft", "foot", ("foot", "feet"), "foot", "feet"),
+        Unit("thou", "thou", ("mil", "mils"), "thousandth of an inch", "thousandths of an inch"),
     ),
     "angle": (
         Unit("deg", "degree", ("°", "degree", "degrees"), "degree", "degrees"),
@@ -82,6 +90,10 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
         Unit("psi", "psi", ("lbf/in2", "lb/in2"), "pound-force per square inch", "pounds-force per square inch"),
         Unit("ksi", "ksi", ("kip/in2",), "kip per square inch", "kips per square inch"),
         Unit("bar", "bar", ("bars",), "bar", "bar"),
+        Unit("kgf/mm2", "force_kilogram/millimeter**2", ("kg/mm2", "kp/mm2"),
+             "kilogram-force per square millimetre", "kilograms-force per square millimetre"),
+        Unit("kgf/cm2", "force_kilogram/centimeter**2", ("kg/cm2", "kp/cm2"),
+             "kilogram-force per square centimetre", "kilograms-force per square centimetre"),
     ),
     "temperature": (
         Unit("degC", "degC", ("°C", "C", "Celsius"), "degree Celsius", "degrees Celsius"),
@@ -98,7 +110,7 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
         Unit("kg", "kilogram", ("kilogram", "kilograms"), "kilogram", "kilograms"),
         Unit("g", "gram", ("gram", "grams"), "gram", "grams"),
         Unit("t", "metric_ton", ("tonne", "tonnes"), "tonne", "tonnes"),
-        Unit("lb", "pound", ("lbs", "pound", "pounds"), "pound", "pounds"),
+        Unit("lb", "pound", ("lbs", "lbm", "pound", "pounds"), "pound", "pounds"),
     ),
 }
 SI_UNIT: dict[Kind, str] = {
