@@ -9,8 +9,14 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import Any
+
+# Also usable when loaded by its path from anywhere: the helper modules beside it are found from the repository's root.
+if (root := str(Path(__file__).resolve().parents[2])) not in sys.path:
+    sys.path.insert(0, root)
 
 from evenpull import catalogue, instrument, joint
 from evenpull.quantities import Kind, UnitError, canonical_unit, from_si, to_si
