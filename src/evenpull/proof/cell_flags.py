@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 
 from evenpull.intake.record import Tightening
 from evenpull.plan.model import Plan
-from evenpull.proof.flags import FlagBook
+from evenpull.proof.flags import FlagBook, Place
 from evenpull.proof.judging import Finding, Judge, Judgement
 from evenpull.proof.model import FlagCode
-from evenpull.proof.moments import before
 from evenpull.proof.placing import contradicts
 from evenpull.proof.texts import at_place, counted, fasteners, pass_label, record_label, some, torque_text
-from evenpull.proof.unit_work import CellWork, FastenerWork, settled_after
+from evenpull.proof.unit_work import CellWork, FastenerWork, follows, settled_after
 
+NOT_UNDERSTOOD: tuple[FlagCode, ...] = ("not a proving event", "wrong direction")  # it may have been a loosening
 MEANT_AGAIN = ("touch-up", "re-tighten after service", "replace")
 
 
@@ -112,17 +113,15 @@ def flag_fastener(plan: Plan, unit: str, fastener: int, work: FastenerWork, judg
 
 def _flag_undone(plan: Plan, unit: str, fastener: int, work: FastenerWork, judge: Judge, book: FlagBook) -> None:
     at = at_place(plan.spec, unit, fastener, None)
-    moments = judge.moments
     bare = [number for number, cell in work.cells.items() if not cell.valid]
     undone = [number for number in bare if work.cells[number].records]
     everything = [r for cell in work.cells.values() for r in cell.records]
 
     def harms(record: Tightening) -> bool:
         """Some tightening is not known to have come after it, so it is undone. New fasteners do not undo each other."""
-        moment, new = moments[record.key], record.event == "replace" and record not in work.placed.undoing
+        new = record.event == "replace" and record not in work.placed.undoing
         return any(
-            r is not record and not (new and r.event == "replace") and not before(moment, moments[r.key])
-            for r in everything
+            r is not record and not (new and r.event == "replace") and not follows(r, record, judge) for r in everything
         )
 
     replaced = [record for record in work.replaced if harms(record)][:1]  # one flag for one change of the fastener
@@ -131,7 +130,7 @@ def _flag_undone(plan: Plan, unit: str, fastener: int, work: FastenerWork, judge
             settled = not bare
             word = "replaced"
         else:
-            settled = settled_after(work, plan.passes, moments[record.key], judge)
+            settled = settled_after(work, plan.passes, record, judge)
             word = "taken out" if record.event == "remove" else "loosened"
         label = record_label(record)
         after = "and tightened again in all passes" if settled else "and not tightened again in all passes"
@@ -185,6 +184,7 @@ def flag_cells(plan: Plan, cell: CellWork, judge: Judge, book: FlagBook, grouped
             pass_number=cell.one.number,
         )
         return
+    valid = {record.key for record in cell.valid}
     for record in cell.records:
         judgement = judge(record, cell.one)
         if record is proving:
@@ -197,6 +197,9 @@ def flag_cells(plan: Plan, cell: CellWork, judge: Judge, book: FlagBook, grouped
             for finding in judgement.findings:
                 if finding.overload:
                     _add(book, finding, f"{at} (an earlier record)", cell, record, blocking=True)
+                elif finding.code in NOT_UNDERSTOOD and finding.outcome == "not judged" and record.key in valid:
+                    whole = [(cell.unit, cell.fastener, one.number) for one in plan.passes]
+                    _add(book, finding, f"{at} (an earlier record)", cell, record, blocking=True, places=whole)
         _flag_source(at, cell, record, judgement, book)
     if len(cell.valid) > 1:
         _flag_doubled(at, cell, judge, book)
@@ -204,7 +207,16 @@ def flag_cells(plan: Plan, cell: CellWork, judge: Judge, book: FlagBook, grouped
         cell.lower_to("not judged", "another record has the same tool and counter")
 
 
-def _add(book: FlagBook, finding: Finding, at: str, cell: CellWork, record: Tightening, *, blocking: bool) -> None:
+def _add(
+    book: FlagBook,
+    finding: Finding,
+    at: str,
+    cell: CellWork,
+    record: Tightening,
+    *,
+    blocking: bool,
+    places: Sequence[Place] = (),
+) -> None:
     book.add(
         finding.code,
         f"{at}: {finding.text}",
@@ -213,6 +225,7 @@ def _add(book: FlagBook, finding: Finding, at: str, cell: CellWork, record: Tigh
         fastener=cell.fastener,
         pass_number=cell.one.number,
         records=[record.key],
+        places=places,
     )
 
 

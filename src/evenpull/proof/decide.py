@@ -8,6 +8,7 @@ from evenpull.plan.model import Plan
 from evenpull.proof.follow_up import follow_ups
 from evenpull.proof.model import Action, Cell, Decision, Flag, Proof, State
 from evenpull.proof.reasons import open_reasons
+from evenpull.proof.rules import LEAVE_OUT
 from evenpull.proof.texts import at_place, counted, newton_metres, pass_label, some, window_text
 
 
@@ -15,14 +16,17 @@ def decide(plan: Plan, proof: Proof) -> Decision:
     """State of the joint with its reasons first, worst first.
 
     Not released while a blocking flag is open, a place is not accepted and no decision closed what is wrong there, or
-    there is nothing to release. Released with follow-up when a person's decision took something as it stands, or when
-    the kind of joint asks for more work. ValueError when the plan and the proof are of two joints.
+    there is nothing to release: no place, or decisions only and no record. Released with follow-up when a person's
+    decision took something as it stands, or when the kind of joint asks for more work. ValueError when the plan and
+    the proof are of two joints.
     """
     if proof.joint != plan.spec.id:
         raise ValueError(f"the proof is of joint {proof.joint}, the plan of {plan.spec.id}")
     against = [*open_reasons(plan, proof), *_uncovered(plan, proof)]
     if not proof.cells:
         against.append(_no_cells(plan))
+    elif not against and all(cell.proving is None for cell in proof.cells):
+        against.append("no place of the plan has a record that counts, and decisions alone release nothing")
     if against:
         return Decision("not released", (*against, _progress(proof)), (), False)
     more = follow_ups(plan, proof)
@@ -38,7 +42,14 @@ def _no_cells(plan: Plan) -> str:
 
 def _uncovered(plan: Plan, proof: Proof) -> list[str]:
     """Places that are not accepted although nothing is flagged open: they must not slip through."""
-    blocking = {flag.key for flag in proof.flags if flag.blocking}  # open ones are said already, closed ones decided on
+    latest = {d.flag_key: d for d in proof.dispositions}
+    is_open = {flag.key for flag in proof.open_flags}
+    # open ones are said already, closed ones decided on; leaving records out decides nothing on what remains
+    blocking = {
+        flag.key
+        for flag in proof.flags
+        if flag.blocking and (flag.key in is_open or flag.key not in latest or latest[flag.key].action not in LEAVE_OUT)
+    }
     found = []
     for cell in proof.cells:
         if cell.verdict != "accepted" and not blocking.intersection(cell.flags):

@@ -11,6 +11,8 @@ from evenpull.proof.model import Cell, Disposition, Flag, FlagCode, Proof
 from evenpull.proof.moments import Moment, MomentSet
 from evenpull.proof.rules import ACTIONS, AGAIN, LEAVE_OUT, PERSON, RULES, refusal
 
+ONE_STANDS: tuple[FlagCode, ...] = ("doubled", "conflicting record")  # one of the records named is the pull
+
 
 class DispositionError(ValueError):
     """A disposition that names no flag, gives no reason or name, or is not allowed. The message says what is."""
@@ -82,18 +84,22 @@ def left_out(plan: Plan, flags: Iterable[Flag], decided: Mapping[str, Dispositio
     found: dict[str, str] = {}
     for flag in flags:
         disposition = decided.get(flag.key)
-        if disposition is None or disposition.action not in LEAVE_OUT or len(flag.records) != 1:
+        if disposition is None or disposition.action not in LEAVE_OUT:
             continue
+        if disposition.action == "superseded" and flag.code in ONE_STANDS and len(flag.records) > 1:
+            continue  # which of them is superseded is not said: the places have to be accepted as they are
         if not refusal(flag.code, disposition.action, plan.spec.joint_class):
-            found[flag.records[0]] = flag.key
+            found.update(dict.fromkeys(flag.records, flag.key))
     return found
 
 
 class Closing:
     """Decides which flags are closed, from the cells as the records show them."""
 
-    def __init__(self, plan: Plan, cells: Sequence[Cell], moments: Mapping[str, Moment]) -> None:
-        self.plan, self.moments = plan, moments
+    def __init__(
+        self, plan: Plan, cells: Sequence[Cell], moments: Mapping[str, Moment], overloaded: frozenset[str] = frozenset()
+    ) -> None:
+        self.plan, self.moments, self.overloaded = plan, moments, overloaded
         self._at = {(c.unit_id, c.fastener, c.pass_number): c for c in cells}
         self._of_flag: dict[str, list[Cell]] = {}
         for cell in cells:
@@ -107,11 +113,18 @@ class Closing:
             return True
         if disposition.action in AGAIN:
             return self._again(flag, every_pass=disposition.action == "replace")
-        # Leaving out one record changes the findings themselves; a row or a group is answered by the person's word.
-        return len(flag.records) != 1
+        # Leaving out records changes the findings themselves; a row is answered by the person's word, and so are
+        # records of which one stands. A place that is not accepted stays against the release (see decide).
+        return not flag.records or (flag.code in ONE_STANDS and len(flag.records) > 1)
 
     def _again(self, flag: Flag, *, every_pass: bool) -> bool:
-        """Later records, none of them named by the flag, are accepted in every place concerned."""
+        """Later records, none of them named by the flag, are accepted in every place concerned.
+
+        A pull that may have harmed a fastener is not undone by another pull on top of it: it has to be loosened or
+        replaced first. A movement is settled by a check of all fasteners, which turns its flag into a note.
+        """
+        if flag.code == "moved on check pass" or not self.overloaded.isdisjoint(flag.records):
+            return False
         cells = self._of_flag.get(flag.key, [])
         if every_pass:
             owners = {(c.unit_id, c.fastener) for c in cells}

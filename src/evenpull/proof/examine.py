@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.plan.model import Plan, Tool
@@ -28,6 +30,7 @@ class Examined:
     summaries: tuple[PassSummary, ...]
     units: tuple[str, ...]
     judge: Judge
+    overloaded: frozenset[str]  # records that may have harmed a fastener which was not loosened or replaced since
 
 
 def examine(
@@ -72,16 +75,22 @@ def examine(
         Cell(w.unit, w.fastener, w.one.number, w.verdict, w.reason, w.proving, tuple(w.records), book.at(w.place))
         for w in work
     )
-    return Examined(cells, tuple(book.flags()), _summaries(plan, work, order), units, judge)
+    overloaded = frozenset(r.key for w in work for r in w.valid if judge(r, w.one).overload)
+    return Examined(cells, tuple(book.flags()), _summaries(plan, work, order), units, judge, overloaded)
 
 
 def _clashes(records: Sequence[Tightening]) -> list[list[Tightening]]:
-    """Different records with the same tool, memory and counter: one of them is not what it says."""
+    """Different records with the same tool, memory and counter: one of them is not what it says. Nor are both when the
+    memory differs but the counter and the time do not: that is one pull, named twice."""
     same: dict[tuple[str, str, int], list[Tightening]] = defaultdict(list)
+    twice: dict[tuple[str, int, datetime], list[Tightening]] = defaultdict(list)
     for record in records:
         if record.tool and record.counter is not None:
             same[record.tool, record.epoch, record.counter].append(record)
-    return [found for found in same.values() if len(found) > 1]
+            if record.time is not None:
+                twice[record.tool, record.counter, record.time].append(record)
+    across = [found for found in twice.values() if len({record.epoch for record in found}) > 1]
+    return [found for found in (*same.values(), *across) if len(found) > 1]
 
 
 def _flag_clashes(plan: Plan, clashes: list[list[Tightening]], work: Sequence[CellWork], book: FlagBook) -> None:
@@ -143,7 +152,8 @@ def _flag_order(
     prior = None
     for one in plan.passes:
         seen = followed(unit, one, judge)
-        mixed = mixing(unit, prior, one, judge) if prior is not None else Mixing((), (), 0)
+        checked = [p for p in plan.passes if not p.check] if one.check and one is plan.passes[-1] else []
+        mixed = mixing(unit, prior, one, judge, checked) if prior is not None else Mixing((), (), 0)
         order[one.number].append((seen, mixed))
         if seen.distance:
             out = [r.fastener for r in seen.out]
@@ -164,17 +174,36 @@ def _flag_order(
             early = [e.cell for e in mixed.early]
             keys = [c.proving.key for c in early if c.proving is not None]
             lacking = mixed.early[0].lacking
+            late = (
+                f"before the tightening had ended (d3 = {mixed.count}): after fastener {early[0].fastener}, "
+                f"{counted(len(lacking), 'fastener')} had a pull of an earlier pass ({fasteners(lacking)})"
+                if one.check
+                else f"while {pass_label(prior)} was not complete (d3 = {mixed.count}): at fastener "
+                f"{early[0].fastener}, {counted(len(lacking), 'fastener')} had none yet ({fasteners(lacking)})"
+            )
             book.add(
                 "out of order",
-                f"{head}{fasteners([c.fastener for c in early])} had {pass_label(one)} while "
-                f"{pass_label(prior)} was not complete (d3 = {mixed.count}): at fastener {early[0].fastener}, "
-                f"{counted(len(lacking), 'fastener')} had none yet ({fasteners(lacking)})",
-                blocking=procedure.strict_passes,
+                f"{head}{fasteners([c.fastener for c in early])} had {pass_label(one)} {late}",
+                blocking=procedure.strict_passes or one.check,
                 unit=unit.unit,
                 fastener=early[0].fastener if len(early) == 1 else None,
                 pass_number=one.number,
                 records=keys,
                 places=[c.place for c in early],
+                name="passes " + tail_of(keys),
+            )
+        if mixed.unknown and prior is not None and (procedure.strict_passes or one.check):
+            keys = [c.proving.key for c in mixed.unknown if c.proving is not None]
+            book.add(
+                "time in doubt",
+                f"{head}{fasteners([c.fastener for c in mixed.unknown])}: neither time nor counter tells whether "
+                f"{pass_label(one)} came after {pass_label(prior)}, and the order is binding here",
+                blocking=True,
+                unit=unit.unit,
+                fastener=mixed.unknown[0].fastener if len(mixed.unknown) == 1 else None,
+                pass_number=one.number,
+                records=keys,
+                places=[c.place for c in mixed.unknown],
                 name="passes " + tail_of(keys),
             )
         if mixed.never and mixed.pulls and prior is not None:
@@ -191,9 +220,10 @@ def _flag_order(
 
 
 def _flag_unplaced(plan: Plan, unit: UnitWork, seen: Followed, number: int, judge: Judge, book: FlagBook) -> None:
-    for record in seen.unplaced:
+    for record in (*seen.unplaced, *seen.tied):
         cell = unit.fasteners[record.fastener].cells[number]
-        text = f"its place in the order is not known ({judge.moments[record.key].doubt})"
+        why = judge.moments[record.key].doubt or "the tool has other pulls of the same time, and no counter"
+        text = f"its place in the order is not known ({why})"
         book.add(
             "time in doubt",
             f"{at_place(plan.spec, unit.unit, record.fastener, cell.one)}: {text}, and the order is binding here",
@@ -216,7 +246,8 @@ def _summaries(
     made = []
     for one in plan.passes:
         cells = by_pass[one.number]
-        values = [c.proving.torque for c in cells if c.proving is not None and c.proving.torque is not None]
+        torques = [c.proving.torque for c in cells if c.proving is not None and c.proving.torque is not None]
+        values = [torque for torque in torques if math.isfinite(torque)]
         found = describe(values) if values else None
         verdicts = [c.verdict for c in cells]
         seen = order[one.number]

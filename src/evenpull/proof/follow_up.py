@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from evenpull.plan.model import Plan
+from evenpull.proof.dispositions import left_out, standing
 from evenpull.proof.model import Action, FlagCode, Proof
-from evenpull.proof.rules import PERSON
+from evenpull.proof.rules import AGAINST, PERSON
 from evenpull.proof.texts import at_place, counted, some
 
 DWELL_HOURS = 4.0  # ASME PCC-1-2019, known second-hand, not read
@@ -19,7 +20,7 @@ _COATED = re.compile(r"galvani[sz]|zinc|electroplat|plated|hot[- ]dip", re.IGNOR
 
 def follow_ups(plan: Plan, proof: Proof) -> tuple[str, ...]:
     """Everything still to be done, each with the standing of its source. Empty when there is nothing."""
-    return (*_taken_as_they_stand(plan, proof), *_gasket(plan, proof), *_hydrogen(plan))
+    return (*_taken_as_they_stand(plan, proof), *_left_out(plan, proof), *_gasket(plan, proof), *_hydrogen(plan))
 
 
 def _taken_as_they_stand(plan: Plan, proof: Proof) -> Iterator[str]:
@@ -36,6 +37,19 @@ def _taken_as_they_stand(plan: Plan, proof: Proof) -> Iterator[str]:
             f"look again at the next inspection: {some(sorted(places))} ({code}, {counted(len(places), 'flag')}), "
             f"{action} by {by}: {reason}"
         )
+
+
+def _left_out(plan: Plan, proof: Proof) -> Iterator[str]:
+    """Records that spoke against a fastener and were taken out of the judgement, by whichever flag."""
+    decided = standing(proof.dispositions)
+    out = left_out(plan, proof.flags, decided)
+    for flag in proof.flags:
+        if flag.blocking and flag.code in AGAINST and flag.records and out.keys() >= set(flag.records):
+            d = decided[out[flag.records[0]]]
+            yield (
+                f"look again at the next inspection: a record was left out of the judgement as {d.action!r} by {d.by} "
+                f"({d.reason}); it says: {flag.text}"
+            )
 
 
 def dwell_hours(plan: Plan, proof: Proof) -> float | None:

@@ -94,7 +94,7 @@ def flag_joint(plan: Plan, records: Sequence[Tightening], unread: Sequence[Unrea
             blocking=True,
             name=name,
         )
-    nameless = sorted(r.key for r in records if not r.operator)
+    nameless = sorted(r.key for r in records if not r.operator.strip())
     if nameless:
         book.add(
             "no operator",

@@ -158,13 +158,14 @@ class Judge:
 
     def _angle(self, record: Tightening, one: Pass) -> list[Finding]:
         wish, limit = self.plan.spec.target, self.plan.spec.procedure.movement_limit
+        known = record.angle is not None and math.isfinite(record.angle)
         if one.check:
-            if record.angle is None and limit is not None:
+            if not known and limit is not None:
                 return [Finding("no angle", "not judged", "the movement on the check pass is not recorded")]
             return []
         if wish.method != "torque and angle" or wish.angle_window is None or one.number != self._last:
             return []
-        if record.angle is None:
+        if record.angle is None or not known:
             return [Finding("no angle", "not judged", "the record has no angle, and the method needs one")]
         lower, upper = wish.angle_window
         if below(record.angle, lower.si) or above(record.angle, upper.si):

@@ -52,6 +52,13 @@ def before(one: Moment, other: Moment) -> bool:
     return one.high + margin < other.low
 
 
+def clock_denies(one: Tightening, other: Tightening) -> bool:
+    """The clocks put `one` after `other`, whatever the counter says (a counter that began again counts from 1)."""
+    if one.time is None or other.time is None or one.time_doubt or other.time_doubt:
+        return False
+    return one.time > other.time
+
+
 def sequence_key(moment: Moment, key: str) -> tuple[float, float, str, str, int, str]:
     """Sorts records into one sequence that contradicts no known order; the rest is settled by names, for no reason
     but to come out the same each time."""

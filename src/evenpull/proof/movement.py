@@ -33,7 +33,7 @@ def moved(plan: Plan, unit: UnitWork, judge: Judge) -> list[Moved]:
         if not cell.one.check:
             continue
         for record in cell.valid:
-            if record.angle is None:
+            if record.angle is None or not math.isfinite(record.angle):
                 continue
             if abs(record.angle) > most + 1e-9:
                 found.append((cell, record))

@@ -20,8 +20,9 @@ NOT_PROVING = ("residual check", "check-device pull")
 
 
 def undoes(record: Tightening) -> bool:
-    """The record says that the fastener was loosened or taken out; when in contradiction, it is taken as such."""
-    return record.direction == "loosen" or record.event in UNDOING
+    """The record says that the fastener was loosened or taken out; when in contradiction, it is taken as such. A
+    residual check by loosening undoes too; a pull on a check device turns no fastener."""
+    return (record.direction == "loosen" and record.event != "check-device pull") or record.event in UNDOING
 
 
 def contradicts(record: Tightening) -> bool:
@@ -56,11 +57,11 @@ class Placer:
         blurred = self._blurred(records)
         filled: list[tuple[int, Tightening]] = []  # what was placed since the fastener was last undone
         for record in records:
-            if record.event in NOT_PROVING:
-                placed.idle.append(record)
-            elif undoes(record):
+            if undoes(record):
                 placed.undoing.append(record)
                 filled = []
+            elif record.event in NOT_PROVING:
+                placed.idle.append(record)
             elif record.pass_number is not None:
                 self._stated(record, record.pass_number, placed, filled)
             else:

@@ -15,6 +15,7 @@ from evenpull.proof.examine import examine
 from evenpull.proof.flags import in_order
 from evenpull.proof.joint_flags import of_joint
 from evenpull.proof.model import RULES_VERSION, Disposition, Flag, Proof
+from evenpull.proof.rules import AGAINST
 
 
 def prove(
@@ -46,11 +47,15 @@ def prove(
     answered: dict[str, Flag] = {}
     out = left_out(plan, found.flags, decided)
     if out:
-        answered = {key: flags[key] for key in out.values()}
+        answered = {key: flags[key] for key in out.values()} | {
+            key: flag
+            for key, flag in flags.items()
+            if flag.blocking and flag.code in AGAINST and flag.records and out.keys() >= set(flag.records)
+        }
         found = examine(plan, [r for r in records if r.key not in out], unread, tools)
         flags = {flag.key: flag for flag in found.flags} | answered
     ordered = in_order(list(flags.values()))
-    closing = Closing(plan, found.cells, found.judge.moments)
+    closing = Closing(plan, found.cells, found.judge.moments, found.overloaded)
     open_flags = tuple(
         flag
         for flag in ordered

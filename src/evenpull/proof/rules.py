@@ -19,14 +19,28 @@ ACTIONS: tuple[Action, ...] = (
 )
 ACTION_MEANING: dict[Action, str] = {
     "accept as is": "A named person takes it as it stands. Closes at once and leaves a follow-up.",
-    "redo": "It is to be pulled again. Closes only when a later record is accepted in that place.",
-    "replace": "The fastener is to be replaced. Closes only when later records are accepted in all passes of it.",
+    "redo": "It is to be pulled again. Closes only when a later record is accepted in that place. After a torque or "
+    "angle that may have harmed the fastener, it has to be loosened or replaced first.",
+    "replace": "The fastener is to be replaced. Closes only when later records are accepted in all passes of it. A "
+    "movement on a check pass is settled by a check of all.",
     "engineering review": "The engineer who answers for the joint has decided. Closes at once and leaves a follow-up.",
-    "not this joint": "The record or row belongs elsewhere. It is left out of the judgement of this joint.",
-    "superseded": "Another record stands for the same pull. This one is left out of the judgement.",
+    "not this joint": "The record or row belongs elsewhere. All that the flag names is left out of the judgement of "
+    "this joint. Leaves a follow-up when a record spoke against a fastener.",
+    "superseded": "Another record stands for the same pull. This one is left out of the judgement. Where one of "
+    "several stands, the place has to be accepted. Leaves a follow-up when a record spoke against a fastener.",
 }
 PERSON: tuple[Action, ...] = ("accept as is", "engineering review")  # close at once, leave a follow-up
 AGAIN: tuple[Action, ...] = ("redo", "replace")  # close when later records prove it
+# What speaks against a fastener: leaving such a record out of the judgement leaves a follow-up too.
+AGAINST: tuple[FlagCode, ...] = (
+    "wrong direction",
+    "out of window",
+    "not reached",
+    "angle out of window",
+    "source disagrees",
+    "pass not stated",
+    "unknown pass",
+)
 LEAVE_OUT: tuple[Action, ...] = ("not this joint", "superseded")  # take the record out of the judgement
 
 REVIEW: tuple[Action, ...] = ("accept as is", "redo", "engineering review")
@@ -69,13 +83,13 @@ _RULES = (
         "wrong direction",
         "The record says tightening and loosening at once (taken as loosening), or its direction "
         "is not understood (not judged).",
-        "yes; a note once all passes are tightened again",
+        "yes; a note once all passes are tightened again after a known loosening",
         ("redo", "replace", "engineering review", "not this joint"),
         PRACTICE,
     ),
     FlagRule(
         "missing",
-        "No record for a fastener in a pass.",
+        "No record for a fastener in a pass. Without any record at all, no decision releases the joint.",
         "yes",
         REVIEW,
         "Completeness by fastener and pass: public accident and recall reports",
@@ -83,7 +97,7 @@ _RULES = (
     ),
     FlagRule(
         "conflicting record",
-        "Two different records have the same tool, memory and counter.",
+        "Two different records have the same tool, memory and counter, or the same tool, counter and time.",
         "yes",
         ("engineering review", "not this joint", "superseded"),
         PRACTICE,
@@ -151,9 +165,9 @@ _RULES = (
     ),
     FlagRule(
         "out of order",
-        "A pass was begun on some fasteners before the pass before it was complete (d3), or the order "
-        "within a pass differs from the plan (d1, d2).",
-        "d3: yes with strict_passes; d1, d2: yes with strict_order; else a note",
+        "A pass was begun on some fasteners before the pass before it was complete (d3), a fastener was tightened "
+        "after the last check pass (d3), or the order within a pass differs from the plan (d1, d2).",
+        "d3: yes with strict_passes and on a check pass; d1, d2: yes with strict_order; else a note",
         REVIEW,
         "First step on all before the second: EN 1090-2 8.5, from memory, not re-read",
     ),
@@ -237,8 +251,8 @@ _RULES = (
     ),
     FlagRule(
         "not a proving event",
-        "A residual check, a pull on a check device, or a loosening before any tightening proves "
-        "no place of the plan; an event that is not understood is not judged.",
+        "A residual check (one by loosening counts as loosening), a pull on a check device, or a loosening before any "
+        "tightening proves no place of the plan; an event that is not understood is not judged.",
         "yes where the event is not understood; else a note",
         ("accept as is", "engineering review", "not this joint", "superseded"),
         PRACTICE,

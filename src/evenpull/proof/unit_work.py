@@ -9,7 +9,7 @@ from evenpull.intake.record import Tightening
 from evenpull.plan.model import Pass, Plan
 from evenpull.proof.judging import Judge, Judgement
 from evenpull.proof.model import Verdict
-from evenpull.proof.moments import Moment, MomentSet, before, sequence_key
+from evenpull.proof.moments import MomentSet, before, clock_denies, sequence_key
 from evenpull.proof.placing import Placed, Placer
 
 
@@ -85,7 +85,9 @@ def _fastener(plan: Plan, unit: str, fastener: int, placed: Placed, judge: Judge
         valid = [
             r
             for r in records
-            if undone.all_before(moments[r.key]) and (r.event == "replace" or renewed.all_before(moments[r.key]))
+            if undone.all_before(moments[r.key])
+            and (r.event == "replace" or renewed.all_before(moments[r.key]))
+            and not any(clock_denies(u, r) for u in (*placed.undoing, *(() if r.event == "replace" else replaced)))
         ]
         work.cells[one.number] = _cell(unit, fastener, one, records, valid, placed, judge)
     return work
@@ -110,7 +112,9 @@ def _cell(
                 reason = "no record that states its pass; one that may belong here could not be placed"
         return CellWork(unit, fastener, one, records, valid, True, None, verdict, reason)
     last = judge.moments[valid[-1].key]
-    order_known = MomentSet(judge.moments[r.key] for r in valid[:-1]).all_before(last)
+    order_known = MomentSet(judge.moments[r.key] for r in valid[:-1]).all_before(last) and not any(
+        clock_denies(r, valid[-1]) for r in valid[:-1]
+    )
     judgement = judge(valid[-1], one)
     made = CellWork(unit, fastener, one, records, valid, order_known, judgement, judgement.verdict, judgement.reason)
     if not order_known:
@@ -118,10 +122,11 @@ def _cell(
     return made
 
 
-def settled_after(work: FastenerWork, passes: Sequence[Pass], moment: Moment, judge: Judge) -> bool:
-    """Every pass of the fastener has a record known to have come after `moment`."""
-    for one in passes:
-        records = work.cells[one.number].records
-        if not records or not before(moment, judge.moments[records[-1].key]):
-            return False
-    return True
+def follows(record: Tightening, undoing: Tightening, judge: Judge) -> bool:
+    """`record` is known to have come after `undoing`: by counter or clock, and the clock does not deny it."""
+    return before(judge.moments[undoing.key], judge.moments[record.key]) and not clock_denies(undoing, record)
+
+
+def settled_after(work: FastenerWork, passes: Sequence[Pass], undoing: Tightening, judge: Judge) -> bool:
+    """Every pass of the fastener has a record known to have come after `undoing`."""
+    return all(any(follows(r, undoing, judge) for r in reversed(work.cells[one.number].records)) for one in passes)
