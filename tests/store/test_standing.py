@@ -12,7 +12,7 @@ from evenpull.plan import make_plan
 from evenpull.proof import decide, prove
 from evenpull.store import services
 from evenpull.store.models import Finding
-from tests.store.samples import AUTHOR
+from tests.store.samples import AUTHOR, MAPPING, file_of, row
 from tests.store.test_dossier import WORDS, hall
 
 __all__ = ["hall"]
@@ -67,3 +67,18 @@ def test_a_certificate_that_ends_later_takes_nothing_from_work_done_while_it_hel
     plan = make_plan(view.spec, services.tools_in_force(day), day)
     assert any(problem.code == "no valid certificate" for problem in plan.problems)
     assert decide(plan, prove(plan, view.tightenings, register=register)).state == "released"
+
+
+def test_a_loosening_under_the_id_in_small_letters_reaches_the_joint(hall: Path) -> None:
+    """Otherwise the joint would stay released while somebody opened it."""
+    services.sign_release(JOINT, AUTHOR, WORDS)
+    before = services.joint(JOINT)
+    services.add_mapping(scenario.mapping_text("semicolon-log"), "semicolon-log.toml", AUTHOR)
+    late = row(9001, joint=JOINT.lower(), bolt=2, day="24.03.2026").replace(";right;", ";left;")
+    services.commit_file("late.csv", file_of([late]), MAPPING, AUTHOR)
+    assert services.unplaced() == []
+    view = services.joint(JOINT)
+    assert len(view.tightenings) == len(before.tightenings) + 1
+    assert JOINT.lower() in view.tightenings[-1].remarks[-1]
+    assert view.standing == listed() == "not released"
+    assert any(f.name == "late.csv" for f in view.files)

@@ -71,13 +71,15 @@ def joint(joint_id: str) -> JointView:
 
 def joints() -> list[JointSummary]:
     """One line for each joint, by id. Summaries are findings: kept until a fact, a rule or the day makes them old."""
-    newest = dict(Fact.objects.exclude(joint="").values_list("joint").annotate(last=Max("seq")))
+    newest: dict[str, int] = {}
+    for name, last in Fact.objects.exclude(joint="").order_by().values_list("joint").annotate(last=Max("seq")):
+        newest[name.upper()] = max(last, newest.get(name.upper(), -1))
     shared = Fact.objects.filter(kind__in=(register.TOOLS, taking.FILE)).aggregate(last=Max("seq"))["last"]
     today = datetime.now(UTC).date()
     kept = {finding.joint: finding for finding in Finding.objects.all()}
     rows = []
     for joint_id in register.joint_ids():
-        upto = f"{newest[joint_id]}/{shared}/{today}/{RULES_VERSION}"
+        upto = f"{newest[joint_id.upper()]}/{shared}/{today}/{RULES_VERSION}"
         finding = kept.get(joint_id)
         if finding is None or finding.upto != upto or not constant_time_compare(finding.seal, _seal(finding)):
             finding = Finding(joint=joint_id, upto=upto, summary=json.dumps(asdict(_summary(joint_id))))

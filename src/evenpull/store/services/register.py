@@ -66,6 +66,13 @@ def joint_ids() -> list[str]:
     return sorted(set(Fact.objects.filter(kind=JOINT).values_list("joint", flat=True)))
 
 
+def spellings(joint_id: str) -> list[str]:
+    """The id as facts write it, in capitals or not. No two joints differ only in capitals (`add_joint`), so a record
+    that does must be about this joint: a loosening that fell beside it would leave the joint released."""
+    written = Fact.objects.exclude(joint="").order_by().values_list("joint", flat=True).distinct()
+    return [name for name in written if name.upper() == joint_id.upper()]
+
+
 def specification(joint_id: str) -> Specification:
     """The revision in force. UnknownJoint with near ids when there is none."""
     fact = Fact.objects.filter(kind=JOINT, joint=joint_id).order_by("-seq").first()

@@ -223,7 +223,7 @@ def _facts_of(joint_id: str | None) -> list[Fact]:
         return list(Fact.objects.order_by("seq"))
     shas = {f.sha256 for f in taking.files_of(joint_id)}
     shared = Fact.objects.filter(kind__in=(register.TOOLS, register.MAPPING, taking.FILE), joint="")
-    mine = Fact.objects.filter(joint=joint_id)
+    mine = Fact.objects.filter(joint__in=register.spellings(joint_id))
     found = {f.seq: f for f in mine}
     found |= {f.seq: f for f in shared if f.kind != taking.FILE or f.data["sha256"] in shas}
     return [found[seq] for seq in sorted(found)]

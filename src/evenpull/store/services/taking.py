@@ -12,7 +12,7 @@ from __future__ import annotations
 import hashlib
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from urllib.parse import quote
@@ -46,15 +46,15 @@ def preview_file(name: str, data: bytes | Path, mapping_name: str) -> Preview:
     """What committing this file would do. Writes nothing. IntakeError when the file cannot be taken in as a whole."""
     reading = _read(_called(name), data, mapping_name)
     found = _compare(reading)
-    known = set(register.joint_ids())
+    ids = {name.upper(): name for name in register.joint_ids()}
     joints = sorted({t.joint for t in reading.tightenings})
-    unknown = {j: register.near(j, sorted(known)) for j in joints if j not in known}
+    unknown = {j: register.near(j, sorted(ids.values())) for j in joints if j.upper() not in ids}
     return Preview(
         reading,
         len(found.new),
         len(found.repeated),
         found.conflicts,
-        tuple(j for j in joints if j in known),
+        tuple(dict.fromkeys(ids[j.upper()] for j in joints if j.upper() in ids)),
         unknown,
         reading.file_sha256,
         _file_fact(reading.file_sha256) is not None,
@@ -219,14 +219,21 @@ def _facts(reading: Reading, found: _Comparison) -> Iterator[New]:
 
 def tightenings(joint_id: str) -> tuple[Tightening, ...]:
     """All records of a joint in the order in which they were written."""
-    facts = Fact.objects.filter(kind=RECORD, joint=joint_id).order_by("seq")
-    return tuple(t for fact in facts if isinstance(t := from_json(fact.data), Tightening))
+    facts = Fact.objects.filter(kind=RECORD, joint__in=register.spellings(joint_id)).order_by("seq")
+    found = (t for fact in facts if isinstance(t := from_json(fact.data), Tightening))
+    return tuple(t if t.joint == joint_id else _placed(t, joint_id) for t in found)
+
+
+def _placed(row: Tightening, joint_id: str) -> Tightening:
+    """The record under the joint's own id; how the source wrote it stays in the cells and is said."""
+    return replace(row, joint=joint_id, remarks=(*row.remarks, f"the source writes the joint {row.joint!r}"))
 
 
 def unread_rows(joint_id: str) -> tuple[UnreadRow, ...]:
     """Rows that could not be read but name this joint."""
-    facts = Fact.objects.filter(kind=UNREAD, joint=joint_id).order_by("seq")
-    return tuple(u for fact in facts if isinstance(u := from_json(fact.data), UnreadRow))
+    facts = Fact.objects.filter(kind=UNREAD, joint__in=register.spellings(joint_id)).order_by("seq")
+    found = (u for fact in facts if isinstance(u := from_json(fact.data), UnreadRow))
+    return tuple(replace(u, joint=joint_id) for u in found)
 
 
 def files() -> list[FileRow]:
@@ -270,22 +277,31 @@ def file(sha256: str) -> FileView:
 
 def files_of(joint_id: str) -> list[FileRow]:
     """Files that gave records of this joint or repeated some, the first one first."""
+    wanted = joint_id.upper()
     return [
         row
         for fact in Fact.objects.filter(kind=FILE).order_by("seq")
         for row in [_file_row(fact)]
-        if joint_id in row.joints or any(r["joint"] == joint_id for r in fact.data["repeated"])
+        if any(j.upper() == wanted for j in (*row.joints, *(r["joint"] for r in fact.data["repeated"])))
     ]
 
 
 def repeated_of(joint_id: str) -> int:
     """How many records of this joint came again and were ignored."""
-    return sum(r["joint"] == joint_id for fact in Fact.objects.filter(kind=FILE) for r in fact.data["repeated"])
+    wanted = joint_id.upper()
+    return sum(r["joint"].upper() == wanted for fact in Fact.objects.filter(kind=FILE) for r in fact.data["repeated"])
 
 
 def unplaced_count() -> int:
     """How many records name a joint that nobody has described."""
-    return Fact.objects.filter(kind=RECORD).exclude(joint__in=register.joint_ids()).count()
+    return Fact.objects.filter(kind=RECORD, joint__in=_unknown_names()).count()
+
+
+def _unknown_names() -> list[str]:
+    """Joints that records name and nobody has described."""
+    known = {name.upper() for name in register.joint_ids()}
+    written = Fact.objects.filter(kind=RECORD).order_by().values_list("joint", flat=True).distinct()
+    return [name for name in written if name.upper() not in known]
 
 
 def unplaced(most: int | None = None) -> list[UnplacedRow]:
@@ -294,7 +310,7 @@ def unplaced(most: int | None = None) -> list[UnplacedRow]:
     names = {row.sha256: row.name for row in files()}
     close = lru_cache(maxsize=None)(lambda joint: register.near(joint, known))
     rows = []
-    for fact in Fact.objects.filter(kind=RECORD).exclude(joint__in=known).order_by("seq")[:most]:
+    for fact in Fact.objects.filter(kind=RECORD, joint__in=_unknown_names()).order_by("seq")[:most]:
         body = fact.data
         name = names.get(body["file_sha256"], body["file_sha256"][:16])
         rows.append(UnplacedRow(fact.joint, body["fastener"], name, body["row"], close(fact.joint)))

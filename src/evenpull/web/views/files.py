@@ -15,8 +15,14 @@ def one(request: HttpRequest, sha256: str) -> HttpResponse:
         found = services.file(sha256)
     except services.Unknown as error:
         raise Http404(str(error)) from error
-    values = {"file": found, "damage": services.raw_damage(sha256), "known": set(services.joint_ids())}
+    values = {"file": found, "damage": services.raw_damage(sha256), "joints": _joints(found)}
     return render(request, "web/file.html", values)
+
+
+def _joints(found: services.FileView) -> list[tuple[str, str]]:
+    """Each joint as the file writes it, with the id it is described under ("" when nobody has described it)."""
+    ids = {name.upper(): name for name in services.joint_ids()}
+    return [(name, ids.get(name.upper(), "")) for name in found.joints]
 
 
 @require_safe
