@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Cell, Flag, Proof
 from evenpull.proof.rules import ACTIONS, refusal
+from evenpull.report.words import cell_state
 
 MATRIX_UNITS = 60  # units of a series shown on one page; the rest is in the report's attachment
 
@@ -33,11 +34,6 @@ class Matrix:
     passes: tuple[str, ...]
     rows: tuple[MatrixRow, ...]
     left_out: int  # units of a series without anything open that are not shown
-
-
-def cell_state(cell: Cell) -> str:
-    """The verdict, or "missing" when no record fell on the cell at all."""
-    return "missing" if not cell.records else cell.verdict
 
 
 def decimals(torque: float) -> int:
@@ -73,17 +69,6 @@ def matrix(plan: Plan, proof: Proof) -> Matrix:
         for fastener in range(1, plan.spec.fasteners.count + 1)
     )
     return Matrix(tuple(p.name for p in plan.passes), rows, left_out)
-
-
-def fastener_states(plan: Plan, proof: Proof) -> dict[int, str]:
-    """The worst state of each fastener over its passes, for the map."""
-    rank = {"missing": 3, "not accepted": 2, "not judged": 1, "accepted": 0}
-    worst: dict[int, str] = {}
-    for cell in proof.cells:
-        state = cell_state(cell)
-        if rank[state] >= rank[worst.get(cell.fastener, "accepted")]:
-            worst[cell.fastener] = state
-    return worst
 
 
 def flags_by_state(proof: Proof) -> tuple[list[Flag], list[tuple[Flag, list[object]]], list[Flag]]:

@@ -17,6 +17,7 @@ from evenpull.catalogue.cautions import cautions_for
 from evenpull.joint.target import NO_LOAD
 from evenpull.plan import SpecificationError, make_plan, read_specification, template
 from evenpull.plan.model import JOINT_KINDS, Plan, Specification
+from evenpull.report.words import fastener_states
 from evenpull.store import services
 from evenpull.web import present
 from evenpull.web.context import AUTHOR_KEY
@@ -85,7 +86,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "proof": proof,
             "decision": view.decision,
             "releases": [(release, view.covers(release)) for release in view.releases],
-            "map": joint_map_svg(plan, states=present.fastener_states(plan, proof), title=f"Map of {spec.id}"),
+            "map": joint_map_svg(plan, states=fastener_states(proof), title=f"Map of {spec.id}"),
             "window": load_window_svg(
                 plan.target, required=required.si if required else None, limits=tuple(limits)
             ) if plan.target.load else "",
