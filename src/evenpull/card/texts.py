@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from xml.sax.saxutils import escape, quoteattr
+from xml.sax.saxutils import escape
 
 LONGEST_WORD, LONGEST_RUN = 24, 14  # characters: longer words may break, after so many
 _BREAK = "\N{ZERO WIDTH SPACE}"
@@ -32,11 +32,6 @@ def printed(text: str, longest: int = LONGEST_WORD) -> str:
 def xml(text: str) -> str:
     """`visible` text as XML character data."""
     return escape(visible(text))
-
-
-def xml_attribute(text: str) -> str:
-    """`visible` text as a quoted XML attribute value."""
-    return quoteattr(visible(text))
 
 
 def numbers_in_words(numbers: list[int], most: int = 24) -> str:

@@ -43,7 +43,11 @@ def count_pages(template: Path, inputs: Mapping[str, str]) -> int:
 
 
 def typeset(
-    template: Path, inputs: Mapping[str, str], *, at: datetime, standards: tuple[Literal["ua-1"], ...] = ("ua-1",)
+    template: Path,
+    inputs: Mapping[str, str],
+    *,
+    at: datetime,
+    standards: tuple[Literal["ua-1", "a-3b"], ...] = ("ua-1",),
 ) -> bytes:
     """PDF of the template; `inputs` become sys.inputs, `at` the date inside the file."""
     try:

@@ -47,9 +47,3 @@ def inch_threads() -> dict[tuple[str, float], tuple[str, ...]]:
             key = (size, float(n))
             found[key] = (*found.get(key, ()), series)
     return found
-
-
-def thread_source(system: str) -> tuple[str, str]:
-    """Source and status of the table of threads, "metric" or "inch"."""
-    data = table("threads")[system]
-    return data["source"], data["status"]

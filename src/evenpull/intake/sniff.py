@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import zipfile
 from typing import BinaryIO
 
@@ -71,7 +70,3 @@ def what_zip(stream: BinaryIO) -> str:
 def what_old_office(data: bytes) -> str:
     """An OLE2 container is an old office file, or holds an encrypted new one."""
     return "a spreadsheet protected by a password" if _ENCRYPTED in data else "an old office file (XLS, DOC)"
-
-
-def zip_in(data: bytes) -> str:
-    return what_zip(io.BytesIO(data))

@@ -31,15 +31,8 @@ class Grouped:
         for (code, _), found in sorted(self._found.items()):
             cell, record, text = found[0]
             if len(found) == 1:
-                book.add(
-                    code,
-                    f"{at_place(plan.spec, cell.unit, cell.fastener, cell.one)}: {text}",
-                    blocking=True,
-                    unit=cell.unit,
-                    fastener=cell.fastener,
-                    pass_number=cell.one.number,
-                    records=[record.key],
-                )
+                where = at_place(plan.spec, cell.unit, cell.fastener, cell.one)
+                _on_cell(book, code, f"{where}: {text}", cell, [record], blocking=True)
                 continue
             units = sorted({c.unit for c, _, _ in found})
             numbers = [c.fastener for c, _, _ in found]
@@ -175,14 +168,7 @@ def flag_cells(plan: Plan, cell: CellWork, judge: Judge, book: FlagBook, grouped
     at = at_place(plan.spec, cell.unit, cell.fastener, cell.one)
     proving = cell.proving
     if not cell.records:
-        book.add(
-            "missing",
-            f"{at}: {cell.reason}",
-            blocking=True,
-            unit=cell.unit,
-            fastener=cell.fastener,
-            pass_number=cell.one.number,
-        )
+        _on_cell(book, "missing", f"{at}: {cell.reason}", cell, [], blocking=True)
         return
     valid = {record.key for record in cell.valid}
     for record in cell.records:
@@ -192,14 +178,22 @@ def flag_cells(plan: Plan, cell: CellWork, judge: Judge, book: FlagBook, grouped
                 if finding.group:
                     grouped.add(finding, cell, record)
                 else:
-                    _add(book, finding, at, cell, record, blocking=finding.outcome != "note")
+                    _on_cell(
+                        book,
+                        finding.code,
+                        f"{at}: {finding.text}",
+                        cell,
+                        [record],
+                        blocking=finding.outcome != "note",
+                    )
         else:
             for finding in judgement.findings:
+                text = f"{at} (an earlier record): {finding.text}"
                 if finding.overload:
-                    _add(book, finding, f"{at} (an earlier record)", cell, record, blocking=True)
+                    _on_cell(book, finding.code, text, cell, [record], blocking=True)
                 elif finding.code in NOT_UNDERSTOOD and finding.outcome == "not judged" and record.key in valid:
                     whole = [(cell.unit, cell.fastener, one.number) for one in plan.passes]
-                    _add(book, finding, f"{at} (an earlier record)", cell, record, blocking=True, places=whole)
+                    _on_cell(book, finding.code, text, cell, [record], blocking=True, places=whole)
         _flag_source(at, cell, record, judgement, book)
     if len(cell.valid) > 1:
         _flag_doubled(at, cell, judge, book)
@@ -207,24 +201,25 @@ def flag_cells(plan: Plan, cell: CellWork, judge: Judge, book: FlagBook, grouped
         cell.lower_to("not judged", "another record has the same tool and counter")
 
 
-def _add(
+def _on_cell(
     book: FlagBook,
-    finding: Finding,
-    at: str,
+    code: FlagCode,
+    text: str,
     cell: CellWork,
-    record: Tightening,
+    records: Sequence[Tightening],
     *,
     blocking: bool,
     places: Sequence[Place] = (),
 ) -> None:
+    """A flag on one place of the matrix, naming these records."""
     book.add(
-        finding.code,
-        f"{at}: {finding.text}",
+        code,
+        text,
         blocking=blocking,
         unit=cell.unit,
         fastener=cell.fastener,
         pass_number=cell.one.number,
-        records=[record.key],
+        records=[record.key for record in records],
         places=places,
     )
 
@@ -234,15 +229,14 @@ def _flag_source(at: str, cell: CellWork, record: Tightening, judgement: Judgeme
     if theirs == "none" or ours == "not judged" or ours == theirs:
         return
     said = f" ({record.result_text})" if record.result_text else ""
-    book.add(
+    _on_cell(
+        book,
         "source disagrees",
         f"{at}: the source says {theirs}{said}, these rules {ours}: {judgement.reason}",
+        cell,
+        [record],
         # The tool may know what its record does not say; what it rejected is not accepted without a person.
         blocking=theirs == "not accepted" and ours == "accepted",
-        unit=cell.unit,
-        fastener=cell.fastener,
-        pass_number=cell.one.number,
-        records=[record.key],
     )
 
 
@@ -259,12 +253,11 @@ def _flag_doubled(at: str, cell: CellWork, judge: Judge, book: FlagBook) -> None
         if cell.order_known
         else ("which is the last is not known, so none counts")
     )
-    book.add(
+    _on_cell(
+        book,
         "doubled",
         f"{at}: {len(cell.valid)} records ({values}); {counts}",
+        cell,
+        cell.valid,
         blocking=not (meant and cell.order_known),
-        unit=cell.unit,
-        fastener=cell.fastener,
-        pass_number=cell.one.number,
-        records=[r.key for r in cell.valid],
     )

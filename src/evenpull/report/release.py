@@ -10,9 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import rfc8785
-import typst
 
-from evenpull.card.typesetting import FONTS, TypesettingError
+from evenpull.card import typesetting
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Decision, Proof
 from evenpull.report import closing, means, opening, requirement, results, tables
@@ -111,15 +110,6 @@ def inputs_of(content: Mapping[str, Any], attached: Mapping[str, str]) -> dict[s
 
 
 def typeset(content: Mapping[str, Any], attached: Mapping[str, str], context: ReportContext) -> bytes:
-    try:
-        pdf, warnings = typst.compile_with_warnings(
-            TEMPLATE, root=TEMPLATE.parent, font_paths=[FONTS], ignore_system_fonts=True, format="pdf",
-            sys_inputs=inputs_of(content, attached), pdf_standards=["a-3b", "ua-1"],
-            timestamp=int(context.generated_at.timestamp()),
-        )
-    except typst.TypstError as error:
-        raise TypesettingError("; ".join([error.message, *error.hints])) from error
-    if warnings:
-        raise TypesettingError("; ".join(str(warning) for warning in warnings))
-    assert isinstance(pdf, bytes)
-    return pdf
+    """PDF/A-3b and PDF/UA-1 of the content with its attachments."""
+    inputs = inputs_of(content, attached)
+    return typesetting.typeset(TEMPLATE, inputs, at=context.generated_at, standards=("a-3b", "ua-1"))

@@ -22,6 +22,11 @@ CLASS_MEANING = {
 _WORST_LAST = ("accepted", "not judged", "not accepted", "missing")
 
 
+def decimals(size: float) -> int:
+    """Decimals that give a value of this size four figures, so that a column reads evenly."""
+    return max(0, 3 - math.floor(math.log10(size))) if size > 0 else 1
+
+
 @dataclass(frozen=True, slots=True)
 class Scale:
     """How torques of this joint are printed: unit of the specification, decimals that give the target four figures."""
@@ -34,7 +39,7 @@ class Scale:
         wish = plan.spec.target
         unit = next((m.unit for m in (wish.torque, wish.prevailing_torque) if m is not None), "N.m")
         size = abs(from_si(plan.target.torque, unit))
-        return cls(unit, max(0, 3 - math.floor(math.log10(size))) if size > 0 else 1)
+        return cls(unit, decimals(size))
 
     @property
     def shown(self) -> str:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Cell, Flag, Proof
 from evenpull.proof.rules import ACTIONS, refusal
-from evenpull.report.words import cell_state
+from evenpull.report.words import cell_state, decimals
 
 MATRIX_UNITS = 60  # units of a series shown on one page; the rest is in the report's attachment
 
@@ -34,11 +33,6 @@ class Matrix:
     passes: tuple[str, ...]
     rows: tuple[MatrixRow, ...]
     left_out: int  # units of a series without anything open that are not shown
-
-
-def decimals(torque: float) -> int:
-    """Decimals that give four figures at this torque (N.m), so that a column reads evenly."""
-    return max(0, 3 - math.floor(math.log10(torque))) if torque > 0 else 1
 
 
 def _cell(cell: Cell | None, torque: float) -> MatrixCell:

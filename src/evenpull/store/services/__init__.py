@@ -3,8 +3,9 @@
 Every call that writes is one transaction and names its author; a refusal has written nothing.
 """
 
+from evenpull.proof import ACTIONS
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
-from evenpull.store.services.judging import ACTIONS, dispose, joint, joints
+from evenpull.store.services.judging import dispose, joint, joints
 from evenpull.store.services.log import check_log, latest_facts, log_status
 from evenpull.store.services.papers import card_pdf
 from evenpull.store.services.place import checked_raw, home, prepare, raw_damage, raw_path
@@ -12,6 +13,7 @@ from evenpull.store.services.register import (
     add_joint,
     add_mapping,
     add_tools,
+    ids_by_capitals,
     joint_ids,
     mapping,
     mappings,
@@ -71,6 +73,7 @@ __all__ = [
     "file",
     "files",
     "home",
+    "ids_by_capitals",
     "issue_card",
     "joint",
     "joint_ids",

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 from datetime import UTC, datetime
-from typing import Any, get_args
+from typing import Any
 
 from django.db.models import Max
 from django.utils.crypto import constant_time_compare, salted_hmac
@@ -16,8 +16,8 @@ from django.utils.crypto import constant_time_compare, salted_hmac
 from evenpull.evidence import digest
 from evenpull.evidence.checkpoint import moment, read_moment
 from evenpull.plan import make_plan
-from evenpull.proof import DispositionError, check_disposition, decide, prove
-from evenpull.proof.model import RULES_VERSION, Action, Disposition
+from evenpull.proof import ACTIONS, DispositionError, check_disposition, decide, prove
+from evenpull.proof.model import RULES_VERSION, Disposition
 from evenpull.report import proof_json
 from evenpull.store.models import Fact, Finding
 from evenpull.store.services import register, taking
@@ -27,7 +27,6 @@ from evenpull.store.services.papers import cards_of, releases_of
 from evenpull.store.services.rows import JointSummary, JointView
 
 DISPOSITION = "disposition"
-ACTIONS: tuple[str, ...] = get_args(Action)
 
 
 def dispositions(joint_id: str) -> tuple[Disposition, ...]:
@@ -128,7 +127,7 @@ def dispose(joint_id: str, flag_key: str, action: str, reason: str, author: str)
     with writing():
         view = joint(joint_id)
         now = datetime.now(UTC)
-        given = Disposition(flag_key, action, why, who, now)  # type: ignore[arg-type]
+        given = Disposition(flag_key, action, why, who, now)
         try:
             check_disposition(view.plan, view.proof, given)
         except DispositionError as error:

@@ -66,6 +66,11 @@ def joint_ids() -> list[str]:
     return sorted(set(Fact.objects.filter(kind=JOINT).values_list("joint", flat=True)))
 
 
+def ids_by_capitals() -> dict[str, str]:
+    """Every described joint id by its capitals, the form in which records are placed."""
+    return {name.upper(): name for name in joint_ids()}
+
+
 def spellings(joint_id: str) -> list[str]:
     """The id as facts write it, in capitals or not. No two joints differ only in capitals (`add_joint`), so a record
     that does must be about this joint: a loosening that fell beside it would leave the joint released."""

@@ -46,7 +46,7 @@ def preview_file(name: str, data: bytes | Path, mapping_name: str) -> Preview:
     """What committing this file would do. Writes nothing. IntakeError when the file cannot be taken in as a whole."""
     reading = _read(_called(name), data, mapping_name)
     found = _compare(reading)
-    ids = {name.upper(): name for name in register.joint_ids()}
+    ids = register.ids_by_capitals()
     joints = sorted({t.joint for t in reading.tightenings})
     unknown = {j: register.near(j, sorted(ids.values())) for j in joints if j.upper() not in ids}
     return Preview(
@@ -299,7 +299,7 @@ def unplaced_count() -> int:
 
 def _unknown_names() -> list[str]:
     """Joints that records name and nobody has described."""
-    known = {name.upper() for name in register.joint_ids()}
+    known = register.ids_by_capitals()
     written = Fact.objects.filter(kind=RECORD).order_by().values_list("joint", flat=True).distinct()
     return [name for name in written if name.upper() not in known]
 

@@ -21,7 +21,7 @@ def one(request: HttpRequest, sha256: str) -> HttpResponse:
 
 def _joints(found: services.FileView) -> list[tuple[str, str]]:
     """Each joint as the file writes it, with the id it is described under ("" when nobody has described it)."""
-    ids = {name.upper(): name for name in services.joint_ids()}
+    ids = services.ids_by_capitals()
     return [(name, ids.get(name.upper(), "")) for name in found.joints]
 
 
