@@ -12,7 +12,7 @@ import pytest
 from tests.reference.evaluate import NotEvaluatedError, evaluate
 
 HERE = Path(__file__).parent
-FILES = ("joints_threads.csv", "joints_dimensions.csv", "joints_strength.csv", "joints_preload.csv")
+FILES = tuple(sorted(path.name for path in HERE.glob("joints_*.csv")))
 ROUNDING = 1e-9  # of the value: "exact" rows are printed values that must come out to the last figure
 
 

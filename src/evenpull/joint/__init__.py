@@ -5,7 +5,8 @@
     >>> joint.F_M_zul(m16, joint.strength("8.8", m16), mu_G=0.12) / 1e3   # kN
 """
 
-from evenpull.joint.compute import CaseError, compute_target, torque_target
+from evenpull.joint.case import CaseError
+from evenpull.joint.compute import compute_target, torque_target
 from evenpull.joint.strengths import (
     nut_proof_load,
     nut_row,

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from evenpull.joint import torque as tq
+from evenpull.joint.case import CaseError
 from evenpull.joint.chain import Chain
 from evenpull.joint.problems import problems_of
 from evenpull.joint.strengths import proof_load, yield_load
@@ -21,10 +22,6 @@ _MU_G: dict[str, Callable[[Band], float]] = {
 }
 CORNER = "corner case of friction and tool: all at their worst at once, no statistics"
 TOOL_CORNER = "corner case of the tool, no statistics"
-
-
-class CaseError(ValueError):
-    """A case that cannot be computed; the message names the field and what is allowed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +65,7 @@ def torque_target(case: TorqueCase) -> Target:
     if not case.torque > 0:
         raise CaseError(f"torque must be greater than zero, not {case.torque}")
     _check_tool_and_drag(case)
-    chain = Chain(case)
+    chain = Chain(case.sources)
     _add_stated_torque(chain, case.torque)
     band = _torque_band(chain, case, case.torque, TOOL_CORNER)
     problem = TargetProblem("load not computable", "warning",
@@ -85,7 +82,7 @@ def compute_target(case: FastenerCase) -> Target:
     the hole is not smaller than the bearing face.
     """
     _check(case)
-    chain = Chain(case)
+    chain = Chain(case.sources)
     mean = tq.D_Km(case.d_w, case.d_h)
     _given(chain, case, mean)
     levers = _levers(chain, case, mean)
@@ -263,7 +260,7 @@ def _corner(case: FastenerCase, mu_K: float, choose: Callable[..., str]) -> str:
 
     def per_torque(suffix: str) -> float:
         mu = _MU_G[suffix](case.mu_G)
-        return tq.utilisation(1 / tq.torque_lever(t, mu, mu_K, mean), t, case.strength, mu)
+        return float(tq.utilisation(1 / tq.torque_lever(t, mu, mu_K, mean), t, case.strength, mu))
 
     return choose(_MU_G, key=per_torque)
 

@@ -7,6 +7,7 @@ import re
 
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.catalogue.threads import coarse_pitch, inch_threads, metric_pitches, size_in_inch
+from evenpull.joint.numeric import Num, sqrt
 from evenpull.joint.target import ThreadSize
 
 INCH = 0.0254
@@ -121,6 +122,6 @@ def necked_diameter(size: ThreadSize) -> float:
     return 0.9 * size.d3
 
 
-def stress_diameter(size: ThreadSize) -> float:
+def stress_diameter(size: ThreadSize) -> Num:
     """d_0 of the stress area in m; for a metric thread (d2 + d3)/2."""
-    return math.sqrt(4 * size.A_s / math.pi)
+    return sqrt(4 * size.A_s / math.pi)
