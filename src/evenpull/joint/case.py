@@ -271,7 +271,7 @@ class JointCase:
     space: SpaceInput | None = None
     flange: FlangeInput | None = None
     aviation: AviationInput | None = None
-    elastic_interaction: float = 0.0  # share of the load lost to neighbours pulled later (from the ring model or a test)
+    elastic_interaction: float = 0.0  # share of the load lost to neighbours pulled later (ring model or test)
     sources: Mapping[str, str] = field(default_factory=dict)
 
     @property
