@@ -195,6 +195,10 @@ class StructuralInput:
     k_m: float | None = None  # mean k of the lot (class K2)
     V_k: float | None = None  # coefficient of variation of k
     method: Literal["torque", "combined", "turn of nut"] = "torque"
+    hole: Literal[
+        "normal", "oversize", "short slot across", "short slot along", "long slot across", "long slot along"
+    ] = "normal"  # slots: across or along the direction of the load
+    gamma_M3: float | None = None  # partial factor for slip; None: the recommended value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,6 +229,9 @@ class FlangeInput:
     S_g_seat: float | None = None  # least gasket stress at assembly
     S_g_op: float | None = None  # least gasket stress in operation
     S_g_max: float | None = None  # most gasket stress
+    S_g_target: float | None = None  # gasket stress aimed at, where the bolt stress follows from it
+    rotation_f_max: float | None = None  # flange rotation (rad) at S_f_max
+    rotation_g_max: float | None = None  # largest rotation (rad) that the gasket stands
     pressure_area: float | None = None  # area on which the pressure acts, m2
     p_max: float | None = None  # largest internal pressure
     relaxation_share: float | None = None  # share of the assembly load that remains
