@@ -124,7 +124,7 @@ class Frustum:
     k: float
 
 
-def frusta(
+def member_frusta(
     layers: Sequence[tuple[float, float]], d: float, D_head: float | None = None, D_nut: float | None = None,
     alpha: float = HALF_ANGLE,
 ) -> tuple[Frustum, ...]:
@@ -169,7 +169,7 @@ def member_stiffness_layers(
     layers: Sequence[tuple[float, float]], d: float, D_head: float | None = None, D_nut: float | None = None,
 ) -> float:
     """k_m in N/m of members in layers: the frusta in series (Shigley eq. 8-18 and 8-20)."""
-    return float(series(*(frustum.k for frustum in frusta(layers, d, D_head, D_nut))))
+    return float(series(*(frustum.k for frustum in member_frusta(layers, d, D_head, D_nut))))
 
 
 def cap_screw_grip(h: Num, t_2: Num, d: Num) -> Num:

@@ -84,7 +84,8 @@ def modulus(material: Material, field: str) -> float:
     return material.E
 
 
-def _check(case: JointCase) -> None:
+def check_case(case: JointCase) -> None:
+    """CaseError for sizes of bolt and layers that no joint has; it names the field and what is allowed."""
     _positive(case.bolt.thread.d, "bolt.thread.d")
     _positive(case.bolt.d_w, "bolt.d_w")
     if not case.layers:
@@ -118,11 +119,11 @@ def bolt_resilience(case: JointCase) -> Resilience:
     A stud has engaged thread and nut at both ends; against a tapped hole its upper nut is taken as of the bolt's
     material. Nut and tapped part stretch with the modulus of the counterpart. CaseError names the field at fault.
     """
-    _check(case)
+    check_case(case)
     bolt, thread = case.bolt, case.bolt.thread
     E_S = modulus(bolt.material, "bolt.material")
     E_M = modulus(case.counterpart.material, "counterpart.material")
-    l_Gew = _free_thread(case)
+    l_Gew = free_thread(case)
     if not 0 <= bolt.d_i < thread.d3:
         raise CaseError(f"bolt.d_i: the bore has to be smaller than the root d3 = {thread.d3:.6g} m, not {bolt.d_i}")
     A_N, A_d3 = resilience.ring_area(thread.d, bolt.d_i), resilience.root_area(thread, bolt.d_i)
@@ -161,7 +162,8 @@ def _head(case: JointCase) -> float:
         raise CaseError(f"bolt.head: {error}") from error
 
 
-def _free_thread(case: JointCase) -> float:
+def free_thread(case: JointCase) -> float:
+    """Loaded thread that is not engaged, l_Gew in m: the grip without the sections. CaseError if they are longer."""
     sections = sum(section.length for section in case.bolt.sections)
     rest = case.l_K - sections
     if rest < -1e-9 * case.l_K:
@@ -176,7 +178,7 @@ def clamped_resilience(case: JointCase) -> ClampedResilience:
     The cone angle takes the mean of two different bearing faces, and as width D'_A the narrowest part that is no
     washer (both common practice, no source). CaseError names the field at fault.
     """
-    _check(case)
+    check_case(case)
     bolt, d_w_nut, notes = case.bolt, case.counterpart.d_w, []
     w = cones.THROUGH if case.through_bolt else cones.TAPPED
     if not case.through_bolt:
