@@ -20,6 +20,7 @@ if (root := str(Path(__file__).resolve().parents[2])) not in sys.path:
 
 from evenpull import catalogue, instrument, joint
 from evenpull.quantities import Kind, UnitError, canonical_unit, from_si, to_si
+from tests.reference.aviation import aviation_torque, prevailing_torque
 from tests.reference.given import KINDS, Given, NotEvaluatedError, Value
 from tests.reference.sizes import head_kind, hole_series, needed_thread, thread_size
 from tests.reference.strengths import nut_proof, strength_inch, strength_iso898, strength_stainless
@@ -238,6 +239,8 @@ _TOPICS: dict[str, Callable[[Given], float]] = {
     "nut_proof": nut_proof,
     "wrench_extension": _wrench_extension,
     "units": _units,
+    "aviation_torque": aviation_torque,
+    "prevailing_torque": prevailing_torque,
     "preload_torque_vdi": preload_torque_vdi,
     "nut_factor": nut_factor,
 }

@@ -5,6 +5,7 @@
     >>> joint.F_M_zul(m16, joint.strength("8.8", m16), mu_G=0.12) / 1e3   # kN
 """
 
+from evenpull.joint.aviation import aviation_torque, castellated_window, least_drag, middle_of_range, torque_with_drag
 from evenpull.joint.case import CaseError
 from evenpull.joint.compute import compute_target, torque_target
 from evenpull.joint.cones import (
@@ -88,10 +89,12 @@ __all__ = [
     "ThreadSize",
     "TorqueCase",
     "Traced",
+    "aviation_torque",
     "bolt_resilience",
     "bolt_stiffness",
     "cap_screw_grip",
     "cap_screw_length",
+    "castellated_window",
     "clamped_resilience",
     "compute_target",
     "delta_P",
@@ -103,6 +106,7 @@ __all__ = [
     "frustum_stiffness",
     "inch_thread",
     "joint_constant",
+    "least_drag",
     "load_factor",
     "load_from_nut_factor",
     "member_frusta",
@@ -110,6 +114,7 @@ __all__ = [
     "member_stiffness_fit",
     "member_stiffness_layers",
     "metric_thread",
+    "middle_of_range",
     "mu_from_nut_factor",
     "necked_diameter",
     "nominal_stress_area",
@@ -131,6 +136,7 @@ __all__ = [
     "torque_from_nut_factor",
     "torque_lever",
     "torque_target",
+    "torque_with_drag",
     "torsion_ratio",
     "ultimate_load",
     "utilisation",

@@ -10,8 +10,11 @@ from collections.abc import Callable
 
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.result import RuleResult, RuleSet
+from evenpull.joint.rules import aviation
 
-RULES: dict[str, tuple[RuleSet, Callable[[JointCase], RuleResult]]] = {}
+RULES: dict[str, tuple[RuleSet, Callable[[JointCase], RuleResult]]] = {
+    module.RULE_SET.key: (module.RULE_SET, module.apply) for module in (aviation,)
+}
 
 
 def rule_sets() -> tuple[RuleSet, ...]:
