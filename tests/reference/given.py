@@ -165,6 +165,21 @@ class Given:
             raise self.error(f"inputs {' and '.join(names)} do not agree: {', '.join(map(repr, found))}")
         return found[0] if found else None
 
+    def flag(self, *names: str) -> bool | None:
+        """An input that is true or false; None when it is not given."""
+        found = self._take(*names)
+        for key, raw in found:
+            if not isinstance(raw, bool):
+                raise self.error(f"input {key!r} has to be true or false, not {raw!r}")
+        if len({raw for _, raw in found}) > 1:
+            raise self.error(f"inputs {' and '.join(names)} do not agree")
+        return found[0][1] if found else None
+
+    def raw(self, name: str) -> Any:
+        """The input as it stands, None when it is not given."""
+        found = self._take(name)
+        return found[0][1] if found else None
+
     def need(self, value: _T | None, what: str) -> _T:
         """The value, or the error that this input is missing."""
         if value is None:
