@@ -1,0 +1,122 @@
+"""Where every input comes from: the rows printed on the sheet, and the sources that the rule sets name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from evenpull.calculation.checks import Found
+from evenpull.calculation.model import InputRow
+from evenpull.calculation.names import origin
+from evenpull.calculation.schema import CalculationFile
+from evenpull.catalogue.heads import HOLE_SERIES
+from evenpull.joint.case import Material
+from evenpull.plan.guide import schema_help
+from evenpull.quantities import show
+
+_HEADING = ("calculation",)  # said in the head of the sheet already
+_MATERIAL = (("E", "GPa"), ("R_m", "MPa"), ("R_p02", "MPa"), ("p_G", "MPa"), ("tau_B", "MPa"))
+
+
+def _basis(read: CalculationFile, table: str) -> str:
+    mine = getattr(read, table, None)
+    return getattr(mine, "basis", None) or read.calculation.basis
+
+
+def sources_of(read: CalculationFile, found: Found) -> dict[str, str]:
+    """Source by the dotted name of the field in the case: "bolt.d_w", "friction.mu_G", "layers"."""
+    sources: dict[str, str] = {}
+    for table in ("bolt", "counterpart", "tightening", "loads", "service", "embedding", "limits", "gasket",
+                  "eccentricity", "structural", "space", "flange", "aviation"):
+        mine = getattr(read, table)
+        if mine is None:
+            continue
+        for name in type(mine).model_fields:
+            if name in mine.model_fields_set and name != "basis":
+                sources[f"{table}.{name}"] = _basis(read, table)
+    sources["layers"] = read.calculation.basis
+    if found.strength is not None:
+        sources["bolt.strength"] = origin(found.strength.source, found.strength.status)
+    for name, seat in (("bolt.d_w", found.head_face), ("counterpart.d_w", found.nut_face),
+                       ("counterpart.nut_proof_stress", found.nut_proof)):
+        if seat is not None and seat.status != "stated":
+            sources[name] = origin(seat.source, seat.status)
+    if found.friction is not None:
+        for name in ("mu_G", "mu_K", "K"):
+            sources[f"friction.{name}"] = found.friction.source
+    return sources
+
+
+def input_rows(data: Mapping[str, Any], read: CalculationFile, found: Found) -> tuple[InputRow, ...]:
+    """Every stated key in the order of the file with its meaning, and what names were taken to mean."""
+    return tuple(_rows(data, read, found))
+
+
+def _rows(data: Mapping[str, Any], read: CalculationFile, found: Found) -> Iterator[InputRow]:
+    meanings = {row.field: row.meaning for row in schema_help(CalculationFile)}
+    for table in CalculationFile.model_fields:
+        raw = data.get(table)
+        if table in _HEADING or not isinstance(raw, dict | list):
+            continue
+        for index, item in enumerate(raw if isinstance(raw, list) else [raw]):
+            place = f"{table} {index + 1}" if isinstance(raw, list) else table
+            basis = item.get("basis") or _basis(read, table)
+            for key, value in item.items():
+                if key != "basis":
+                    yield InputRow(f"{place}.{key}", meanings[f"{table}.{key}"], _written(value), basis)
+            yield from _meant(table, index, place, read, found)
+    for name, stuff in {stuff.name: stuff for stuff in found.materials.values()}.items():
+        yield from _material(f"material {name}", stuff)
+
+
+def _written(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return " / ".join(_written(item) for item in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _meant(table: str, index: int, place: str, read: CalculationFile, found: Found) -> Iterator[InputRow]:
+    """Values that tables gave for the names of this table of the file."""
+    if table == "bolt" and found.strength is not None and read.bolt.strength_class is not None:
+        s = found.strength
+        for name, meaning, value in (("R_m", "tensile strength", s.R_m), ("R_p02", "yield strength", s.R_p02),
+                                     ("S_p", "proof stress", s.S_p)):
+            said = show(value, "MPa") if value is not None else "the standard gives none"
+            yield InputRow(f"{place}.{name}", f"{meaning} of the class", said, origin(s.source, s.status))
+    if table == "bolt":
+        yield from _face(place, "under the head", found.head_face)
+    if table == "counterpart":
+        yield from _face(place, "of the nut", found.nut_face)
+        if found.nut_proof is not None and found.nut_proof.status != "stated":
+            yield InputRow(f"{place}.nut_proof_stress", "proof stress of the nut's class",
+                           show(found.nut_proof.value, "MPa"), origin(found.nut_proof.source, found.nut_proof.status))
+    if table == "layer":
+        d_h = found.holes.get(index)
+        if d_h is not None and read.layer[index].hole.strip() in HOLE_SERIES:
+            yield InputRow(f"{place}.d_h", "diameter of the hole", show(d_h.value, "mm"),
+                           origin(d_h.source, d_h.status))
+    if table == "friction" and found.friction is not None and read.friction.mu_G is None:
+        f = found.friction
+        for name, band in (("mu_G", f.mu_G), ("mu_K", f.mu_K)):
+            yield InputRow(f"{place}.{name}", "coefficient of friction of the lubricant: least, nominal, most",
+                           f"{band.low:g} / {band.nominal:g} / {band.high:g}", f.source)
+
+
+def _face(place: str, where: str, seat: Any) -> Iterator[InputRow]:
+    if seat is not None and seat.status != "stated":
+        yield InputRow(f"{place}.d_w", f"bearing face {where}", show(seat.value, "mm"),
+                       origin(seat.source, seat.status))
+
+
+def _material(place: str, stuff: Material) -> Iterator[InputRow]:
+    """Values of a material of the catalogue; one described in the file stands there itself."""
+    if stuff.status == "stated":
+        return
+    said = [f"{name} = {show(getattr(stuff, name), unit)}" for name, unit in _MATERIAL
+            if getattr(stuff, name) is not None]
+    if stuff.alpha is not None:
+        said.insert(1, f"alpha = {stuff.alpha:.3g} 1/K")
+    yield InputRow(place, "values of the catalogue", "; ".join(said),
+                   origin(stuff.source, stuff.status))
