@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 
 _TOKEN = re.compile(r"\s*(\d+(?:\.\d+)?|[A-Za-z_][A-Za-z_0-9]*|[-+*/^(),])")
-_FUNCTIONS = {"sqrt": math.sqrt, "ln": math.log, "cos": math.cos, "max": max, "min": min}
+_FUNCTIONS = {"sqrt": math.sqrt, "ln": math.log, "cos": math.cos, "tan": math.tan, "max": max, "min": min}
 
 
 def _word(token: str) -> bool:

@@ -22,6 +22,7 @@ from evenpull import catalogue, instrument, joint
 from evenpull.quantities import Kind, UnitError, canonical_unit, from_si, to_si
 from tests.reference.aviation import aviation_torque, prevailing_torque
 from tests.reference.given import KINDS, Given, NotEvaluatedError, Value
+from tests.reference.nasa import nasa_preload
 from tests.reference.sizes import head_kind, hole_series, needed_thread, thread_size
 from tests.reference.strengths import nut_proof, strength_inch, strength_iso898, strength_stainless
 from tests.reference.torques import nut_factor, preload_torque_vdi
@@ -241,6 +242,7 @@ _TOPICS: dict[str, Callable[[Given], float]] = {
     "units": _units,
     "aviation_torque": aviation_torque,
     "prevailing_torque": prevailing_torque,
+    "nasa_preload": nasa_preload,
     "preload_torque_vdi": preload_torque_vdi,
     "nut_factor": nut_factor,
 }

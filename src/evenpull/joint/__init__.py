@@ -32,6 +32,7 @@ from evenpull.joint.frusta import (
     thread_length,
 )
 from evenpull.joint.members import textbook_stiffness
+from evenpull.joint.preload_limits import P_p_max, P_p_min, P_pi_max, P_pi_min, P_pi_min_shared, P_pi_nom
 from evenpull.joint.stiffness import bolt_resilience, clamped_resilience, load_factor
 from evenpull.joint.strengths import (
     nut_proof_load,
@@ -82,6 +83,12 @@ __all__ = [
     "D_Km",
     "F_M_zul",
     "FastenerCase",
+    "P_p_max",
+    "P_p_min",
+    "P_pi_max",
+    "P_pi_min",
+    "P_pi_min_shared",
+    "P_pi_nom",
     "Strength",
     "T_textbook",
     "Target",

@@ -214,6 +214,10 @@ class SpaceInput:
     relaxation: float = 0.05  # share of P_pi_min
     dP_thermal_max: float = 0.0  # N, increase
     dP_thermal_min: float = 0.0  # N, loss as a positive number
+    FF: float | None = None  # fitting factor on the limit load
+    FS_u: float | None = None  # factors of safety of the project: ultimate, yield, separation
+    FS_y: float | None = None
+    FS_sep: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,6 +258,8 @@ class Limits:
     S_G: float = 1.2
     S_P: float = 1.0
     S_A: float = 1.1
+    S_e: float | None = None  # endurance strength of the textbook, fully corrected, where it is stated, Pa
+    n_d: float | None = None  # design factor wanted of load, yield, separation and fatigue
     required_preload: float | None = None
     largest_preload: float | None = None
 

@@ -10,10 +10,11 @@ from collections.abc import Callable
 
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.result import RuleResult, RuleSet
-from evenpull.joint.rules import aviation, flange, structural_eu, structural_us
+from evenpull.joint.rules import aviation, flange, nasa5020, structural_eu, structural_us
 
+_MODULES = (aviation, flange, nasa5020, structural_eu, structural_us)
 RULES: dict[str, tuple[RuleSet, Callable[[JointCase], RuleResult]]] = {
-    module.RULE_SET.key: (module.RULE_SET, module.apply) for module in (aviation, flange, structural_eu, structural_us)
+    module.RULE_SET.key: (module.RULE_SET, module.apply) for module in _MODULES
 }
 
 
