@@ -75,7 +75,9 @@ def F_KA(F_A: Num, A_D: Num, a: Num, s_sym: Num, u: Num, I_BT: Num) -> Num:
 
 def F_Aab(F_V: Num, Phi_en: Num, A_D: Num, a: Num, s_sym: Num, u: Num, I_BT: Num) -> Num:
     """Axial load in N at which the edge u opens under the preload F_V: where F_V - (1 - Phi*_en) F_A = F_KA (VDI 2230-1
-    section 5.3.2, from memory); infinite where no load opens it. ValueError unless F_V > 0.
+    section 5.3.2, from memory); infinite where no load opens this edge. ValueError unless F_V > 0.
+
+    For the edge on the other side turn the signs of a and s_sym and take its own u.
     """
     require_positive("N", F_V=F_V)
     share = opening_ratio(A_D, a, s_sym, u, I_BT) + (1 - Phi_en)

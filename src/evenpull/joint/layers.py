@@ -66,6 +66,10 @@ def _grown(layers: Sequence[ConeLayer], d_w: float, slope: float) -> list[_Piece
         limit = math.inf if layer.D_A is None else layer.D_A
         D = min(D, limit)
         grows = min(layer.length, (limit - D) / slope)
+        if grows < layer.length * 1e-9:  # a rounding error is no piece
+            grows = 0.0
+        elif grows > layer.length * (1 - 1e-9):
+            grows = layer.length
         if grows > 0:
             pieces.append(_Piece(x, x + grows, D, D + slope * grows))
             D += slope * grows
