@@ -1,6 +1,7 @@
 """Tables of the trade with their source and status. No formula stands here; joint and instrument hold those."""
 
 from evenpull.catalogue.cautions import CAUTIONS, Caution, caution, cautions_for
+from evenpull.catalogue.embedding import EmbeddingRow, embedding
 from evenpull.catalogue.friction import (
     Lubricant,
     NutFactor,
@@ -17,7 +18,7 @@ from evenpull.catalogue.heads import HOLE_SERIES, Dimension, bearing_diameter, c
 from evenpull.catalogue.tables import NotInCatalogue
 
 __all__ = [
-    "CAUTIONS", "HOLE_SERIES", "Caution", "Dimension", "Lubricant", "NotInCatalogue", "NutFactor", "ToolScatter",
-    "bearing_diameter", "caution", "cautions_for", "clearance_hole", "friction_class", "heads", "lubricant",
-    "lubricants", "nut_factors", "printed_nut_factor", "tightening_factor", "tool_scatter",
+    "CAUTIONS", "HOLE_SERIES", "Caution", "Dimension", "EmbeddingRow", "Lubricant", "NotInCatalogue", "NutFactor",
+    "ToolScatter", "bearing_diameter", "caution", "cautions_for", "clearance_hole", "embedding", "friction_class",
+    "heads", "lubricant", "lubricants", "nut_factors", "printed_nut_factor", "tightening_factor", "tool_scatter",
 ]

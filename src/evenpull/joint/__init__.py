@@ -31,8 +31,10 @@ from evenpull.joint.frusta import (
     shank_in_grip,
     thread_length,
 )
+from evenpull.joint.losses import F_Z, after_losses, dF_Vth, embedding_depth
 from evenpull.joint.members import textbook_stiffness
 from evenpull.joint.preload_limits import P_p_max, P_p_min, P_pi_max, P_pi_min, P_pi_min_shared, P_pi_nom
+from evenpull.joint.remaining import Loss, Residual, residual
 from evenpull.joint.stiffness import bolt_resilience, clamped_resilience, load_factor
 from evenpull.joint.strengths import (
     nut_proof_load,
@@ -74,6 +76,7 @@ from evenpull.joint.traced import Band, Traced
 
 __all__ = [
     "F_M",
+    "F_Z",
     "M_A",
     "NO_LOAD",
     "Band",
@@ -83,12 +86,14 @@ __all__ = [
     "D_Km",
     "F_M_zul",
     "FastenerCase",
+    "Loss",
     "P_p_max",
     "P_p_min",
     "P_pi_max",
     "P_pi_min",
     "P_pi_min_shared",
     "P_pi_nom",
+    "Residual",
     "Strength",
     "T_textbook",
     "Target",
@@ -96,6 +101,7 @@ __all__ = [
     "ThreadSize",
     "TorqueCase",
     "Traced",
+    "after_losses",
     "aviation_torque",
     "bolt_resilience",
     "bolt_stiffness",
@@ -104,11 +110,13 @@ __all__ = [
     "castellated_window",
     "clamped_resilience",
     "compute_target",
+    "dF_Vth",
     "delta_P",
     "delta_P_cone",
     "delta_P_cone_sleeve",
     "delta_P_sleeve",
     "eccentric_model",
+    "embedding_depth",
     "equivalent_stress",
     "frustum_stiffness",
     "inch_thread",
@@ -130,6 +138,7 @@ __all__ = [
     "nut_proof_load",
     "nut_row",
     "proof_load",
+    "residual",
     "shank_in_grip",
     "strength",
     "strength_at",
