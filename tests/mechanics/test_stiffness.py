@@ -92,6 +92,19 @@ def test_inch_threads_stretch_with_their_own_root() -> None:
     assert found.of("delta_Gew") == pytest.approx(0.0508 / (205e9 * math.pi / 4 * (d_3 * INCH) ** 2))
 
 
+@pytest.mark.parametrize(("head", "factor"), [
+    ("hexagon", 0.5), ("flanged hexagon", 0.5), ("heavy hexagon", 0.5), ("socket cap", 0.4), ("hexagon socket cap", 0.4),
+])
+def test_substitute_length_of_heads(head: str, factor: float) -> None:
+    assert resilience.head_length(0.012, head) == pytest.approx(factor * 0.012)
+
+
+@pytest.mark.parametrize("head", ["countersunk socket", "socket button", "12-point", "", "hexagon nut"])
+def test_heads_that_the_guideline_does_not_give(head: str) -> None:
+    with pytest.raises(ValueError, match="is not given by the guideline"):
+        resilience.head_length(0.012, head)
+
+
 BASE = case_of("M12", (layer(40, 13.5, 50),), 16.63, shank=20)
 
 
@@ -103,6 +116,8 @@ BASE = case_of("M12", (layer(40, 13.5, 50),), 16.63, shank=20)
     (replace(BASE, counterpart=replace(BASE.counterpart, material=Material("y", -1.0, None))),
      "counterpart.material.E"),
     (replace(BASE, bolt=replace(BASE.bolt, length=0.04)), "bolt.length.*does not reach through"),
+    (replace(BASE, bolt=replace(BASE.bolt, length=0.045), counterpart=replace(BASE.counterpart, engagement=0.01)),
+     "ends before the clamped length.*correct one"),
     (replace(BASE, bolt=replace(BASE.bolt, d_i=0.011)), "bolt.d_i"),
     (replace(BASE, bolt=replace(BASE.bolt, sections=(Section(0.0, 0.012),))), r"bolt.sections\[1\].length"),
     (replace(BASE, bolt=replace(BASE.bolt, sections=(Section(0.01, 0.012, 0.012),))), "does not fit"),
@@ -263,6 +278,7 @@ def test_grip_rules() -> None:
     (lambda: joint.bolt_stiffness(1e-4, 8e-5, 0.0, 0.0, 2e11), "grip has to be"),
     (lambda: joint.bolt_stiffness(1e-4, 8e-5, -0.01, 0.03, 2e11), "may not be negative"),
     (lambda: joint.joint_constant(0.0, 1e9), "k_b has to be"),
+    (lambda: joint.thread_length(0.056, 0.3, "metric"), "ends at d = 48 mm"),
     (lambda: joint.cap_screw_grip(-0.01, 0.02, 0.01), "h has to be"),
 ])
 def test_textbook_refusals(call: object, message: str) -> None:

@@ -37,24 +37,16 @@ def _require_hole(d_h: Num, **outer: Num) -> None:
 
 def tan_phi_through(beta_L: Num, y: Num) -> Num:
     """tan(phi) = 0.362 + 0.032 ln(beta_L/2) + 0.153 ln(y) of a through bolt with nut (VDI 2230-1 section 5.1.2.1, from
-    memory). beta_L = l_K/d_w, y = D'_A/d_w. ValueError where the fit gives no cone.
+    memory). beta_L = l_K/d_w, y = D'_A/d_w, both above zero. Outside the range of the fit it may fall to zero.
     """
-    require_positive("", beta_L=beta_L, y=y)
-    return _cone(0.362 + 0.032 * ln(beta_L / 2) + 0.153 * ln(y), beta_L, y)
+    return 0.362 + 0.032 * ln(beta_L / 2) + 0.153 * ln(y)
 
 
 def tan_phi_tapped(beta_L: Num, y: Num) -> Num:
     """tan(phi) = 0.348 + 0.013 ln(beta_L) + 0.193 ln(y) of a bolt in a tapped hole (VDI 2230-1 section 5.1.2.1, from
-    memory). beta_L = l_K/d_w, y = D'_A/d_w. ValueError where the fit gives no cone.
+    memory). beta_L = l_K/d_w, y = D'_A/d_w, both above zero. Outside the range of the fit it may fall to zero.
     """
-    require_positive("", beta_L=beta_L, y=y)
-    return _cone(0.348 + 0.013 * ln(beta_L) + 0.193 * ln(y), beta_L, y)
-
-
-def _cone(tan_phi: Num, beta_L: Num, y: Num) -> Num:
-    if not holds(tan_phi > 0):
-        raise ValueError(f"the fit for the cone angle gives no cone at l_K/d_w = {beta_L} and D_A/d_w = {y}")
-    return tan_phi
+    return 0.348 + 0.013 * ln(beta_L) + 0.193 * ln(y)
 
 
 def tan_phi(l_K: Num, d_w: Num, D_A: Num, w: Num) -> Num:
@@ -65,10 +57,14 @@ def tan_phi(l_K: Num, d_w: Num, D_A: Num, w: Num) -> Num:
     _require_w(w)
     beta_L, y = l_K / d_w, D_A / d_w
     if holds(w == THROUGH):
-        return tan_phi_through(beta_L, y)
-    if holds(w == TAPPED):
-        return tan_phi_tapped(beta_L, y)
-    return where(w == THROUGH, tan_phi_through(beta_L, y), tan_phi_tapped(beta_L, y))
+        slope = tan_phi_through(beta_L, y)
+    elif holds(w == TAPPED):
+        slope = tan_phi_tapped(beta_L, y)
+    else:
+        slope = where(w == THROUGH, tan_phi_through(beta_L, y), tan_phi_tapped(beta_L, y))
+    if not holds(slope > 0):
+        raise ValueError(f"the fit for the cone angle gives no cone at l_K/d_w = {beta_L} and D_A/d_w = {y}")
+    return slope
 
 
 def D_A_Gr(d_w: Num, l_K: Num, tan_phi: Num, w: Num) -> Num:

@@ -196,13 +196,15 @@ def bolt_length(grip: Num, nut_height: Num) -> Num:
 def thread_length(d: Num, L: Num, system: Literal["metric", "inch"]) -> Num:
     """Threaded length L_T in m of a standard bolt of length L (Shigley eq. 8-13 and 8-14).
 
-    Metric: 2 d + 6 mm for L <= 125 mm (d <= 48 mm), + 12 mm to 200 mm, + 25 mm above. Inch: 2 d + 1/4 in for
-    L <= 6 in, + 1/2 in above.
+    Metric to M48: 2 d + 6 mm for L <= 125 mm, + 12 mm to 200 mm, + 25 mm above. Inch: 2 d + 1/4 in for L <= 6 in,
+    + 1/2 in above. ValueError for larger metric sizes, which the equation leaves out.
     """
     require_positive("m", d=d, L=L)
     tiny = 1 + 1e-9  # 6 in is 6 in, whatever the last bit of 0.1524 says
     if system == "inch":
         return 2 * d + where(6 * 0.0254 * tiny >= L, 0.25 * 0.0254, 0.5 * 0.0254)
+    if not holds(d <= 0.048 * tiny):
+        raise ValueError(f"the rule for the threaded length ends at d = 48 mm: {d} m")
     return 2 * d + where(0.125 * tiny >= L, 0.006, where(0.200 * tiny >= L, 0.012, 0.025))
 
 

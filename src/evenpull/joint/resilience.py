@@ -53,10 +53,11 @@ def head_length(d: Num, head: str) -> Num:
 
 def _head_factor(head: str) -> float:
     words = head.casefold()
-    if "socket" in words:
-        return HEAD_SOCKET
-    if "hex" in words:
-        return HEAD_HEXAGON
+    if not any(other in words for other in ("countersunk", "button", "set screw", "nut")):
+        if "socket" in words:
+            return HEAD_SOCKET
+        if "hex" in words:
+            return HEAD_HEXAGON
     raise ValueError(
         f"the resilience of a head {head!r} is not given by the guideline; known: hexagon, flanged hexagon, "
         "socket cap, stud (which has a nut instead)"

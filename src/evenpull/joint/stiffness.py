@@ -105,6 +105,10 @@ def check_case(case: JointCase) -> None:
     length = case.bolt.length
     if length is not None and not case.l_K < length < math.inf:
         raise CaseError(f"bolt.length: {length} m does not reach through the clamped length of {case.l_K} m")
+    engaged = case.counterpart.engagement
+    if length is not None and engaged is not None and length < (case.l_K + engaged) * (1 - 1e-9):
+        raise CaseError(f"bolt.length: {length} m ends before the clamped length {case.l_K:.6g} m and the engagement "
+                        f"{engaged} m; correct one of the three")
 
 
 def _positive(value: float, field: str) -> None:
@@ -193,6 +197,7 @@ def clamped_resilience(case: JointCase) -> ClampedResilience:
         d_w = (d_w + d_w_nut) / 2
         notes.append(f"cone angle with the mean of the bearing faces, {d_w * 1e3:.4g} mm (common practice, no source)")
     l_K = sum(layer.length for layer in case.layers)
+    layers = _cone_layers(case)
     widths = [layer.D_A for layer in case.layers if layer.D_A is not None and not layer.washer]
     try:
         if widths:
@@ -204,7 +209,7 @@ def clamped_resilience(case: JointCase) -> ClampedResilience:
             notes.append(f"no width stated: cone angle with the width that the cone just fills, {D_A * 1e3:.4g} mm "
                          "(common practice, no source)")
         slope = float(cones.tan_phi(l_K, d_w, D_A, w))
-        found = layered_parts(_cone_layers(case), bolt.d_w, d_w_nut, slope)
+        found = layered_parts(layers, bolt.d_w, d_w_nut, slope)
     except ValueError as error:
         raise CaseError(f"clamped parts: {error}") from error
     if any(layer.slot_length is not None for layer in case.layers):
@@ -243,7 +248,12 @@ def _check_faces(case: JointCase, d_w_nut: float | None) -> None:
 def gasket_spring(gasket: Gasket) -> float:
     """Stiffness of the gasket in N/m: as stated, or E A/t. CaseError when neither is given, or they disagree."""
     k, E, area, t = gasket.stiffness, gasket.E, gasket.area, gasket.thickness
-    computed = None if E is None or area is None or t is None else gasket_stiffness(E, area, t)
+    computed = None
+    if E is not None and area is not None and t is not None:
+        try:
+            computed = float(gasket_stiffness(E, area, t))
+        except ValueError as error:
+            raise CaseError(f"gasket: {error}") from error
     if k is None:
         if computed is None:
             raise CaseError("gasket: state its stiffness, or thickness, E and area")
@@ -257,11 +267,6 @@ def gasket_spring(gasket: Gasket) -> float:
 
 
 def _gasket_part(gasket: Gasket) -> ClampedPart:
-    try:
-        k = gasket_spring(gasket)
-    except CaseError:
-        raise
-    except ValueError as error:
-        raise CaseError(f"gasket: {error}") from error
+    k = gasket_spring(gasket)
     return ClampedPart("gasket", "delta_g", 1 / k, gasket.thickness or 0.0, 0.0, 0.0, 0.0, gasket.E or 0.0,
                        "delta_g = 1 / k_g", {"k_g": k})
