@@ -48,6 +48,7 @@ class Mark:
     x: float | None = None
     y: float | None = None
     limit: bool = False
+    left: bool = False  # the name of a line of y stands at its left end
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,13 +144,13 @@ def preload_diagram(case: JointCase, load: float | None) -> Plot:
         Curve("bolt", ((0.0, 0.0), (f_S, load), (f_S * 1.12, load * 1.12)), accent=True),
         Curve("clamped parts", ((f_S - 0.12 * f_P, load * 1.12), (f_S, load), (f_S + f_P, 0.0)), "dashed"),
     ]
-    marks = [Mark("F_M " + show(load, "kN"), y=load)]
+    marks = [Mark("F_M " + show(load, "kN"), y=load, left=True)]
     words = (f"Load over deformation. At the preload of {show(load, 'kN')} the bolt is longer by {show(f_S, 'um')} and "
              f"the parts are shorter by {show(f_P, 'um')}.")
     if F_A:
         # The bolt's load rises along its own line; what is left between the parts falls along theirs.
         f = f_S + F_SA * delta_S
-        curves.append(Curve("working load F_A", ((f, F_KR), (f, F_KR + F_A)), "line"))
+        curves.append(Curve("working load", ((f, F_KR), (f, F_KR + F_A)), "line"))
         marks += [Mark("F_S " + show(load + F_SA, "kN"), y=load + F_SA), Mark("F_KR " + show(F_KR, "kN"), y=F_KR)]
         words += (f" Under the working load of {show(F_A, 'kN')} the bolt carries {show(load + F_SA, 'kN')} and "
                   f"{show(F_KR, 'kN')} stay between the parts.")
@@ -158,8 +159,9 @@ def preload_diagram(case: JointCase, load: float | None) -> Plot:
         marks.append(Mark("F_Kerf " + show(needed, "kN"), y=needed, limit=True))
         words += f" The clamp load required is {show(needed, 'kN')}."
     return Plot("preload", PRELOAD, "deformation, µm", "load, kN", 1e6, 1e-3, tuple(curves), words, marks=tuple(marks),
-                note="Before losses. Resiliences of VDI 2230-1; the working load is drawn with the load introduction "
-                     "factor of the case.")
+                note="Before losses, with the resiliences of VDI 2230-1." + (
+                    f" The working load acts with n = {case.loads.n:g}, so its lower end lies beside the line of the "
+                    "parts." if F_A and case.loads.n < 1 else ""))
 
 
 def load_over_friction(case: JointCase, torque: float | None) -> Plot:

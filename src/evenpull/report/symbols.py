@@ -6,8 +6,13 @@ import re
 
 from evenpull.report.glyphs import safe
 
-_GREEK = {"mu": "μ", "nu": "ν", "alpha": "α", "pi": "π", "sqrt": "√"}
-_TOKEN = re.compile(r"([A-Za-z]+)_([A-Za-z0-9]+(?:_[A-Za-z0-9]+)*)|\^(\d+)|\b(mu|nu|alpha|pi|sqrt)\b| - ")
+_GREEK = {
+    "mu": "μ", "nu": "ν", "alpha": "α", "pi": "π", "sqrt": "√", "delta": "δ", "sigma": "σ", "tau": "τ", "phi": "φ",
+    "beta": "β", "gamma": "γ", "eta": "η", "theta": "θ", "lambda": "λ", "Phi": "Φ", "Gamma": "Γ", "Delta": "Δ",
+    "dF": "ΔF", "dT": "ΔT",
+}
+_ALONE = "|".join(sorted(_GREEK, key=len, reverse=True))
+_TOKEN = re.compile(rf"([A-Za-z]+)_([A-Za-z0-9]+(?:_[A-Za-z0-9]+)*)|\^([−-]?\d+(?:\.\d+)?)|\b({_ALONE})\b| - ")
 
 
 def maths(text: str) -> list[list[str]]:
