@@ -93,7 +93,8 @@ def test_inch_threads_stretch_with_their_own_root() -> None:
 
 
 @pytest.mark.parametrize(("head", "factor"), [
-    ("hexagon", 0.5), ("flanged hexagon", 0.5), ("heavy hexagon", 0.5), ("socket cap", 0.4), ("hexagon socket cap", 0.4),
+    ("hexagon", 0.5), ("flanged hexagon", 0.5), ("heavy hexagon", 0.5), ("socket cap", 0.4),
+    ("hexagon socket cap", 0.4),
 ])
 def test_substitute_length_of_heads(head: str, factor: float) -> None:
     assert resilience.head_length(0.012, head) == pytest.approx(factor * 0.012)

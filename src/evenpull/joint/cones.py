@@ -140,13 +140,6 @@ def delta_frustum(D_1: Num, D_2: Num, d_h: Num, E: Num, tan_phi: Num) -> Num:
     return ln((D_2 - d_h) * (D_1 + d_h) / ((D_2 + d_h) * (D_1 - d_h))) / (math.pi * E * d_h * tan_phi)
 
 
-def kind_of(D_A: float, d_w: float, D_A_Gr: float) -> Kind:
-    """Which of the three shapes the clamped body has (VDI 2230-1 section 5.1.2.1, from memory)."""
-    if d_w >= D_A:
-        return "sleeve"
-    return "cone" if D_A_Gr <= D_A else "cone and sleeve"
-
-
 def delta_P(l_K: Num, d_w: Num, d_h: Num, D_A: Num, E_P: Num, w: Num) -> Num:
     """Resilience in m/N of parts of one material: the case of the three that the diameters make it.
 

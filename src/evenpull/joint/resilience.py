@@ -95,8 +95,3 @@ def delta_S_shank_bolt(
         delta_bar(head * d, E_S, A_N) + delta_bar(l_1, E_S, A_N) + delta_bar(l_Gew, E_S, A_d3)
         + delta_bar(engaged_length(d), E_S, A_d3) + delta_bar(counterpart * d, E_M, A_N)
     )
-
-
-def elongation(F: Num, delta: Num) -> Num:
-    """f = F delta in m under the load F (N)."""
-    return F * delta
