@@ -30,6 +30,10 @@ def tan(x: Num) -> Num:
     return np.tan(x) if isinstance(x, np.ndarray) else math.tan(x)
 
 
+def sin(x: Num) -> Num:
+    return np.sin(x) if isinstance(x, np.ndarray) else math.sin(x)
+
+
 def cos(x: Num) -> Num:
     return np.cos(x) if isinstance(x, np.ndarray) else math.cos(x)
 
