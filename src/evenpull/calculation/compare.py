@@ -22,22 +22,22 @@ Kind = Literal["same", "close", "differs", "only first", "only second"]
 CLOSE = 0.005  # relative: rounding of tables and of coefficients in print
 # One quantity under the symbols that documents give it. A row is matched once, by the first symbol found on each side.
 QUANTITIES: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("nominal diameter", ("d",)), ("pitch", ("P",)), ("pitch diameter", ("d_2", "d2")),
+    ("nominal diameter", ("d", "D")), ("pitch", ("P",)), ("pitch diameter", ("d_2", "d2")),
     ("stress area", ("A_s", "A_S", "A_t", "A_0")), ("root area", ("A_b", "A_r", "A_d3")),
     ("tensile strength", ("R_m", "S_ut", "f_ub", "F_u", "S_u")), ("yield strength", ("R_p02", "R_p02min", "S_y", "f_yb")),
     ("proof stress", ("S_p",)), ("proof load", ("F_p", "F_0p")),
     ("resilience of the bolt", ("delta_S",)), ("stiffness of the bolt", ("k_b",)),
     ("resilience of the parts", ("delta_P",)), ("stiffness of the parts", ("k_m",)),
     ("share of the working load in the bolt", ("Phi", "Phi_n", "Phi_e", "C")),
-    ("least preload required", ("F_Mmin", "F_M_min", "F_C", "F_pC", "T_b", "P_i_min")),
-    ("largest preload at assembly", ("F_Mmax", "F_M_max", "P_i_max")),
-    ("preload at assembly", ("F_M", "F_i", "F_b", "P_pi", "P_nom", "F_pC_star")),
+    ("least preload required", ("F_Mmin", "F_M_min", "F_C", "F_pC", "T_b", "P_pi_min")),
+    ("largest preload at assembly", ("F_Mmax", "F_M_max", "P_pi_max")),
+    ("preload at assembly", ("F_M", "F_i", "F_b", "P_pi_nom", "F_pC_star")),
     ("preload permitted", ("F_Mzul", "F_M_zul", "F_i_max")),
     ("preload loss by embedding", ("F_Z",)), ("bolt load in service", ("F_Smax", "F_S_max", "F_b_max")),
     ("residual clamp load", ("F_KRmin", "F_KR_min", "F_m")), ("alternating stress", ("sigma_a", "sigma_A")),
     ("endurance strength", ("sigma_AS", "sigma_ASV", "sigma_ASG", "S_e")),
     ("coefficient of friction, thread", ("mu_G", "mu_Gmin", "mu_G_min")), ("nut factor", ("K", "K_tab", "k_m")),
-    ("tightening torque", ("M_A", "T", "M_r", "T_S")),
+    ("tightening torque", ("M_A", "T", "M_r", "T_nom")),
 )
 _PLAIN = re.compile(r"[\s()]")
 

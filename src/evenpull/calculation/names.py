@@ -11,7 +11,6 @@ from evenpull.calculation.schema import MaterialTable
 from evenpull.catalogue.heads import HOLE_SERIES, Dimension, bearing_diameter, clearance_hole
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.case import Material
-from evenpull.joint.materials import material as tabled_material
 from evenpull.joint.strengths import nut_row, strength
 from evenpull.joint.target import Strength, ThreadSize
 from evenpull.joint.threads import thread
@@ -137,6 +136,8 @@ class Materials:
             return None
         if name in self.own:
             return self.own[name]
+        from evenpull.joint.materials import material as tabled_material
+
         try:
             return tabled_material(name)
         except NotInCatalogue as error:

@@ -282,6 +282,10 @@ class SpaceTable(Table):
                             allowed="share")
     dP_thermal_max: ForceOrZero = key("largest increase by temperature", '"1 kN"', 0.0, allowed="force", unit="kN, lbf")
     dP_thermal_min: ForceOrZero = key("largest loss by temperature", '"1 kN"', 0.0, allowed="force", unit="kN, lbf")
+    FF: Factor | None = key("fitting factor on the limit load", "1.15", None, allowed="0.5 to 20")
+    FS_u: Factor | None = key("factor of safety of the project, ultimate strength", "1.4", None, allowed="0.5 to 20")
+    FS_y: Factor | None = key("the same, yield strength", "1.25", None, allowed="0.5 to 20")
+    FS_sep: Factor | None = key("the same, separation", "1.2", None, allowed="0.5 to 20")
     basis: Text | None = key(BASIS, '"KN-SPEC-0114"', None, allowed="text")
 
 
@@ -330,6 +334,9 @@ class LimitsTable(Table):
     S_G: Factor = key("demand on slip", "1.2", 1.2, allowed="0.5 to 20")
     S_P: Factor = key("demand on surface pressure", "1.0", 1.0, allowed="0.5 to 20")
     S_A: Factor = key("demand on shear", "1.1", 1.1, allowed="0.5 to 20")
+    S_e: Stress | None = key("endurance strength of the textbook, where it is not that of its table", '"129 MPa"', None,
+                             allowed="stress", unit="MPa, ksi")
+    n_d: Factor | None = key("factor asked of every demand of the textbook", "1.2", None, allowed="0.5 to 20")
     required_preload: Force | None = key("least load each fastener must keep", '"95 kN"', None, allowed="force",
                                          unit="kN, lbf")
     largest_preload: Force | None = key("load that no fastener may pass", '"210 kN"', None, allowed="force",

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from evenpull import __version__
-from evenpull.cli import ask, judge, keep, work
+from evenpull.cli import ask, calculate, judge, keep, work
 from evenpull.cli.dossier import use_home
 from evenpull.cli.errors import JobGroup
 
@@ -30,6 +30,7 @@ for panel, name, command in (
     (ASK, "check", ask.check),
     (ASK, "target", ask.target),
     (ASK, "plan", ask.plan),
+    (ASK, "calculate", calculate.calculate),
     (ASK, "add", work.add),
     (WORK, "card", work.card),
     (WORK, "mapping", work.mapping),

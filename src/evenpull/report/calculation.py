@@ -158,7 +158,7 @@ def summary(one: Comparison) -> str:
     """One sentence on how far the two agree."""
     both = [pair for pair in one.pairs if pair.first and pair.second]
     apart = [pair for pair in both if pair.kind == "differs"]
-    text = f"{counted(len(both), 'quantity', 'quantities')} stand in both"
+    text = counted(len(both), "quantity stands in both", "quantities stand in both")
     if not apart:
         return text + "; none of them differs by more than rounding."
     return text + f"; {counted(len(apart), 'of them differs', 'of them differ')} by more than rounding."

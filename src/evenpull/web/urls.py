@@ -2,7 +2,7 @@
 
 from django.urls import path, register_converter
 
-from evenpull.web.views import files, intake, joints, release, tools
+from evenpull.web.views import calculations, files, intake, joints, release, tools
 
 
 class JointId:
@@ -33,6 +33,11 @@ urlpatterns = [
     path("joints/<joint:joint_id>/release/", release.sign, name="sign"),
     path("joints/<joint:joint_id>/report.pdf", release.report, name="report"),
     path("joints/<joint:joint_id>/bundle.zip", release.bundle, name="bundle"),
+    path("calculations/", calculations.listing, name="calculations"),
+    path("new-calculation/", calculations.new, name="new-calculation"),
+    path("calculations/<joint:calculation_id>/", calculations.one, name="calculation"),
+    path("calculations/<joint:calculation_id>/change/", calculations.change, name="change-calculation"),
+    path("calculations/<joint:calculation_id>/sheet.pdf", calculations.paper, name="calculation-pdf"),
     path("cards/<str:serial>.pdf", release.card, name="card"),
     path("intake/", intake.start, name="intake"),
     path("intake/preview/", intake.preview, name="preview"),

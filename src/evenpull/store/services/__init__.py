@@ -4,6 +4,14 @@ Every call that writes is one transaction and names its author; a refusal has wr
 """
 
 from evenpull.proof import ACTIONS
+from evenpull.store.services.calculating import (
+    CalculationRow,
+    CalculationView,
+    add_calculation,
+    calculation,
+    calculation_pdf,
+    calculations,
+)
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.judging import dispose, joint, joints
 from evenpull.store.services.log import check_log, latest_facts, log_status
@@ -44,6 +52,8 @@ from evenpull.store.services.taking import commit_file, file, files, preview_fil
 __all__ = [
     "ACTIONS",
     "READY",
+    "CalculationRow",
+    "CalculationView",
     "CardRow",
     "FactRow",
     "FileRow",
@@ -61,9 +71,13 @@ __all__ = [
     "Unknown",
     "UnknownJoint",
     "UnplacedRow",
+    "add_calculation",
     "add_joint",
     "add_mapping",
     "add_tools",
+    "calculation",
+    "calculation_pdf",
+    "calculations",
     "card_pdf",
     "check_log",
     "checked_raw",
