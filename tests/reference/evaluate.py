@@ -25,6 +25,8 @@ from tests.reference.given import KINDS, Given, NotEvaluatedError, Value
 from tests.reference.nasa import nasa_preload
 from tests.reference.sizes import head_kind, hole_series, needed_thread, thread_size
 from tests.reference.strengths import nut_proof, strength_inch, strength_iso898, strength_stainless
+from tests.reference.tightening import embedding, friction, iso16047, tightening_factor, torque_angle
+from tests.reference.textbook import fatigue, textbook
 from tests.reference.torques import nut_factor, preload_torque_vdi
 
 __all__ = ["NotEvaluatedError", "evaluate"]
@@ -243,6 +245,13 @@ _TOPICS: dict[str, Callable[[Given], float]] = {
     "aviation_torque": aviation_torque,
     "prevailing_torque": prevailing_torque,
     "nasa_preload": nasa_preload,
+    "joint_example_textbook": textbook,
+    "fatigue": fatigue,
     "preload_torque_vdi": preload_torque_vdi,
     "nut_factor": nut_factor,
+    "torque_angle": torque_angle,
+    "iso16047": iso16047,
+    "embedding": embedding,
+    "tightening_factor": tightening_factor,
+    "friction": friction,
 }

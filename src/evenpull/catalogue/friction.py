@@ -61,6 +61,23 @@ def friction_class(name: str) -> tuple[float, float | None]:
 
 
 @dataclass(frozen=True, slots=True)
+class ClassExample:
+    """Surfaces and lubricants that the table lists under a friction class."""
+
+    friction_class: str
+    surface: str
+    lubricant: str
+
+
+def class_examples(name: str | None = None) -> tuple[ClassExample, ...]:
+    """What is listed under one friction class, or under all (VDI 2230-1 Table A5, from memory)."""
+    if name is not None:
+        friction_class(name)  # refuses what is no class
+    rows = table("friction")["class_example"]
+    return tuple(ClassExample(r["class"], r["surface"], r["lubricant"]) for r in rows if name in (None, r["class"]))
+
+
+@dataclass(frozen=True, slots=True)
 class NutFactor:
     """Nut factor of one surface condition as printed: a range, or one value with low = high."""
 
@@ -100,6 +117,20 @@ def tightening_factor(method: str) -> tuple[float, float]:
         if row["method"] == method:
             return row["low"], row["high"]
     raise NotInCatalogue("tightening method", method, tuple(row["method"] for row in rows))
+
+
+def tightening_methods() -> tuple[str, ...]:
+    """Names of the methods that have a guide value of alpha_A."""
+    return tuple(row["method"] for row in table("friction")["tightening"]["methods"])
+
+
+def preload_scatter(method: str) -> tuple[float, float]:
+    """Lower and upper figure of the preload's scatter by method, +- share of its mean (VDI 2230:1986, reprint)."""
+    rows = table("friction")["preload_scatter"]["methods"]
+    for row in rows:
+        if row["method"] == method:
+            return row["low"], row["high"]
+    raise NotInCatalogue("tightening method with a scatter", method, tuple(row["method"] for row in rows))
 
 
 @dataclass(frozen=True, slots=True)
