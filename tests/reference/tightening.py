@@ -15,8 +15,8 @@ from tests.reference.sizes import needed_thread, thread_size
 LBF = 4.4482216152605
 EDITIONS = 0.15  # share by which permissible preloads of different editions may differ
 IMPLIED = {"C": 1.6, "D": 2.5, "E": 4.0}  # what the printed loads of the classes of tools come to
-_FORCES = {"N": 1.0, "kN": 1e3, "MN": 1e6, "GN": 1e9, "lbf": LBF, "kip": 1e3 * LBF, "klbf": 1e3 * LBF, "Mlbf": 1e6 * LBF,
-           "lb": LBF, "Mlb": 1e6 * LBF}
+_FORCES = {"N": 1.0, "kN": 1e3, "MN": 1e6, "GN": 1e9, "lbf": LBF, "kip": 1e3 * LBF, "klbf": 1e3 * LBF,
+           "Mlbf": 1e6 * LBF, "lb": LBF, "Mlb": 1e6 * LBF}
 _LENGTHS = {"m": 1.0, "mm": 1e-3, "um": 1e-6, "in": INCH, "cm": 1e-2}
 
 
@@ -89,17 +89,22 @@ def _method(given: Given, text: str) -> str:
     raise given.error(f"the method {text!r} is not one of: {', '.join(catalogue.tightening_methods())}")
 
 
+def _named_method(given: Given) -> None:
+    if (text := given.text("method")) is not None:
+        _method(given, text)
+
+
 def tightening_factor(given: Given) -> float:
     if given.says("preload", "load", "force") and given.says("minimum", "min", "least", "lowest", "fm,min", "fmmin") \
             and not given.says("scatter"):
         return _least_preload(given)
     share = given.number("scatter_pm_percent", "scatter_percent", below=100)
     if share is not None:
-        given.text("method")  # only the scatter counts, the method says where it comes from
+        _named_method(given)  # only the scatter counts; the method says where it comes from
         return scatter.alpha_A_from_scatter(share / 100)
     alpha = given.number("alphaA", "alpha_A")
     if alpha is not None and given.says("scatter"):
-        given.text("method")
+        _named_method(given)
         return 100 * scatter.scatter_from_alpha_A(alpha)
     if not given.says("alphaa", "alpha_a", "tightening factor"):
         raise given.unknown()
@@ -111,6 +116,8 @@ def _least_preload(given: Given) -> float:
     table = given.need(given.si("force", "FM_Tab", "F_M_Tab", "FM_max", "FM"), "the tabulated preload FM_Tab")
     alpha = given.need(given.number("alphaA_implied", "alphaA", "alpha_A"), "the tightening factor alphaA")
     kind = given.text("tool_scatter_class")
+    if kind is not None and not re.fullmatch(r"[A-F]", kind):
+        raise given.error(f"{kind!r} is no class of tools")
     if kind is not None and not agree(IMPLIED.get(kind, alpha), alpha):
         raise given.error(f"tools of class {kind} and alphaA = {alpha:g} do not agree")
     name, mu = given.text("class", "property_class"), given.number("mu", below=1)
@@ -177,7 +184,9 @@ def torque_angle(given: Given) -> float:
                 raise given.error(f"P/{text} of the quantity and the angle do not agree")
         return given.out(turning.travel(P, turned), "length", "mm")
     if angle is None and given.says("rotation", "angle", "turn", "turns"):
-        given.text("case")  # the name of the joint that the stiffnesses come from
+        name = given.text("case")  # the worked example that the stiffnesses come from
+        if name is not None and not re.match(r"[A-Za-z]{1,4}-?\d+\b", name):
+            raise given.error(f"{name!r} is no name of an example")
         load = given.need(given.si("force", "F", "F_M", "FM", "Fi", "F_i"), "the load F")
         S = given.need(_resilience(given, "kb", "deltaS", "delta_S"), "the stiffness kb")
         P_ = given.need(_resilience(given, "km", "deltaP", "delta_P"), "the stiffness km")
