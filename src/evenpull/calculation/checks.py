@@ -139,8 +139,8 @@ def _sections(source: Source, grip: float | None, size: ThreadSize | None) -> No
         if section.d is None:
             continue
         if section.d_i is not None and section.d_i >= section.d:
-            source.fault(("section", index, "d_i"), item["d_i"], f"the bore of {show(section.d_i, 'mm')} leaves nothing "
-                         f"of a diameter of {show(section.d, 'mm')}", f"less than {show(section.d, 'mm')}")
+            source.fault(("section", index, "d_i"), item["d_i"], f"the bore of {show(section.d_i, 'mm')} leaves "
+                         f"nothing of a diameter of {show(section.d, 'mm')}", f"less than {show(section.d, 'mm')}")
         if size is not None and section.d > 2 * size.d:
             source.fault(("section", index, "d"), item["d"], f"a shank of {show(section.d, 'mm')} does not belong to "
                          f"{size.designation}", f"at most {show(2 * size.d, 'mm')}")

@@ -24,7 +24,8 @@ CLOSE = 0.005  # relative: rounding of tables and of coefficients in print
 QUANTITIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("nominal diameter", ("d", "D")), ("pitch", ("P",)), ("pitch diameter", ("d_2", "d2")),
     ("stress area", ("A_s", "A_S", "A_t", "A_0")), ("root area", ("A_b", "A_r", "A_d3")),
-    ("tensile strength", ("R_m", "S_ut", "f_ub", "F_u", "S_u")), ("yield strength", ("R_p02", "R_p02min", "S_y", "f_yb")),
+    ("tensile strength", ("R_m", "S_ut", "f_ub", "F_u", "S_u")),
+    ("yield strength", ("R_p02", "R_p02min", "S_y", "f_yb")),
     ("proof stress", ("S_p",)), ("proof load", ("F_p", "F_0p")),
     ("resilience of the bolt", ("delta_S",)), ("stiffness of the bolt", ("k_b",)),
     ("resilience of the parts", ("delta_P",)), ("stiffness of the parts", ("k_m",)),
@@ -34,7 +35,8 @@ QUANTITIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("preload at assembly", ("F_M", "F_i", "F_b", "P_pi_nom", "F_pC_star")),
     ("preload permitted", ("F_Mzul", "F_M_zul", "F_i_max")),
     ("preload loss by embedding", ("F_Z",)), ("bolt load in service", ("F_Smax", "F_S_max", "F_b_max")),
-    ("residual clamp load", ("F_KRmin", "F_KR_min", "F_m")), ("alternating stress", ("sigma_a", "sigma_A")),
+    ("residual clamp load", ("F_KRmin", "F_KR_min", "F_KR")),
+    ("load in the parts, pressing negative", ("F_m",)), ("alternating stress", ("sigma_a", "sigma_A")),
     ("endurance strength", ("sigma_AS", "sigma_ASV", "sigma_ASG", "S_e")),
     ("coefficient of friction, thread", ("mu_G", "mu_Gmin", "mu_G_min")), ("nut factor", ("K", "K_tab", "k_m")),
     ("tightening torque", ("M_A", "T", "M_r", "T_nom")),
@@ -78,8 +80,13 @@ class Comparison:
     only: tuple[tuple[str, ...], tuple[str, ...]]  # inputs of the case that only the one, only the other uses
 
     @property
-    def differing(self) -> tuple[Pair, ...]:
-        return tuple(pair for pair in self.pairs if pair.kind == "differs")
+    def both(self) -> tuple[Pair, ...]:
+        """Quantities that stand in both."""
+        return tuple(pair for pair in self.pairs if pair.first is not None and pair.second is not None)
+
+    def lone(self, kind: Kind) -> tuple[Pair, ...]:
+        """Quantities that stand only in the first, or only in the second."""
+        return tuple(pair for pair in self.pairs if pair.kind == kind)
 
 
 def compare(first: RulePart, second: RulePart) -> Comparison:
@@ -142,7 +149,8 @@ def _reason(one: Traced, two: Traced, left: Mapping[str, Traced], right: Mapping
         fixed, made, here = (one, two, "first") if not computable(one.formula) else (two, one, "second")
         return f"the {here} takes it as given ({_of(fixed)}), the other computes it: {made.formula}"
     if _shape(one.formula) == _shape(two.formula):
-        differing = [name for name in one.inputs if name in two.inputs and not _same(one.inputs[name], two.inputs[name])]
+        both = [name for name in one.inputs if name in two.inputs]
+        differing = [name for name in both if not _same(one.inputs[name], two.inputs[name])]
         return f"same formula, other numbers for {', '.join(differing)}" if differing else "same formula, rounding"
     shared = [name for name in symbols(one.formula) if name in two.inputs and name in one.inputs]
     apart = [name for name in shared if not _same(one.inputs[name], two.inputs[name])]

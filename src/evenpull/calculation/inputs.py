@@ -9,7 +9,6 @@ from evenpull.calculation.checks import Found
 from evenpull.calculation.model import InputRow
 from evenpull.calculation.names import origin
 from evenpull.calculation.schema import CalculationFile
-from evenpull.catalogue.heads import HOLE_SERIES
 from evenpull.joint.case import Material
 from evenpull.plan.guide import schema_help
 from evenpull.quantities import show
@@ -58,15 +57,29 @@ def _rows(data: Mapping[str, Any], read: CalculationFile, found: Found) -> Itera
         raw = data.get(table)
         if table in _HEADING or not isinstance(raw, dict | list):
             continue
-        for index, item in enumerate(raw if isinstance(raw, list) else [raw]):
-            place = f"{table} {index + 1}" if isinstance(raw, list) else table
-            basis = item.get("basis") or _basis(read, table)
-            for key, value in item.items():
-                if key != "basis":
-                    yield InputRow(f"{place}.{key}", meanings[f"{table}.{key}"], _written(value), basis)
-            yield from _meant(table, index, place, read, found)
+        if isinstance(raw, list):
+            yield from (_of_list(table, index, item, read, found) for index, item in enumerate(raw))
+            continue
+        basis = raw.get("basis") or _basis(read, table)
+        for key, value in raw.items():
+            if key != "basis":
+                yield InputRow(f"{table}.{key}", meanings[f"{table}.{key}"], _written(value), basis)
+        yield from _meant(table, read, found)
     for name, stuff in {stuff.name: stuff for stuff in found.materials.values()}.items():
         yield from _material(f"material {name}", stuff)
+
+
+def _of_list(table: str, index: int, item: Mapping[str, Any], read: CalculationFile, found: Found) -> InputRow:
+    """One layer, section or material on one row: its values beside each other."""
+    source = item.get("basis") or read.calculation.basis
+    said = [f"{key} {_written(value)}" for key, value in item.items() if key not in ("part", "name", "basis")]
+    d_h = found.holes.get(index) if table == "layer" else None
+    if d_h is not None and d_h.status != "stated":
+        said.append(f"d_h {show(d_h.value, 'mm')}")
+        source += f"; d_h: {origin(d_h.source, d_h.status)}"
+    meaning = {"layer": "clamped part", "section": "piece of the bolt without thread"}.get(table, "values stated")
+    named = str(item.get("part") or item.get("name") or "")
+    return InputRow(f"{table} {index + 1}", f"{meaning}: {named}" if named else meaning, "; ".join(said), source)
 
 
 def _written(value: object) -> str:
@@ -77,30 +90,25 @@ def _written(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _meant(table: str, index: int, place: str, read: CalculationFile, found: Found) -> Iterator[InputRow]:
+def _meant(table: str, read: CalculationFile, found: Found) -> Iterator[InputRow]:
     """Values that tables gave for the names of this table of the file."""
     if table == "bolt" and found.strength is not None and read.bolt.strength_class is not None:
         s = found.strength
         for name, meaning, value in (("R_m", "tensile strength", s.R_m), ("R_p02", "yield strength", s.R_p02),
                                      ("S_p", "proof stress", s.S_p)):
             said = show(value, "MPa") if value is not None else "the standard gives none"
-            yield InputRow(f"{place}.{name}", f"{meaning} of the class", said, origin(s.source, s.status))
+            yield InputRow(f"{table}.{name}", f"{meaning} of the class", said, origin(s.source, s.status))
     if table == "bolt":
-        yield from _face(place, "under the head", found.head_face)
+        yield from _face(table, "under the head", found.head_face)
     if table == "counterpart":
-        yield from _face(place, "of the nut", found.nut_face)
+        yield from _face(table, "of the nut", found.nut_face)
         if found.nut_proof is not None and found.nut_proof.status != "stated":
-            yield InputRow(f"{place}.nut_proof_stress", "proof stress of the nut's class",
+            yield InputRow(f"{table}.nut_proof_stress", "proof stress of the nut's class",
                            show(found.nut_proof.value, "MPa"), origin(found.nut_proof.source, found.nut_proof.status))
-    if table == "layer":
-        d_h = found.holes.get(index)
-        if d_h is not None and read.layer[index].hole.strip() in HOLE_SERIES:
-            yield InputRow(f"{place}.d_h", "diameter of the hole", show(d_h.value, "mm"),
-                           origin(d_h.source, d_h.status))
     if table == "friction" and found.friction is not None and read.friction.mu_G is None:
         f = found.friction
         for name, band in (("mu_G", f.mu_G), ("mu_K", f.mu_K)):
-            yield InputRow(f"{place}.{name}", "coefficient of friction of the lubricant: least, nominal, most",
+            yield InputRow(f"{table}.{name}", "coefficient of friction of the lubricant: least, nominal, most",
                            f"{band.low:g} / {band.nominal:g} / {band.high:g}", f.source)
 
 

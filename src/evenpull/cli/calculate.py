@@ -29,7 +29,7 @@ def calculate(
     beside: Annotated[
         tuple[str, str] | None, typer.Option("--compare", metavar="A B", help="Two rule sets beside each other.")
     ] = None,
-    pdf: Annotated[Path | None, typer.Option("--pdf", help="Write the sheet as PDF; refuses to replace a file.")] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", help="Write the sheet as PDF; replaces no file.")] = None,
     new: Annotated[bool, typer.Option("--new", help="Print a calculation file to fill in.")] = False,
     keep: Annotated[bool, typer.Option("--keep", help="Keep the file in the dossier, with --by.")] = False,
     by: Annotated[str, typer.Option("--by", envvar="EVENPULL_BY", help="Your name; it is kept with it.")] = "",

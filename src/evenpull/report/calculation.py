@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from hashlib import sha256
 from itertools import combinations
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import rfc8785
 
@@ -25,8 +25,8 @@ from evenpull.report.words import counted, moment
 
 TEMPLATE = Path(__file__).with_name("calculation.typ")
 HOW = (
-    "All numbers of a line are newton, millimetre and megapascal (N/mm²), angles in radian, so that what stands under a "
-    "formula can be typed into a pocket calculator as it is. Numbers are rounded to five figures; the last one may "
+    "All numbers of a line are newton, millimetre and megapascal (N/mm²), angles in radian, so that what stands under "
+    "a formula can be typed into a pocket calculator as it is. Numbers are rounded to five figures; the last one may "
     "differ by that. A line marked SI has a constant with a unit of its own and is in newton, metre and pascal. Two "
     "things side by side are multiplied. Values marked from memory were recalled from their document and not read "
     "again: read them there before you rest on them."
@@ -105,8 +105,8 @@ def _part(part: RulePart) -> dict[str, Any]:
         "unused": safe(", ".join(part.result.unused if part.result else ())),
         "sections": [{"title": safe(s.title), "note": safe(s.note), "lines": [_line(line) for line in s.lines]}
                      for s in part.sections],
-        "checked": f"{good} of {counted(all_lines, 'line')} with a formula were computed again from the formula and its "
-                   "numbers as they stand here.",
+        "checked": f"{good} of {counted(all_lines, 'line')} with a formula were computed again from the formula and "
+                   "its numbers as they stand here.",
     }
 
 
@@ -143,8 +143,8 @@ def _comparison(one: Comparison) -> dict[str, Any]:
         "rows": [{
             "name": safe(p.quantity), "unit": p.unit, "ratio": ratio(p), "differs": p.kind == "differs",
             "reason": maths(p.reason or WORDS[p.kind]), "first": _side(p, "first"), "second": _side(p, "second"),
-        } for p in one.pairs],
-        "notes": [safe(text) for text in input_notes(one)],
+        } for p in one.both],
+        "notes": [maths(text) for text in input_notes(one)],
     }
 
 
@@ -156,20 +156,25 @@ WORDS: Mapping[str, str] = {
 
 def summary(one: Comparison) -> str:
     """One sentence on how far the two agree."""
-    both = [pair for pair in one.pairs if pair.first and pair.second]
-    apart = [pair for pair in both if pair.kind == "differs"]
-    text = counted(len(both), "quantity stands in both", "quantities stand in both")
+    apart = [pair for pair in one.both if pair.kind == "differs"]
+    text = counted(len(one.both), "quantity stands in both", "quantities stand in both")
     if not apart:
         return text + "; none of them differs by more than rounding."
     return text + f"; {counted(len(apart), 'of them differs', 'of them differ')} by more than rounding."
 
 
 def input_notes(one: Comparison) -> list[str]:
-    """Inputs that only one of the two uses."""
-    return [
-        f"Only {part.rule_set.title} uses: {', '.join(names)}."
-        for part, names in zip((one.first, one.second), one.only, strict=True) if names
-    ]
+    """What only one of the two has: quantities of the list of common ones, and inputs that it uses."""
+    said = []
+    kinds: tuple[Literal["only first", "only second"], ...] = ("only first", "only second")
+    for part, names, kind in zip((one.first, one.second), one.only, kinds, strict=True):
+        lone = [f"{pair.quantity} {side.symbol} = {with_unit(side.shown, pair.unit)}" for pair in one.lone(kind)
+                if (side := pair.first or pair.second) is not None]
+        if lone:
+            said.append(f"Only in {part.rule_set.title}: {'; '.join(lone)}.")
+        if names:
+            said.append(f"Inputs that only {part.rule_set.title} uses: {', '.join(names)}.")
+    return said
 
 
 def ratio(pair: Pair) -> str:

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
 from hashlib import sha256
+from typing import Literal
 
 from evenpull import __version__
-from evenpull.calculation import Calculation, Sheet, make_sheet, read_calculation
+from evenpull.calculation import Calculation, RulePart, Sheet, make_sheet, read_calculation
 from evenpull.card.typesetting import TypesettingError
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.plan import SpecificationError
@@ -75,11 +76,13 @@ def _sheet(text: str, file: str) -> Sheet:
 
 def outcome(sheet: Sheet) -> tuple[tuple[str, str], ...]:
     """What each rule set says, in one line."""
-    return tuple(
-        (part.rule_set.title, part.problem and f"cannot be applied: {part.problem}"
-         or "; ".join([part.verdict, *(f"{name} {words}" for name, words in part.facts)]))
-        for part in sheet.parts
-    )  # fmt: skip
+    return tuple((part.rule_set.title, _said(part)) for part in sheet.parts)
+
+
+def _said(part: RulePart) -> str:
+    if part.problem:
+        return f"cannot be applied: {part.problem}"
+    return "; ".join([part.verdict, *(f"{name.lower()} {words}" for name, words in part.facts)])
 
 
 def add_calculation(text: str, file: str, author: str) -> CalculationRow:
@@ -170,7 +173,8 @@ def calculation_pdf(calculation_id: str, number: int | None = None, paper: str =
         raise Refused(f"{paper!r} is no paper; there are: {', '.join(PAPERS)}")
     view = calculation(calculation_id, number)
     now = datetime.now(UTC).replace(microsecond=0)
+    form: Literal["a4", "us-letter"] = "us-letter" if paper == "us-letter" else "a4"
     try:
-        return typeset(view.sheet, made_at=now, version=__version__, paper="us-letter" if paper == "us-letter" else "a4")
+        return typeset(view.sheet, made_at=now, version=__version__, paper=form)
     except TypesettingError as error:
         raise Refused(f"no sheet of {calculation_id}: {error}") from error

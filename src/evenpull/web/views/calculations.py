@@ -51,7 +51,7 @@ def one(request: HttpRequest, calculation_id: str) -> HttpResponse:
         {
             "view": view, "row": view.row, "sheet": view.sheet, "calculation": view.sheet.calculation, "drawn": drawn,
             # The drawing escapes every text it takes in.
-            "plots": [(plot, mark_safe(plot_svg(plot))) for plot in drawn.plots],  # noqa: S308
+            "plots": [(plot, mark_safe(plot_svg(plot))) for plot in drawn.plots],
             "how": HOW,
             "changes": [(was, now) for was, now in zip(view.row.outcome, view.now, strict=True) if was != now],
         },
@@ -60,9 +60,11 @@ def one(request: HttpRequest, calculation_id: str) -> HttpResponse:
 
 @require_safe
 def paper(request: HttpRequest, calculation_id: str) -> HttpResponse:
-    number = _number(request)
-    _view(calculation_id, number)
-    return _pdf(services.calculation_pdf(calculation_id, number, request.GET.get("paper", "a4")), f"{calculation_id}.pdf")
+    try:
+        data = services.calculation_pdf(calculation_id, _number(request), request.GET.get("paper", "a4"))
+    except services.Unknown as error:
+        raise Http404(str(error)) from error
+    return _pdf(data, f"{calculation_id}.pdf")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
