@@ -21,12 +21,13 @@ if (root := str(Path(__file__).resolve().parents[2])) not in sys.path:
 from evenpull import catalogue, instrument, joint
 from evenpull.quantities import Kind, UnitError, canonical_unit, from_si, to_si
 from tests.reference.aviation import aviation_torque, prevailing_torque
+from tests.reference.endurance import fatigue
 from tests.reference.given import KINDS, Given, NotEvaluatedError, Value
 from tests.reference.nasa import nasa_preload
 from tests.reference.sizes import head_kind, hole_series, needed_thread, thread_size
 from tests.reference.strengths import nut_proof, strength_inch, strength_iso898, strength_stainless
+from tests.reference.textbook import textbook
 from tests.reference.tightening import embedding, friction, iso16047, tightening_factor, torque_angle
-from tests.reference.textbook import fatigue, textbook
 from tests.reference.torques import nut_factor, preload_torque_vdi
 
 __all__ = ["NotEvaluatedError", "evaluate"]

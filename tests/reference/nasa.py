@@ -49,7 +49,10 @@ def _share(given: Given) -> float:
 
 
 def _force(given: Given, *symbols: str) -> Value | None:
-    return given.measure("force", *symbols, positive=False)
+    found = given.measure("force", *symbols, positive=False)
+    if found is not None and found.si < 0:
+        raise given.error(f"input {found.key!r} is a loss or an increase and not negative")
+    return found
 
 
 def _least(given: Given, nominal: float) -> float:
@@ -86,14 +89,14 @@ def _limit(given: Given) -> float:
     tested = _force(given, "P_relaxation", "P_pr")
     relaxation = tested.si if tested is not None else float(limits.short_term_relaxation(least, _share(given)))
     wanted = re.sub(r"[\s_-]", "", given.quantity.split("=")[0].casefold())
-    values = {
-        "nominalinitialpreload": nominal, "maximuminitialpreload": greatest, "minimuminitialpreload": least,
-        "maximumpreload": float(limits.P_p_max(greatest, 0.0 if up is None else up.si)),
-        "minimumpreload": float(limits.P_p_min(least, relaxation, 0.0 if creep is None else creep.si,
-                                               0.0 if down is None else down.si)),
-        "relaxation": relaxation,
-    }
     name = re.sub(r"p(?:pi?)(?:nom|max|min)$|ppr$", "", wanted)
+    values = {"nominalinitialpreload": nominal, "maximuminitialpreload": greatest, "minimuminitialpreload": least,
+              "relaxation": relaxation}
+    if name == "maximumpreload":
+        values[name] = float(limits.P_p_max(greatest, given.need(up, "the thermal increase").si))
+    elif name == "minimumpreload":
+        values[name] = float(limits.P_p_min(least, relaxation, given.need(creep, "the loss by creep").si,
+                                            given.need(down, "the thermal loss").si))
     if name not in values:
         raise given.unknown()
     return from_si(values[name], given.named_unit("force") or ("lbf" if inch else "N"))

@@ -79,5 +79,5 @@ def test_what_is_not_covered_is_an_error(topic: str, quantity: str, inputs: dict
     with pytest.raises(LookupError):
         evaluate(topic, quantity, inputs)
     if topic == "gasket_creep":
-        with pytest.raises(NotEvaluatedError, match="covered: head_dimensions"):
+        with pytest.raises(NotEvaluatedError, match=r"covered: .*head_dimensions"):
             evaluate(topic, quantity, inputs)
