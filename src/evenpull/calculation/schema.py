@@ -251,7 +251,8 @@ class EccentricityTable(Table):
 
 
 class StructuralTable(Table):
-    bolt: Text = key("structural bolt as its standard names it", '"A325"', allowed="A325, A490, A325M, 8.8, 10.9 ...")
+    bolt: Text | None = key("structural bolt as its standard names it; left out: the class of the bolt", '"A325"', None,
+                            allowed="A325, A490, A325M, 8.8, 10.9 ...")
     edition: Text | None = key("edition of the rules, where they differ", '"2014"', None, allowed="text")
     faces: Annotated[str, choice(*FACES)] = key("outer faces against the bolt axis", '"both normal"', "both normal",
                                                 choices=FACES)

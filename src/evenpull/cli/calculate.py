@@ -142,12 +142,12 @@ def _part(part: RulePart) -> Iterator[str]:
 
 def comparison_text(made: Comparison) -> Iterator[str]:
     """Two rule sets beside each other: what comes out, same quantities, where and why they differ."""
-    from evenpull.report.calculation import input_notes, ratio, summary
+    from evenpull.report.calculation import input_notes, lone_notes, ratio, summary
 
     a, b = made.first.rule_set.title, made.second.rule_set.title
     yield f"{a} beside {b}"
     yield wrap(summary(made), 2)
-    for pair in (*made.outcome, *made.pairs):
+    for pair in (*made.outcome, *made.both):
         sides = []
         for side in (pair.first, pair.second):
             sides.append("–" if side is None else f"{side.symbol} {side.shown}".strip())
@@ -155,7 +155,7 @@ def comparison_text(made: Comparison) -> Iterator[str]:
         yield wrap(f"{pair.quantity}: {sides[0]} | {sides[1]} {pair.unit}{times}", 2, 4)
         if pair.kind == "differs" and pair.reason:
             yield wrap(pair.reason, 6)
-    for note in input_notes(made):
+    for note in (*lone_notes(made), *input_notes(made)):
         yield wrap(note, 2, 4)
 
 

@@ -57,6 +57,16 @@ def targets(tell: Teller) -> None:
     tell.say("The sheet of KN-CW-009 was copied from the line of a bigger bolt. No card is issued for it.")
 
 
+def calculations(tell: Teller) -> None:
+    """Calculate four joints under published rule sets, each by itself, and show what each of them says."""
+    tell.chapter("Four joints calculated, each under several published rule sets")
+    for name in scenario.CALCULATIONS:
+        row = services.add_calculation(scenario.calculation_text(name), f"{name}.toml", LEAD)
+        tell.say(f"{row.id}: {row.name}")
+        for title, words in row.outcome:
+            tell.say(f"{title}: {words}", 4, 6)
+
+
 def cards(tell: Teller, folder: Path) -> None:
     """Issue the cards that are not issued yet, in both paper sizes, and write them as PDF."""
     tell.chapter("Job cards, for places where no device may enter")

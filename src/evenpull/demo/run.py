@@ -16,7 +16,7 @@ from evenpull.store import services
 
 def run(teller: Teller | None = None) -> None:
     """Tell and do the story in the folder of the dossier (which must be prepared: Django set up)."""
-    tell = teller or Teller(chapters=9)
+    tell = teller or Teller(chapters=10)
     home: Path = services.home()
     services.prepare()
     tell.line("Kestrel Narrows: the overhaul of unit 2 of an invented tidal power station", style="bold")
@@ -24,6 +24,7 @@ def run(teller: Teller | None = None) -> None:
              f"Everything is kept in the folder {home}.")  # fmt: skip
     chapters.tools_and_joints(tell)
     chapters.targets(tell)
+    chapters.calculations(tell)
     chapters.cards(tell, home / "cards")
     files = write_records(home / "exports")
     chapters.records_come_back(tell, files)

@@ -8,6 +8,7 @@ from importlib.resources.abc import Traversable
 JOINTS = (
     "kn-cw-008", "kn-cw-009", "kn-cw-014", "kn-st-003", "kn-tb-001", "kn-bh-021", "kn-gb-006", "kn-ga-030", "kn-ss-012",
 )  # fmt: skip
+CALCULATIONS = ("kn-cw-014-c1", "kn-tb-001-c1", "kn-bh-021-c1", "kn-st-003-c1")
 MAPPINGS = ("semicolon-log", "foot-pound-list", "pump-list", "bench-book")
 
 
@@ -18,6 +19,11 @@ def _folder() -> Traversable:
 def joint_text(name: str) -> str:
     """TOML text of one joint of the scenario, e.g. "kn-cw-014"."""
     return (_folder() / "joints" / f"{name}.toml").read_text(encoding="utf-8")
+
+
+def calculation_text(name: str) -> str:
+    """TOML text of one calculation of the scenario, e.g. "kn-cw-014-c1"."""
+    return (_folder() / "calculations" / f"{name}.toml").read_text(encoding="utf-8")
 
 
 def mapping_text(name: str) -> str:

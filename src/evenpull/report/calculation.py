@@ -144,7 +144,8 @@ def _comparison(one: Comparison) -> dict[str, Any]:
             "name": safe(p.quantity), "unit": p.unit, "ratio": ratio(p), "differs": p.kind == "differs",
             "reason": maths(p.reason or WORDS[p.kind]), "first": _side(p, "first"), "second": _side(p, "second"),
         } for p in one.both],
-        "notes": [maths(text) for text in input_notes(one)],
+        "lone": [maths(text) for text in lone_notes(one)],
+        "notes": [safe(text) for text in input_notes(one)],
     }
 
 
@@ -163,18 +164,24 @@ def summary(one: Comparison) -> str:
     return text + f"; {counted(len(apart), 'of them differs', 'of them differ')} by more than rounding."
 
 
-def input_notes(one: Comparison) -> list[str]:
-    """What only one of the two has: quantities of the list of common ones, and inputs that it uses."""
+def lone_notes(one: Comparison) -> list[str]:
+    """Quantities of the list of common ones that only one of the two has; symbols to be set as such."""
     said = []
     kinds: tuple[Literal["only first", "only second"], ...] = ("only first", "only second")
-    for part, names, kind in zip((one.first, one.second), one.only, kinds, strict=True):
+    for part, kind in zip((one.first, one.second), kinds, strict=True):
         lone = [f"{pair.quantity} {side.symbol} = {with_unit(side.shown, pair.unit)}" for pair in one.lone(kind)
                 if (side := pair.first or pair.second) is not None]
         if lone:
             said.append(f"Only in {part.rule_set.title}: {'; '.join(lone)}.")
-        if names:
-            said.append(f"Inputs that only {part.rule_set.title} uses: {', '.join(names)}.")
     return said
+
+
+def input_notes(one: Comparison) -> list[str]:
+    """Inputs of the case, by their names in the file, that only one of the two uses."""
+    return [
+        f"Inputs that only {part.rule_set.title} uses: {', '.join(names)}."
+        for part, names in zip((one.first, one.second), one.only, strict=True) if names
+    ]
 
 
 def ratio(pair: Pair) -> str:

@@ -44,6 +44,11 @@ def compared(one: Comparison) -> str:
 
 
 @register.filter
+def lone(one: Comparison) -> list[str]:
+    return words.lone_notes(one)
+
+
+@register.filter
 def inputs_apart(one: Comparison) -> list[str]:
     return words.input_notes(one)
 
