@@ -108,6 +108,7 @@ from evenpull.joint.torque import (
     torsion_ratio,
     utilisation,
 )
+from evenpull.joint.torque_angle import AngleWindow, angle_to_load, angle_window
 from evenpull.joint.traced import Band, Traced
 
 __all__ = [
@@ -115,6 +116,7 @@ __all__ = [
     "F_Z",
     "M_A",
     "NO_LOAD",
+    "AngleWindow",
     "Band",
     "CaseError",
     "D_A_Gr",
@@ -138,6 +140,8 @@ __all__ = [
     "TorqueCase",
     "Traced",
     "after_losses",
+    "angle_to_load",
+    "angle_window",
     "asme_elliptic",
     "aviation_torque",
     "bolt_load",

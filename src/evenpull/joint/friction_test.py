@@ -64,6 +64,18 @@ def mu_b(T: Num, T_th: Num, F: Num, D_b: Num) -> Num:
     return _friction((T - T_th) / (0.5 * D_b * F), "mu_b", "the thread torque is not less than the whole torque")
 
 
+def load_from_torques(T_on: Num, T_off: Num, P: Num) -> Num:
+    """F = pi (T_on - T_off)/P in N: load from the torques while turning on and off at it, friction cancelled.
+
+    Only while both turn steadily with the same friction: breakaway torques, seizing or a second pass of the thread make
+    it wrong by a multiple, because the small difference of two large torques is taken (common practice, no source).
+    """
+    _positive(T_on=T_on, T_off=T_off, P=P)
+    if not holds(T_on > T_off):
+        raise ValueError(f"turning on takes more torque than turning off, not {T_on} and {T_off} N.m")
+    return math.pi * (T_on - T_off) / P
+
+
 @dataclass(frozen=True, slots=True)
 class Run:
     """One tightening on the test bench at the load that the test asks for; `name` as in its record."""
