@@ -39,8 +39,8 @@ class FirstOrder:
 
 @dataclass(frozen=True, slots=True)
 class MonteCarlo:
-    """Mean, standard deviation, central 95 % interval. `figures`: significant figures of u (2, 1, or 0 for none) to which
-    the trials have settled, that is, two standard errors of all four numbers stay within the numerical `tolerance`.
+    """Mean, standard deviation, central 95 % interval. `figures`: significant figures of u (2, 1, or 0 for none) to
+    which the trials have settled: two standard errors of all four numbers stay within the numerical `tolerance`.
     """
 
     mean: float
@@ -283,8 +283,8 @@ def monte_carlo(values: np.ndarray) -> MonteCarlo:
     error = 2 * float(np.max(averages.std(axis=1, ddof=1))) / math.sqrt(BATCHES)
     figures = next((n for n in (2, 1) if error <= numerical_tolerance(u, n)), 0)
     counts, edges = np.histogram(values, bins=60) if u > 0 else (np.array([values.size]), np.array([low, high]))
-    return MonteCarlo(float(values.mean()), u, low, high, values.size,
-                      numerical_tolerance(u, max(figures, 1)), figures, tuple(edges.tolist()), tuple(int(n) for n in counts))
+    return MonteCarlo(float(values.mean()), u, low, high, values.size, numerical_tolerance(u, max(figures, 1)), figures,
+                      tuple(edges.tolist()), tuple(int(n) for n in counts))
 
 
 def _quantity(symbol: str, name: str, function: Function, values: np.ndarray, model: Model) -> Quantity:

@@ -144,6 +144,6 @@ def pitch_diameter_tolerance(d: float, P: float, system: str) -> float:
     B1.1, from memory).
     """
     if system == "metric":
-        return 90e-6 * (P * 1e3) ** 0.4 * (d * 1e3) ** 0.1
+        return float(90e-6 * (P * 1e3) ** 0.4 * (d * 1e3) ** 0.1)
     D, p = d / 0.0254, P / 0.0254
-    return 0.0254 * (0.0015 * D ** (1 / 3) + 0.0015 * math.sqrt(D) + 0.015 * p ** (2 / 3))
+    return float(0.0254 * (0.0015 * D ** (1 / 3) + 0.0015 * math.sqrt(D) + 0.015 * p ** (2 / 3)))

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from evenpull.joint import losses, working
 from evenpull.joint.case import METHODS, CaseError, JointCase, Layer
 from evenpull.joint.chain import Chain
-from evenpull.joint.clamping import F_K_erf, F_KP, F_KQ, F_PA, F_SA
+from evenpull.joint.clamping import F_KP, F_KQ, F_PA, F_SA, F_K_erf
 from evenpull.joint.numeric import Num, larger, smaller
 from evenpull.joint.remaining import add_embedding, modulus_ratio, thermal, thermal_growth
 from evenpull.joint.resilience import ring_area
