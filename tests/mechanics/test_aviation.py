@@ -117,6 +117,12 @@ def test_no_one_nut_factor_reproduces_the_table() -> None:
     assert K("7/16-20") == pytest.approx(0.23, abs=0.005)
 
 
+def test_misprints_of_copies_are_not_taken_over() -> None:
+    """An army generator manual copies Table 7-1 with 12 for 21 (10-24, shear, most) and 150 for 160 (3/8-16, low)."""
+    assert joint.aviation_torque(joint.thread("#10-24"), "shear").most == pytest.approx(lbf_in(21))
+    assert joint.aviation_torque(joint.thread("3/8-16"), "tension").low == pytest.approx(lbf_in(160))
+
+
 def test_table_is_whole_and_consistent() -> None:
     rows = aviation_torques()
     assert len(rows) == 2 * 28

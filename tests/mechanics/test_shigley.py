@@ -220,6 +220,14 @@ def test_torque_coefficient_near_two_tenths() -> None:
         assert joint.torque_coefficient(joint.thread(size), 0.15, 0.15) == pytest.approx(0.19, abs=0.015)
 
 
+def test_another_textbook_rounds_the_slope_of_the_cone() -> None:
+    """0.58 for tan 30 deg, as another textbook prints it, gives another stiffness; that is no error of either."""
+    ours = joint.member_stiffness(207e9, 0.016, 0.05)
+    other = joint.frustum_stiffness(0.016, 0.024, 0.025, 207e9, math.atan(0.58)) / 2
+    assert joint.frustum_stiffness(0.016, 0.024, 0.025, 207e9) / 2 == pytest.approx(ours, rel=1e-12)
+    assert 1.001 < other / ours < 1.005
+
+
 def test_turn_of_the_nut_is_elastic_angle() -> None:
     theta = joint.nut_turn(25e3, 5e8, 1e9, 1.5e-3)
     assert math.degrees(theta) == pytest.approx(360 / 1.5 * 25e3 * (1 / 500e3 + 1 / 1000e3), rel=1e-12)

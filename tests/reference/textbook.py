@@ -25,7 +25,7 @@ def textbook(given: Given) -> float:
 
 def _textbook(given: Given) -> float:
     title = given.text("example")
-    if title is not None and not re.fullmatch(r"[A-Z]+\d+\b.+", title):
+    if title is not None and not re.fullmatch(r"[A-Z]+\d+\b.*", title):
         raise given.error(f"the title {title!r} of an example begins with its number")
     for key, raw in given.inputs.items():
         if raw is None:
@@ -54,7 +54,8 @@ class Example(Row):
         return self.given.out(si, "force", unit)
 
     def value(self) -> float:
-        for part in (self._bolts_and_torque, self._stiffness, self._stresses, self._factors, self._loads):
+        for part in (self._bolts_and_torque, self._stiffness, self._stresses, self._factors, self._lengths,
+                     self._loads):
             if (found := part()) is not None:
                 return found
         raise self.given.unknown()
@@ -112,21 +113,35 @@ class Example(Row):
 
     def _asked_members(self) -> float:
         given, d = self.given, self.d
-        if given.says("exponential fit", "fit"):
-            said = re.search(r"A\s*=\s*([\d.]+)\s*,\s*B\s*=\s*([\d.]+)", given.quantity)
+        fit, closed = given.says("exponential fit", "fit", "eq. 8-23", "8-23"), given.says("eq. 8-22", "8-22")
+        if fit or closed:
             layers = stiffness.layers(given, self.need(d, "the diameter"), self.inch)
             if len({E for _, E in layers}) != 1:
-                raise given.error("the fit holds for members of one material")
-            if said is None:
-                raise given.error("A and B of the fit are missing")
-            grip = sum(t for t, _ in layers)
-            return float(joint.member_stiffness_fit(layers[0][1], self.need(d, "the diameter"), grip, float(said[1]),
-                                                    float(said[2])))
+                raise given.error("this equation holds for members of one material")
+            E, grip, d = layers[0][1], sum(t for t, _ in layers), self.need(d, "the diameter")
+            return float(joint.member_stiffness_fit(E, d, grip, *self._fit()) if fit
+                         else joint.member_stiffness(E, d, grip))
         if given.says("0.58") or "0.58" in given.quantity:
             layers = stiffness.layers(given, self.need(d, "the diameter"), self.inch)
             found = book.member_frusta(layers, self.need(d, "the diameter"), alpha=math.atan(0.58))
             return stiffness.members(found)
         return self.need(self.k_m, "what the stiffness of the members needs")
+
+    def _fit(self) -> tuple[float, float]:
+        """A and B in the quantity, as inputs, or of the material that the modulus is named by."""
+        if said := re.search(r"A\s*=\s*([\d.]+)\s*,\s*B\s*=\s*([\d.]+)", self.given.quantity):
+            return float(said[1]), float(said[2])
+        A, B = self.given.number("A"), self.given.number("B")
+        if A is not None and B is not None:
+            return A, B
+        names = {"ci": "grey cast iron", "iron": "grey cast iron", "steel": "steel", "st": "steel", "al": "aluminium",
+                 "aluminum": "aluminium"}
+        found = {name for word, name in names.items() if any(str(key).startswith(f"E_{word}_")
+                                                             for key in self.given.inputs)}
+        if len(found) != 1:
+            raise self.given.error("A and B of the fit are missing, and no modulus names the one material")
+        row = book.fit(found.pop())
+        return row.A, row.B
 
     def _stresses(self) -> float | None:
         says, q = self.given.says, self.given.q
@@ -177,8 +192,31 @@ class Example(Row):
             return float(joint.separation_factor(self.F_i, self.C, self.P))
         return None
 
+    def _lengths(self) -> float | None:
+        says, given = self.given.says, self.given
+        if not says("grip", "threaded length", "unthreaded length", "thread length", "lt", "ld"):
+            return None
+        unit = "in" if self.inch else "mm"
+        grip = given.si("length", "l", "grip")
+        if grip is None:
+            grip = sum(t for t, _ in stiffness.layers(given, self.need(self.d, "the diameter"), self.inch))
+        if says("grip") and not says("in grip", "in the grip"):
+            return given.out(grip, "length", unit)
+        L = self.need(self.L, "the length L of the bolt")
+        L_T = float(joint.thread_length(self.need(self.d, "the diameter"), L, "inch" if self.inch else "metric"))
+        shank = float(joint.shank_in_grip(L, L_T, grip))
+        if says("unthreaded length", "unthreaded", "ld"):
+            return given.out(shank, "length", unit)
+        return given.out(grip - shank if says("in grip", "in the grip") else L_T, "length", unit)
+
     def _loads(self) -> float | None:
         says = self.given.says
+        if says("preload to prevent separation", "least preload", "minimum preload"):
+            return self.force((self.factor or 1.0) * (1 - self.C) * self.P)
+        if says("load taken by the bolt", "bolt share", "share of the bolt", "pb"):
+            return self.force(self.C * self.P)
+        if says("load taken by the members", "members share", "share of the members", "pm"):
+            return self.force((1 - self.C) * self.P)
         if says("separation load", "load at separation", "load to separate"):
             return self.force(float(joint.external_load(self.F_i, self.C, 0.0)))
         if says("external load", "load per bolt", "load of one bolt"):

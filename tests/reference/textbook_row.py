@@ -195,6 +195,7 @@ class Row:
             return self.stated_sigma_i * self.area
         reused = {value for text, value in _SHARES.items()
                   if re.search(rf"(?<![\d.]){re.escape(text)}(?![\d])", self.given.quantity)}
+        reused |= {value for word, value in (("permanent", False), ("reused", True)) if self.given.says(word)}
         if self.reused is not None:
             reused.add(self.reused)
         if len(reused) > 1:

@@ -61,7 +61,8 @@ def textbook_strengths() -> tuple[TextbookStrength, ...]:
     return tuple(
         TextbookStrength(
             row["class"], to_si(row["from"], size, "length"), to_si(row["to"], size, "length"),
-            *(to_si(row[key], unit, "stress") for key in ("S_p", "S_ut", "S_y")), data["source"], data["status"],
+            to_si(row["S_p"], unit, "stress"), to_si(row["S_ut"], unit, "stress"), to_si(row["S_y"], unit, "stress"),
+            data["source"], data["status"],
         )
         for row in data["rows"]
     )

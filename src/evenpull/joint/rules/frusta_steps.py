@@ -17,15 +17,15 @@ def add_stiffness(chain: Chain, case: JointCase) -> TextbookStiffness:
     found = textbook_stiffness(case)
     chain.add("d", "nominal diameter", case.bolt.thread.d, "m", case.bolt.thread.designation, chain.said("bolt.thread"),
               "stated")
-    chain.add("A_t", "tensile stress area", found.A_t, "m2", f"stress area of {case.bolt.thread.designation}",
-              "ISO 898-1 or ASME B1.1 by system of thread")
+    _stress_area(chain, case)
     chain.add("E_b", "modulus of the bolt", found.E, "Pa", "stated", chain.said("bolt.material"))
     _grip(chain, case, found)
     _bolt(chain, case, found)
-    names = []
+    names: list[str] = []
     for number, frustum in enumerate(found.frusta, start=1):
         n = str(number)
-        k, names = f"k_{n}", [*names, f"k_{n}"]
+        k = f"k_{n}"
+        names.append(k)
         wide = f"2 t_{n} tan(alpha) + D_{n}"
         chain.add(
             k, f"frustum {n}", frustum.k, "N/m",
@@ -43,6 +43,20 @@ def add_stiffness(chain: Chain, case: JointCase) -> TextbookStiffness:
     chain.add("C", "joint constant, the bolt's share", found.C, "1", "C = k_b / (k_b + k_m)", f"{BOOK} eq. 8-24",
               inputs=chain.get("k_b", "k_m"))
     return found
+
+
+def _stress_area(chain: Chain, case: JointCase) -> None:
+    thread, name = case.bolt.thread, "tensile stress area"
+    if thread.system == "metric":
+        formula, source = "A_t = pi / 4 ((d_2 + d_3) / 2)^2", "ISO 898-1"
+        value, inputs = math.pi / 4 * ((thread.d2 + thread.d3) / 2) ** 2, {"d_2": thread.d2, "d_3": thread.d3}
+    else:
+        formula, source = "A_t = pi / 4 (d - 0.9743 P)^2", "ASME B1.1"
+        value, inputs = math.pi / 4 * (thread.d - 0.9743 * thread.P) ** 2, {"d": thread.d, "P": thread.P}
+    if math.isclose(value, thread.A_s, rel_tol=1e-9):
+        chain.add("A_t", name, thread.A_s, "m2", formula, source, inputs=inputs)
+    else:  # a thread that is no standard one
+        chain.add("A_t", name, thread.A_s, "m2", "stated", chain.said("bolt.thread"))
 
 
 def _grip(chain: Chain, case: JointCase, found: TextbookStiffness) -> None:

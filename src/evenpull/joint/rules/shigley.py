@@ -155,6 +155,7 @@ def _static(chain: Chain, case: JointCase, n_d: float) -> list[Check]:
               f"{BOOK} eq. 8-24", inputs=chain.get("F_i", "C", "P"))
     chain.add("F_m", "load of the members (compression negative)", tension.member_load(F_i, C, P), "N",
               "F_m = (1 - C) P - F_i", f"{BOOK} eq. 8-25", inputs=chain.get("F_i", "C", "P"))
+    factors: list[tuple[str, str, float, str, str, tuple[str, ...]]]
     factors = [("n_0", "factor against separation", tension.separation_factor(F_i, C, P), "n_0 = F_i / (P (1 - C))",
                 "8-30", ("F_i", "P", "C"))]
     if "S_p" in chain:
