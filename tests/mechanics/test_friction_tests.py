@@ -93,6 +93,17 @@ def test_fits_find_what_was_put_in() -> None:
     assert offset.torque(50e3) == pytest.approx(25 + 150)
 
 
+@pytest.mark.parametrize("form", ["power", "offset"])
+def test_falling_nut_factor_both_ways(form: str) -> None:
+    fit = friction_test.fit_nut_factor(*curves()["dry", "1"], ROD, form)  # type: ignore[arg-type]
+    loads = np.linspace(fit.F_low, fit.F_high, 7)
+    assert fit.load(fit.torque(loads)) == pytest.approx(loads, rel=1e-9)
+    with pytest.raises(ValueError, match="the fit holds from"):
+        fit.load(3 * fit.torque(fit.F_high))
+    with pytest.raises(ValueError, match="does not rise"):
+        friction_test.fit_nut_factor([1e3, 2e3, 3e3], [9.0, 4.0, 2.0], 0.02, form)  # type: ignore[arg-type]
+
+
 def test_load_from_torques_on_and_off_needs_steady_friction() -> None:
     """The ideal law holds for the linear thread; with the measured breakaway torques it is off by far: a trap."""
     P, lever = 2e-3, 2.5e-3
@@ -146,6 +157,18 @@ def test_lot_of_runs() -> None:
     assert found.mu_tot.interval == pytest.approx(
         (found.mu_tot.mean - found.mu_tot.k * found.mu_tot.s, found.mu_tot.mean + found.mu_tot.k * found.mu_tot.s))
     assert found.notes == ()
+
+
+def test_friction_of_a_tested_lot() -> None:
+    found = friction_test.evaluate_lot(lot(), M12, 15e-3)
+    friction = friction_test.lot_friction(found, "wax", "lot 7, twelve runs")
+    assert found.mu_th is not None
+    assert (friction.mu_G.low, friction.mu_G.high) == found.mu_th.interval
+    assert friction.mu_G.low < 0.12 < friction.mu_G.high
+    wide = friction_test.evaluate_lot(lot(3, 0.25), M12, 15e-3)
+    assert any("below 0" in note for note in wide.notes)
+    with pytest.raises(ValueError, match="interval of mu_G reaches"):
+        friction_test.lot_friction(wide, "wax", "three runs")
 
 
 def test_run_that_stands_apart_is_named_and_kept() -> None:
@@ -278,6 +301,15 @@ def test_classes_list_what_they_are_for() -> None:
     assert catalogue.class_examples("D")
     with pytest.raises(catalogue.NotInCatalogue):
         catalogue.class_examples("F")
+
+
+def test_published_relaxation() -> None:
+    shares = {guide.condition: guide.share for guide in catalogue.relaxation_guides()}
+    for row, word in zip(measured("rcsc_munse_1967_relaxation"), ("galvanised", "uncoated"), strict=True):
+        assert word in row["condition"]
+        assert [share for name, share in shares.items() if word in name] == [float(row["value"]) / 100]
+    left = float(measured("ep0340999_gasket_relaxation")[0]["value"])
+    assert [share for name, share in shares.items() if "gasket" in name] == [pytest.approx(1 - left / 100)]
 
 
 @pytest.mark.parametrize("wrong", [-0.1, 1.0, math.nan])

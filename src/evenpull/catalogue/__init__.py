@@ -19,11 +19,13 @@ from evenpull.catalogue.friction import (
     tool_scatter,
 )
 from evenpull.catalogue.heads import HOLE_SERIES, Dimension, bearing_diameter, clearance_hole, heads
+from evenpull.catalogue.relaxation import RelaxationGuide, relaxation_guides
 from evenpull.catalogue.tables import NotInCatalogue
 
 __all__ = [
     "CAUTIONS", "HOLE_SERIES", "Caution", "ClassExample", "Dimension", "EmbeddingRow", "Lubricant",
-    "NotInCatalogue", "NutFactor", "ToolScatter", "bearing_diameter", "caution", "cautions_for", "class_examples",
-    "clearance_hole", "embedding", "friction_class", "heads", "lubricant", "lubricants", "nut_factors",
-    "preload_scatter", "printed_nut_factor", "tightening_factor", "tightening_methods", "tool_scatter",
+    "NotInCatalogue", "NutFactor", "RelaxationGuide", "ToolScatter", "bearing_diameter", "caution", "cautions_for",
+    "class_examples", "clearance_hole", "embedding", "friction_class", "heads", "lubricant", "lubricants",
+    "nut_factors", "preload_scatter", "printed_nut_factor", "relaxation_guides", "tightening_factor",
+    "tightening_methods", "tool_scatter",
 ]

@@ -13,10 +13,12 @@ from typing import Literal
 
 import numpy as np
 
+from evenpull.joint.case import Friction
 from evenpull.joint.lots import LotFigures, lot_figures
 from evenpull.joint.numeric import Num, holds
 from evenpull.joint.target import ThreadSize
 from evenpull.joint.torque import nut_factor_from_test
+from evenpull.joint.traced import Band
 
 
 def _positive(**values: Num) -> None:
@@ -154,6 +156,24 @@ def evaluate_lot(
     )
 
 
+def lot_friction(lot: LotResult, lubricant: str, source: str) -> Friction:
+    """Friction of a joint whose lot was tested: the intervals that hold most of the lot as bands, means nominal.
+
+    Thread and bearing face apart where both were measured, else mu_tot for both. ValueError when an interval reaches
+    down to 0: too few runs or too much scatter to plan with.
+    """
+    def band(name: str, figures: LotFigures) -> Band:
+        low, high = figures.interval
+        if low <= 0:
+            raise ValueError(f"the interval of {name} reaches from {low:.4g} to {high:.4g}: test more runs, or find "
+                             "why they scatter")
+        return Band(low, figures.mean, high)
+
+    mu_G, mu_K = (lot.mu_tot, lot.mu_tot) if lot.mu_th is None or lot.mu_b is None else (lot.mu_th, lot.mu_b)
+    return Friction(mu_G=band("mu_G", mu_G), mu_K=band("mu_K", mu_K), K=band("K", lot.K), lubricant=lubricant,
+                    source=source, status="read")
+
+
 @dataclass(frozen=True, slots=True)
 class FallingK:
     """A nut factor that changes with load, fitted between `F_low` and `F_high` (N); outside it refuses.
@@ -186,6 +206,16 @@ class FallingK:
         """Torque in N.m for the load F (N)."""
         return self.K(F) * self.d * F
 
+    def load(self, T: Num) -> Num:
+        """Load in N that the torque T (N.m) gives. ValueError outside the fitted loads."""
+        _positive(torque=T)
+        if self.form == "power":
+            F = (T * self.F_0**self.b / (self.a * self.d)) ** (1 / (1 + self.b))
+        else:
+            F = (T - self.a) / self.b
+        self.K(F)  # refuses what lies outside
+        return F
+
 
 def fit_nut_factor(
     loads: Sequence[float], torques: Sequence[float], d: float, form: Literal["power", "offset"] = "power",
@@ -210,6 +240,8 @@ def fit_nut_factor(
     fit = FallingK(form, a, b, F_0, d, float(F.min()), float(F.max()), len(F), 0.0)
     rest = K - fit._K(F)
     deviation = float(np.sqrt((rest**2).sum() / (len(F) - 2)))
+    if (form == "power" and not b > -1) or (form == "offset" and not b > 0):
+        raise ValueError("the torque does not rise with the load: the readings do not belong to one tightening")
     return FallingK(form, a, b, F_0, d, fit.F_low, fit.F_high, len(F), deviation)
 
 
