@@ -171,7 +171,7 @@ def lot_friction(lot: LotResult, lubricant: str, source: str) -> Friction:
 
     mu_G, mu_K = (lot.mu_tot, lot.mu_tot) if lot.mu_th is None or lot.mu_b is None else (lot.mu_th, lot.mu_b)
     return Friction(mu_G=band("mu_G", mu_G), mu_K=band("mu_K", mu_K), K=band("K", lot.K), lubricant=lubricant,
-                    source=source, status="read")
+                    source=source, status="stated")
 
 
 @dataclass(frozen=True, slots=True)
