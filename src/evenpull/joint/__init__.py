@@ -5,6 +5,7 @@
     >>> joint.F_M_zul(m16, joint.strength("8.8", m16), mu_G=0.12) / 1e3   # kN
 """
 
+from evenpull.joint.advice import Advice, Alternative, advise
 from evenpull.joint.aviation import aviation_torque, castellated_window, least_drag, middle_of_range, torque_with_drag
 from evenpull.joint.case import CaseError
 from evenpull.joint.compute import compute_target, torque_target
@@ -54,6 +55,8 @@ from evenpull.joint.screws import (
     square_mean_diameter,
     torque_to_lower,
 )
+from evenpull.joint.spread import Contribution, Quantity, Spread, spread_of
+from evenpull.joint.spread_inputs import Assumptions
 from evenpull.joint.stiffness import bolt_resilience, clamped_resilience, load_factor
 from evenpull.joint.strengths import (
     nut_proof_load,
@@ -116,9 +119,13 @@ __all__ = [
     "F_Z",
     "M_A",
     "NO_LOAD",
+    "Advice",
+    "Alternative",
     "AngleWindow",
+    "Assumptions",
     "Band",
     "CaseError",
+    "Contribution",
     "D_A_Gr",
     "D_A_just_wide_enough",
     "D_Km",
@@ -131,7 +138,9 @@ __all__ = [
     "P_pi_min",
     "P_pi_min_shared",
     "P_pi_nom",
+    "Quantity",
     "Residual",
+    "Spread",
     "Strength",
     "T_textbook",
     "Target",
@@ -139,6 +148,7 @@ __all__ = [
     "ThreadSize",
     "TorqueCase",
     "Traced",
+    "advise",
     "after_losses",
     "angle_to_load",
     "angle_window",
@@ -205,6 +215,7 @@ __all__ = [
     "self_locking_friction",
     "separation_factor",
     "shank_in_grip",
+    "spread_of",
     "square_mean_diameter",
     "strength",
     "strength_at",

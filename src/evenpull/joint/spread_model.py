@@ -15,7 +15,7 @@ from evenpull.joint import losses, working
 from evenpull.joint.case import METHODS, CaseError, JointCase, Layer
 from evenpull.joint.chain import Chain
 from evenpull.joint.clamping import F_KP, F_KQ, F_PA, F_SA, F_K_erf
-from evenpull.joint.numeric import Num, larger, smaller
+from evenpull.joint.numeric import Num, larger, smaller, sqrt, where
 from evenpull.joint.remaining import add_embedding, modulus_ratio, thermal, thermal_growth
 from evenpull.joint.resilience import ring_area
 from evenpull.joint.spread_inputs import (
@@ -124,6 +124,17 @@ class Model:
             found = smaller(found, load)
         return found
 
+    def _working_limit(self, x: Mapping[str, Num], F_SA: Num) -> Num:
+        """Load at assembly with which the working stress reaches R_p02/S_F at temperature (VDI 2230-1 R8)."""
+        case, found = self.case, NO_LIMIT
+        hot = case.service.R_p02_ratio
+        most = case.bolt.strength.R_p02 * x.get("r_y", 1.0) * (1.0 if hot is None else hot) / case.limits.S_F
+        turning = working.thread_torque(1.0, self.thread(x), x["mu_G"]) if "mu_G" in x else 0.0
+        for d_0, d_i in smallest_sections(case):
+            per_load = working.torsion_stress(turning, d_0, d_i)
+            found = smaller(found, load_at_working_stress(most, F_SA, working.section_area(d_0, d_i), per_load))
+        return found
+
     def limits_of(self, x: Mapping[str, Num]) -> list[tuple[str, Num]]:
         """The limits of the load at assembly, each with its name."""
         case, found = self.case, list[tuple[str, Num]]()
@@ -144,9 +155,21 @@ class Model:
         if nut is not None:
             found.append(("proof load of the nut", nut * case.bolt.thread.A_s))
         extra = F_SA(self.phi(x), max(case.loads.F_A_max, 0.0))
+        if case.loads.F_A_max > 0 or case.service.R_p02_ratio is not None:
+            found.append(("yield strength with the working load", self._working_limit(x, extra)))
         for name, pressure, area in bearing_faces(case):
             found.append((f"surface pressure under the {name}", pressure * area / case.limits.S_P - extra))
         return found
+
+
+def load_at_working_stress(sigma: Num, F_SA: Num, A_0: Num, tau_per_load: Num, k_tau: Num = 0.5) -> Num:
+    """Load F at assembly in N at which sigma_red,B = sqrt(((F + F_SA)/A_0)^2 + 3 (k_tau tau)^2) of VDI 2230-1 R8 is
+    `sigma`, with tau = F tau_per_load: the quadratic equation solved. Minus infinity where F_SA alone is too much.
+    """
+    a = 1 / A_0**2 + 3 * (k_tau * tau_per_load) ** 2
+    b, c = F_SA / A_0**2, (F_SA / A_0) ** 2 - sigma**2
+    F = (-b + sqrt(larger(b**2 - a * c, 0.0))) / a
+    return where(c <= 0, F, -math.inf)
 
 
 def required_clamp(case: JointCase) -> float:
@@ -224,8 +247,12 @@ class _Builder:
         case, limits = self.case, self.case.limits
         if not 0 < limits.nu <= 1:
             raise CaseError(f"limits.nu: a share above 0 and at most 1, not {limits.nu}")
-        if not 0 < limits.S_P < math.inf:
-            raise CaseError(f"limits.S_P: finite and above zero, not {limits.S_P}")
+        for name, safety in (("S_P", limits.S_P), ("S_F", limits.S_F)):
+            if not 0 < safety < math.inf:
+                raise CaseError(f"limits.{name}: finite and above zero, not {safety}")
+        hot = case.service.R_p02_ratio
+        if hot is not None and not 0 < hot < 2:
+            raise CaseError(f"service.R_p02_ratio: above 0 and below 2, not {hot}")
         for name, value in (("required_preload", limits.required_preload), ("largest_preload", limits.largest_preload)):
             if value is not None and not 0 < value < math.inf:
                 raise CaseError(f"limits.{name}: finite and greater than zero, not {value}")
