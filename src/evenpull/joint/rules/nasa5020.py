@@ -47,16 +47,14 @@ def apply(case: JointCase) -> RuleResult:
         _nominal(chain, case)
         _initial(chain, space)
         _service(chain, space)
+        _wrench(chain, case)
         checks = [*_limit_checks(case, chain), *_margins(chain, case, space), *_demands(case)]
     except CaseError:
         raise
     except ValueError as error:
         raise CaseError(f"{DOCUMENT}: {error}") from error
     drag = case.tightening.prevailing
-    torque = None
-    if "T_nom" in chain:
-        torque = Band(space.c_min * chain["T_nom"] + drag.low, chain["T_nom"] + drag.nominal,
-                      space.c_max * chain["T_nom"] + drag.high)
+    torque = Band(chain["T_1"], chain["T_w"], chain["T_2"]) if "T_w" in chain else None
     preload = Band(chain["P_pi_min"], chain["P_pi_nom"], chain["P_pi_max"])
     return RuleResult(RULE_SET, chain.groups(), tuple(checks), preload, torque, unused=unused(case, _USED),
                       notes=_notes(space, drag))
@@ -133,6 +131,25 @@ def _initial(chain: Chain, space: SpaceInput) -> None:
               limits.P_pi_min_shared(P, space.c_min, space.Gamma, space.n_f), "N",
               "P_pi_min = c_min (1 - Gamma / sqrt(n_f)) P_pi_nom", SOURCE, "memory",
               inputs=chain.get("c_min", "Gamma", "n_f", "P_pi_nom"))
+
+
+def _wrench(chain: Chain, case: JointCase) -> None:
+    """Least, nominal and greatest torque at the wrench: running torque is added to the nominal torque."""
+    if "T_nom" not in chain:
+        return
+    drag = case.tightening.prevailing
+    if not 0 <= drag.low <= drag.high < math.inf:
+        raise CaseError(f"tightening.prevailing is finite and not negative: {drag.low} to {drag.high} N.m")
+    chain.group("Torque at the wrench, running torque included")
+    for symbol, name, run, factor, add in (
+        ("T_1", "least", drag.low, "c_min", "T_run_1"), ("T_w", "nominal", drag.nominal, "", "T_run"),
+        ("T_2", "greatest", drag.high, "c_max", "T_run_2"),
+    ):
+        chain.add(add, f"running torque, {name}", run, "N.m", "stated", chain.said("tightening.prevailing"))
+        share = chain[factor] if factor else 1.0
+        right = f"{factor} T_nom + {add}" if factor else f"T_nom + {add}"
+        chain.add(symbol, f"{name} torque at the wrench", share * chain["T_nom"] + run, "N.m", f"{symbol} = {right}",
+                  SOURCE, "memory", inputs=chain.get("T_nom", add, *([factor] if factor else [])))
 
 
 def _service(chain: Chain, space: SpaceInput) -> None:

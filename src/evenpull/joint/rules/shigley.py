@@ -56,11 +56,9 @@ def apply(case: JointCase) -> RuleResult:
         raise
     except ValueError as error:
         raise CaseError(f"{BOOK}: {error}") from error
-    preload = _window(chain, case, n_d)
-    lever = chain["K"] * chain["d"]
+    preload, torque = _window(chain, case, n_d)
     return RuleResult(
-        RULE_SET, chain.groups(), tuple(checks), preload,
-        Band(preload.low * lever, preload.nominal * lever, preload.high * lever),
+        RULE_SET, chain.groups(), tuple(checks), preload, torque,
         unused=unused(case, _USED), notes=_notes(chain, case),
     )
 
@@ -177,14 +175,31 @@ def _static(chain: Chain, case: JointCase, n_d: float) -> list[Check]:
     return checks
 
 
-def _window(chain: Chain, case: JointCase, n_d: float) -> Band:
-    """Preload between separation and overload with the design factor; the preload alone where nothing lies between."""
-    F_i, P, C = chain["F_i"], case.loads.F_A_max, chain["C"]
-    low = max(n_d * P * (1 - C), case.limits.required_preload or 0.0)
-    high = chain["F_p"] - n_d * C * P if "F_p" in chain else F_i
+def _window(chain: Chain, case: JointCase, n_d: float) -> tuple[Band, Band]:
+    """Preload between separation and overload with the design factor, and its torque; the preload alone where it does
+    not lie between, or no end is known.
+    """
+    F_i, lever = chain["F_i"], chain["K"] * chain["d"]
+    low = high = F_i
+    chain.group("Window of preload and torque")
+    if "P" in chain and "F_p" in chain:
+        chain.add("n_d", "design factor", n_d, "1", "stated" if case.limits.n_d else "1 where none is stated",
+                  chain.said("limits.n_d"), "stated")
+        low = chain.add("F_i_1", "preload at which the members separate", n_d * chain["P"] * (1 - chain["C"]), "N",
+                        "F_i_1 = n_d P (1 - C)", f"{BOOK} eq. 8-30", inputs=chain.get("n_d", "P", "C"))
+        high = chain.add("F_i_2", "preload at which the proof load is reached",
+                         chain["F_p"] - n_d * chain["C"] * chain["P"], "N", "F_i_2 = F_p - n_d C P",
+                         f"{BOOK} eq. 8-29", inputs=chain.get("F_p", "n_d", "C", "P"))
+    if (required := case.limits.required_preload) is not None:
+        low = max(low, required) if "F_i_1" in chain else min(required, F_i)
     if case.limits.largest_preload is not None:
         high = min(high, case.limits.largest_preload)
-    return Band(low, F_i, high) if 0 <= low <= F_i <= high else Band(F_i, F_i, F_i)
+    if not 0 <= low <= F_i <= high:
+        low = high = F_i
+    for symbol, name, load in (("T_1", "least", low), ("T_2", "greatest", high)):
+        chain.add(symbol, f"{name} torque of the window", lever * load, "N.m", f"{symbol} = K d F_{symbol}",
+                  f"{BOOK} eq. 8-27", inputs={**chain.get("K", "d"), f"F_{symbol}": load})
+    return Band(low, F_i, high), Band(chain["T_1"], lever * F_i, chain["T_2"])
 
 
 def _notes(chain: Chain, case: JointCase) -> tuple[str, ...]:
