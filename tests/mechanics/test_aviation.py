@@ -144,6 +144,8 @@ def test_table_is_whole_and_consistent() -> None:
         ({"aviation": None}, "aviation is not stated"),
         ({"tightening": Tightening(method="stretch")}, "tightening.method"),
         ({"tightening": Tightening(prevailing=Band(2.0, 2.5, 3.0))}, "outside tightening.prevailing"),
+        ({"tightening": Tightening(prevailing=Band(-1.0, 0.0, 0.0))}, "tightening.prevailing"),
+        ({"tightening": Tightening(torque=float("nan"))}, "tightening.torque"),
         ({"counterpart": Counterpart(kind="tapped hole", material=STEEL)}, "tapped hole"),
     ],
 )

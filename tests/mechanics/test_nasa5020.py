@@ -140,6 +140,9 @@ def test_losses_that_leave_nothing_are_not_accepted() -> None:
         ({"tightening": Tightening(torque=0.0)}, "tightening.torque"),
         ({"tightening": Tightening(method="stretch", torque=30.0)}, "tightening.preload is needed"),
         ({"loads": Loads(F_A_max=-5.0)}, "F_A_max"),
+        ({"limits": Limits(required_preload=float("nan"))}, "required_preload"),
+        ({"friction": Friction(mu_G=Band(0, 0, 0), mu_K=Band(0.1, 0.1, 0.1))}, "mu_G"),
+        ({"layers": ()}, "layers"),
     ],
 )
 def test_cases_it_refuses(changes: dict[str, object], named: str) -> None:

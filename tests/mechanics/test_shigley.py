@@ -173,6 +173,7 @@ def test_preload_above_the_strength_is_not_accepted() -> None:
         ({"loads": Loads(F_A_max=-1e3, F_A_min=-2e3)}, "F_A_max"),
         ({"loads": Loads(F_A_max=float("nan"))}, "F_A_max"),
         ({"limits": Limits(n_d=0.0)}, "n_d"),
+        ({"limits": Limits(largest_preload=-1.0)}, "largest_preload"),
         ({"limits": Limits(S_e=-1.0)}, "S_e"),
         ({"tightening": Tightening(torque=100.0, preload=1e4)}, "both stated"),
         ({"tightening": Tightening(torque=float("inf"))}, "tightening.torque"),

@@ -8,6 +8,7 @@ from evenpull.joint.aviation import aviation_torque, castellated_window, least_d
 from evenpull.joint.case import AviationInput, CaseError, JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
+from evenpull.joint.rules.sane import refuse_senseless
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.traced import Band
 from evenpull.quantities import show, to_si
@@ -34,6 +35,8 @@ _USED = (
 def _drag(case: JointCase, stated: AviationInput) -> tuple[float, str]:
     """Drag in N.m and the field it stands in. CaseError when the two statements of it contradict each other."""
     band, drag = case.tightening.prevailing, stated.drag
+    if not 0 <= band.low <= band.high < float("inf"):
+        raise CaseError(f"tightening.prevailing has to be finite and not negative: {band.low} to {band.high} N.m")
     if drag is None:
         return band.nominal, "tightening.prevailing"
     if not 0 <= drag < float("inf"):
@@ -53,6 +56,7 @@ def apply(case: JointCase) -> RuleResult:
     stated = case.aviation
     if stated is None:
         raise CaseError("aviation is not stated: the rule set needs the type of nut (tension or shear)")
+    refuse_senseless(case)
     if case.tightening.method != "torque":
         raise CaseError(f"tightening.method {case.tightening.method!r}: {DOCUMENT} Table 7-1 knows torque alone")
     if case.counterpart.kind != "nut":

@@ -9,6 +9,7 @@ from evenpull.joint.case import CaseError, JointCase, SpaceInput
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.frusta_steps import add_stiffness
+from evenpull.joint.rules.sane import refuse_senseless
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.torque import D_Km, nut_factor
 from evenpull.joint.traced import Band
@@ -40,6 +41,10 @@ def apply(case: JointCase) -> RuleResult:
     space = case.space
     if space is None:
         raise CaseError("space is not stated: the rule set needs the preload uncertainty Gamma")
+    refuse_senseless(case)
+    for name in ("required_preload", "largest_preload"):
+        if (value := getattr(case.limits, name)) is not None:
+            _positive(value, f"limits.{name}")
     if not space.c_min <= 1 <= space.c_max < math.inf or not space.c_min > 0:
         raise CaseError(f"space.c_min and c_max enclose 1: {space.c_min} and {space.c_max}")
     chain = Chain(case.sources)
@@ -101,10 +106,9 @@ def _add_K(chain: Chain, case: JointCase) -> None:
         chain.add("K", "nominal nut factor", _positive(friction.K.nominal, "friction.K"), "1", "stated",
                   chain.said("friction.K"))
         return
-    if not case.layers:
-        raise CaseError("layers: the hole under the head is needed to derive the nut factor")
     d_Km = D_Km(case.bolt.d_w, case.layers[0].chamfer or case.layers[0].d_h)
-    mu_G, mu_K = friction.mu_G.nominal, friction.mu_K.nominal
+    mu_G = _positive(friction.mu_G.nominal, "friction.mu_G")
+    mu_K = _positive(friction.mu_K.nominal, "friction.mu_K")
     chain.add(
         "K", "nominal nut factor from the friction", nut_factor(thread, mu_G, mu_K, d_Km), "1",
         "K = (0.16 P + 0.58 d_2 mu_G + D_Km / 2 mu_K) / D", "VDI 2230-1 R13 divided by d; the standard wants K tested",

@@ -10,6 +10,7 @@ from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.frusta_steps import BOOK, add_stiffness
+from evenpull.joint.rules.sane import refuse_senseless
 from evenpull.joint.rules.shigley_fatigue import add_fatigue
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.strengths import proof_load
@@ -36,14 +37,16 @@ def apply(case: JointCase) -> RuleResult:
     """Stiffness, preload, torque, static factors and fatigue. CaseError names the field at fault; without a proof
     strength the preload has to be stated, and what needs the proof strength is not judged.
     """
+    refuse_senseless(case)
+    for field in ("required_preload", "largest_preload"):
+        if (value := getattr(case.limits, field)) is not None:
+            _positive(value, f"limits.{field}")
     loads = case.loads
     for name, load in (("F_A_max", loads.F_A_max), ("F_A_min", loads.F_A_min)):
         if not math.isfinite(load):
             raise CaseError(f"loads.{name} has to be finite, not {load} N")
     if loads.F_A_min > loads.F_A_max:
         raise CaseError(f"loads.F_A_min = {loads.F_A_min} N is greater than loads.F_A_max = {loads.F_A_max} N")
-    if loads.F_A_max < 0:
-        raise CaseError(f"loads.F_A_max = {loads.F_A_max} N: the textbook's joint is in tension")
     n_d = 1.0 if case.limits.n_d is None else _positive(case.limits.n_d, "limits.n_d")
     chain = Chain(case.sources)
     try:
