@@ -248,3 +248,12 @@ def test_a_case_without_room_around_the_hole_fails_with_its_field():
     layer = Layer(name="thin ring", length=0.02, material=m16().layers[0].material, d_h=17.5e-3, D_A=17e-3)
     with pytest.raises(CaseError, match="D_A"):
         advise(m16(layers=(layer,), tightening=Tightening(tool_scatter=0.04)))
+
+
+def test_a_head_without_support_is_named_for_every_method():
+    bare = m16(bolt=replace(m16().bolt, d_w=17e-3), embedding=Embedding())
+    with pytest.raises(CaseError, match=r"bolt\.d_w"):
+        advise(tight(bare, method="stretch"))
+    # a pull alone needs no face under the head; what would need one is listed as not tried
+    found = advise(tight(bare, method="tension"))
+    assert sum("bolt.d_w" in line for line in found.not_tried) >= 2

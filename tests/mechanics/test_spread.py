@@ -11,7 +11,8 @@ from evenpull import joint
 from evenpull.joint import losses, remaining, spread, torque, working
 from evenpull.joint.case import CaseError, Friction, Gasket, Limits, Loads, Service, Tightening
 from evenpull.joint.spread_inputs import Assumptions, Input, around, pitch_diameter_tolerance
-from evenpull.joint.spread_model import load_at_working_stress, model_of
+from evenpull.joint.spread_limits import load_at_working_stress
+from evenpull.joint.spread_model import model_of
 from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
 from evenpull.joint.traced import Band
 from tests.mechanics.spread_cases import M16, MU, STEEL, m16, tight
@@ -278,6 +279,14 @@ def test_limit_by_torsion_is_the_permissible_preload_of_each_friction():
     (m16(service=Service(T_S=300, T_P=300)), "service.E_S_ratio"),
     (m16(loads=Loads(F_Q=5e3)), "loads.mu_T"),
     (replace(m16(), bolt=replace(m16().bolt, d_w=17e-3)), "bolt.d_w"),
+    (m16(friction=Friction(mu_G=Band(0.1, 0.2, 1.2), mu_K=MU)), "friction.mu_G"),
+    (m16(loads=Loads(F_A_max=math.nan)), "loads.F_A_max"),
+    (m16(loads=Loads(F_A_max=5e3, n=-1.0)), "loads.n"),
+    (m16(layers=()), "layers"),
+    (replace(m16(), bolt=replace(m16().bolt, d_i=20e-3)), "bolt"),
+    (replace(m16(), counterpart=replace(m16().counterpart, nut_proof_stress=0.0)), "nut_proof_stress"),
+    (m16(service=Service(R_p02_ratio=0.0)), "service.R_p02_ratio"),
+    (m16(service=Service(relaxation=math.nan)), "p_R"),
 ])
 def test_what_is_missing_or_senseless_is_named(case, words):
     with pytest.raises(CaseError, match=words):

@@ -19,7 +19,7 @@ from evenpull.catalogue.threads import inch_threads, metric_pitches, size_in_inc
 from evenpull.joint.case import CaseError, Friction, JointCase, Layer, Method
 from evenpull.joint.clamping import alpha_A_of_scatter
 from evenpull.joint.spread_inputs import COMMON
-from evenpull.joint.spread_model import required_clamp
+from evenpull.joint.spread_limits import required_clamp
 from evenpull.joint.strengths import nut_row, strength_at
 from evenpull.joint.threads import INCH, thread
 from evenpull.joint.torque import D_Km, F_M_zul, torque_from_nut_factor, torque_lever
@@ -174,7 +174,10 @@ def _to_angle(case: JointCase) -> JointCase:
             snug = float(torque_from_nut_factor(load, case.friction.K.nominal, case.bolt.thread.d))
         else:
             layer = case.layers[0]
-            mean = D_Km(case.bolt.d_w, max(layer.d_h, layer.chamfer or 0.0))
+            try:
+                mean = D_Km(case.bolt.d_w, max(layer.d_h, layer.chamfer or 0.0))
+            except ValueError as error:
+                raise CaseError(f"bolt.d_w: {error}") from error
             snug = float(load * torque_lever(case.bolt.thread, case.friction.mu_G.nominal, case.friction.mu_K.nominal,
                                              mean))
     tool = min(old.tool_scatter or 1.0, catalogue.tool_scatter("setting").share)

@@ -12,12 +12,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from evenpull.joint import losses, working
-from evenpull.joint.case import METHODS, CaseError, JointCase, Layer
+from evenpull.joint.case import METHODS, CaseError, JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.clamping import F_KP, F_KQ, F_PA, F_SA, F_K_erf
-from evenpull.joint.numeric import Num, larger, smaller, sqrt, where
+from evenpull.joint.clamping import F_PA, F_SA
+from evenpull.joint.numeric import Num, larger, smaller
 from evenpull.joint.remaining import add_embedding, modulus_ratio, thermal, thermal_growth
-from evenpull.joint.resilience import ring_area
 from evenpull.joint.spread_inputs import (
     COMMON,
     Assumptions,
@@ -27,9 +26,9 @@ from evenpull.joint.spread_inputs import (
     of_band,
     pitch_diameter_tolerance,
 )
-from evenpull.joint.stiffness import bolt_resilience, clamped_resilience, load_factor
+from evenpull.joint.spread_limits import bearing_faces, load_at_working_stress, required_clamp, smallest_sections
+from evenpull.joint.stiffness import bolt_resilience, check_case, clamped_resilience, load_factor
 from evenpull.joint.target import ThreadSize
-from evenpull.joint.threads import stress_diameter
 from evenpull.joint.torque import D_Km, load_from_nut_factor, torque_lever
 from evenpull.joint.turning import load_after_angle
 from evenpull.joint.yielding import yield_load_tightening
@@ -162,53 +161,6 @@ class Model:
         return found
 
 
-def load_at_working_stress(sigma: Num, F_SA: Num, A_0: Num, tau_per_load: Num, k_tau: Num = 0.5) -> Num:
-    """Load F at assembly in N at which sigma_red,B = sqrt(((F + F_SA)/A_0)^2 + 3 (k_tau tau)^2) of VDI 2230-1 R8 is
-    `sigma`, with tau = F tau_per_load: the quadratic equation solved. Minus infinity where F_SA alone is too much.
-    """
-    a = 1 / A_0**2 + 3 * (k_tau * tau_per_load) ** 2
-    b, c = F_SA / A_0**2, (F_SA / A_0) ** 2 - sigma**2
-    F = (-b + sqrt(larger(b**2 - a * c, 0.0))) / a
-    return where(c <= 0, F, -math.inf)
-
-
-def required_clamp(case: JointCase) -> float:
-    """Clamp load in N that the joint needs, stated or from its loads (VDI 2230-1 R2). CaseError for what is missing."""
-    loads = case.loads
-    if loads.F_Kerf is not None:
-        return loads.F_Kerf
-    grip = 0.0
-    if (loads.F_Q or loads.M_Y) and not loads.bearing_shear:
-        if loads.mu_T is None or (loads.M_Y and loads.r_a is None):
-            raise CaseError("loads.mu_T: a transverse load carried by friction needs the lowest friction between the "
-                            "parts, and a torque also r_a; or state loads.F_Kerf")
-        try:
-            grip = float(F_KQ(abs(loads.F_Q), abs(loads.M_Y), loads.q_F, loads.q_M, loads.r_a or 1.0, loads.mu_T))
-        except ValueError as error:
-            raise CaseError(f"loads: {error}") from error
-    return float(F_K_erf(grip, F_KP(loads.sealing_area, loads.sealing_pressure)))
-
-
-def smallest_sections(case: JointCase) -> list[tuple[float, float]]:
-    """Stress section of the thread and every neck thinner than it: (diameter, bore) in m."""
-    bolt = case.bolt
-    thread = (float(stress_diameter(bolt.thread)), bolt.d_i)
-    area = ring_area(*thread)
-    return [thread, *((s.d, s.d_i) for s in bolt.sections if ring_area(s.d, s.d_i) < area)]
-
-
-def bearing_faces(case: JointCase) -> list[tuple[str, float, float]]:
-    """Faces whose material states a limiting pressure: name, p_G in Pa, area in m2. Faces on a slot are left out."""
-    faces: list[tuple[str, float | None, Layer]] = [("head", case.bolt.d_w, case.layers[0])]
-    if case.through_bolt:
-        faces.append(("nut", case.counterpart.d_w, case.layers[-1]))
-    return [
-        (name, layer.material.p_G, float(ring_area(d_w, max(layer.d_h, layer.chamfer or 0.0))))
-        for name, d_w, layer in faces
-        if d_w is not None and layer.material.p_G is not None and layer.slot_length is None
-    ]
-
-
 def model_of(case: JointCase, assume: Assumptions | None = None) -> Model:
     """The model of a case with its input distributions. CaseError names the field that is missing or senseless."""
     return _Builder(case, assume or Assumptions()).build()
@@ -244,7 +196,21 @@ class _Builder:
         return Model(self.case, self.found, tuple(self.notes))
 
     def _check(self) -> None:
-        case, limits = self.case, self.case.limits
+        case, limits, loads = self.case, self.case.limits, self.case.loads
+        check_case(case)
+        try:
+            smallest_sections(case), bearing_faces(case)
+        except ValueError as error:
+            raise CaseError(f"bolt and bearing faces: {error}") from error
+        for name in ("F_A_max", "F_Q", "M_Y", "sealing_pressure", "sealing_area", "F_Kerf"):
+            value = getattr(loads, name)
+            if value is not None and not math.isfinite(value):
+                raise CaseError(f"loads.{name}: has to be finite, not {value}")
+        if not 0 <= loads.n < math.inf:
+            raise CaseError(f"loads.n: the load introduction factor is finite and not negative, not {loads.n}")
+        nut = case.counterpart.nut_proof_stress
+        if nut is not None and not 0 < nut < math.inf:
+            raise CaseError(f"counterpart.nut_proof_stress: finite and above zero, not {nut}")
         if not 0 < limits.nu <= 1:
             raise CaseError(f"limits.nu: a share above 0 and at most 1, not {limits.nu}")
         for name, safety in (("S_P", limits.S_P), ("S_F", limits.S_F)):
@@ -295,6 +261,9 @@ class _Builder:
     def _friction(self, method: str) -> None:
         case, assume, friction = self.case, self.assume, self.case.friction
         t, layer = case.bolt.thread, case.layers[0]
+        for name, band in (("mu_G", friction.mu_G), ("mu_K", friction.mu_K), ("K", friction.K)):
+            if band is not None and not band.high < 1:
+                raise CaseError(f"friction.{name}: below 1, not {band.high}")
         taken = f"{friction.source}; band taken as {assume.friction}"
         self.add(must_be_positive(
             of_band("mu_G", "friction in the thread", "1", assume.friction, friction.mu_G, taken), "friction.mu_G"))
