@@ -12,7 +12,7 @@ from evenpull import catalogue, joint
 from evenpull.joint.advice import advise, probability_curve, windows
 from evenpull.joint.alternatives import changes_of, scatter_of, with_class, with_size, with_tested_lot
 from evenpull.joint.case import CaseError, Embedding, Friction, Layer, Limits, Tightening
-from evenpull.joint.spread import draw
+from evenpull.joint.propagation import draw
 from evenpull.joint.spread_model import model_of
 from evenpull.joint.traced import Band
 from tests.mechanics.spread_cases import M16, MU, m16, tight

@@ -8,7 +8,7 @@ import pytest
 from scipy import stats
 
 from evenpull import joint
-from evenpull.joint import losses, remaining, spread, torque, working
+from evenpull.joint import losses, propagation, remaining, torque, working
 from evenpull.joint.case import CaseError, Friction, Gasket, Limits, Loads, Service, Tightening
 from evenpull.joint.spread_inputs import Assumptions, Input, around, pitch_diameter_tolerance
 from evenpull.joint.spread_limits import load_at_working_stress
@@ -68,10 +68,10 @@ def test_tolerance_of_the_pitch_diameter():
 
 def test_numerical_tolerance_of_jcgm_101():
     """JCGM 101:2008 clause 7.9.2: 0.000 35 g at two figures gives 0.000 005 g, 2 K at one 0.5 K (from memory)."""
-    assert spread.numerical_tolerance(0.00035, 2) == pytest.approx(0.000005)
-    assert spread.numerical_tolerance(2.0, 1) == pytest.approx(0.5)
-    assert spread.numerical_tolerance(0.9996, 2) == pytest.approx(0.05)  # reads 1.0
-    assert spread.numerical_tolerance(0.0, 2) == 0
+    assert propagation.numerical_tolerance(0.00035, 2) == pytest.approx(0.000005)
+    assert propagation.numerical_tolerance(2.0, 1) == pytest.approx(0.5)
+    assert propagation.numerical_tolerance(0.9996, 2) == pytest.approx(0.05)  # reads 1.0
+    assert propagation.numerical_tolerance(0.0, 2) == 0
 
 
 def _exact(case, setting, at):
@@ -202,7 +202,7 @@ def test_sobol_shares_of_a_sum_are_those_of_the_variances():
     model = replace(model_of(m16()), inputs={
         s: Input(s, s, "1", "rectangular", -1.0, 0.0, 1.0, "") for s in ("a", "b", "c")
     })
-    found = {c.symbol: c for c in spread.contributions(model, lambda x: x["a"] + x["b"] + 2 * x["c"], 3)}
+    found = {c.symbol: c for c in propagation.contributions(model, lambda x: x["a"] + x["b"] + 2 * x["c"], 3)}
     for symbol, share in (("a", 1 / 6), ("b", 1 / 6), ("c", 4 / 6)):
         assert found[symbol].share == pytest.approx(share)
         assert found[symbol].main == pytest.approx(share, abs=0.03)
@@ -254,7 +254,7 @@ def test_load_at_the_working_stress_gives_that_stress(F_SA):
 
 def test_limit_by_torsion_is_the_permissible_preload_of_each_friction():
     model = model_of(m16())
-    x = {**spread.means(model), "mu_G": np.array([0.08, 0.12, 0.16])}
+    x = {**propagation.means(model), "mu_G": np.array([0.08, 0.12, 0.16])}
     expected = torque.F_M_zul(M16, m16().bolt.strength, x["mu_G"], 0.9)
     assert model.allowed(x) == pytest.approx(expected)
 
@@ -338,9 +338,22 @@ def test_additive_models_of_jcgm_101_by_both_ways(widths, u, first, trials):
     def total(x):
         return x["a"] + x["b"] + x["c"] + x["d"]
 
-    by_first = spread.first_order(model, total)
-    by_trials = spread.monte_carlo(total(spread.draw(model, 1_000_000, np.random.default_rng(4))))
+    by_first = propagation.first_order(model, total)
+    by_trials = propagation.monte_carlo(total(propagation.draw(model, 1_000_000, np.random.default_rng(4))))
     assert by_first.u == pytest.approx(u, rel=0.01)
     assert by_first.high == pytest.approx(first, rel=0.01)
     assert (by_trials.low, by_trials.high) == pytest.approx((-trials, trials), rel=0.006)
     assert by_trials.figures >= 1
+
+
+def test_friction_that_goes_together_scatters_more_and_counts_as_one():
+    """Correlation 1: (c_G u_G + c_K u_K)^2 instead of the sum of squares (JCGM 100 clause 5.2.2, from memory)."""
+    apart, joined = joint.spread_of(m16()), joint.spread_of(m16(), assume=Assumptions(friction_together=True))
+    alone = {c.symbol: c for c in apart.contributions}
+    both = next(c for c in joined.contributions if c.symbol == "mu_G, mu_K")
+    assert both.u_of_load == pytest.approx(alone["mu_G"].u_of_load + alone["mu_K"].u_of_load)
+    rest = apart.residual.first_order.u**2 - alone["mu_G"].u_of_load**2 - alone["mu_K"].u_of_load**2
+    assert joined.residual.first_order.u == pytest.approx(math.sqrt(both.u_of_load**2 + rest))
+    assert joined.residual.monte_carlo.u == pytest.approx(joined.residual.first_order.u, rel=0.06)
+    assert both.share == pytest.approx(both.main, abs=0.03)
+    assert joined.probability.within < apart.probability.within

@@ -47,6 +47,7 @@ from evenpull.joint.frusta import (
 from evenpull.joint.losses import F_Z, after_losses, dF_Vth, embedding_depth
 from evenpull.joint.members import textbook_stiffness
 from evenpull.joint.preload_limits import P_p_max, P_p_min, P_pi_max, P_pi_min, P_pi_min_shared, P_pi_nom
+from evenpull.joint.propagation import Contribution, Quantity
 from evenpull.joint.remaining import Loss, Residual, residual
 from evenpull.joint.screws import (
     collar_torque,
@@ -55,7 +56,7 @@ from evenpull.joint.screws import (
     square_mean_diameter,
     torque_to_lower,
 )
-from evenpull.joint.spread import Contribution, Quantity, Spread, spread_of
+from evenpull.joint.spread import Spread, spread_of
 from evenpull.joint.spread_inputs import Assumptions
 from evenpull.joint.stiffness import bolt_resilience, clamped_resilience, load_factor
 from evenpull.joint.strengths import (

@@ -14,7 +14,8 @@ import numpy as np
 
 from evenpull.joint.alternatives import Change, changes_of
 from evenpull.joint.case import CaseError, JointCase
-from evenpull.joint.spread import Spread, draw, means, spread_of
+from evenpull.joint.propagation import draw, means
+from evenpull.joint.spread import Spread, spread_of
 from evenpull.joint.spread_inputs import Assumptions
 from evenpull.joint.spread_model import SETTINGS, Model, model_of
 from evenpull.joint.traced import Band

@@ -109,10 +109,11 @@ COMMON = "common practice, no source"
 class Assumptions:
     """What the case does not say and the propagation has to take: shapes of the distributions, and widths of inputs
     that are stated as one number. Every width is common practice without source unless its comment says else; state
-    better ones. Inputs are taken as independent.
+    better ones. Inputs are taken as independent, but for friction where `friction_together` is set.
     """
 
     friction: Shape = "triangular"  # a band of friction: its nominal value is the likeliest
+    friction_together: bool = False  # friction in thread and under head rise and fall as one (same lubricant)
     drag: Shape = "triangular"
     tool: Shape = "rectangular"  # limits of a tool without more knowledge (GUM 4.3.7)
     angle: Shape = "rectangular"

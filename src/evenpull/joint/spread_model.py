@@ -48,6 +48,7 @@ class Model:
     case: JointCase
     inputs: Mapping[str, Input]
     notes: tuple[str, ...]
+    together: tuple[str, ...] = ()  # inputs that rise and fall as one
 
     def thread(self, x: Mapping[str, Num]) -> ThreadSize:
         return replace(self.case.bolt.thread, d2=x["d_2"]) if "d_2" in x else self.case.bolt.thread
@@ -193,7 +194,8 @@ class _Builder:
         if method in ("torque and angle", "stretch") or f_Z or hot or self.case.loads.F_A_max > 0:
             self._stiffness()
         self._losses(f_Z or 0.0, hot)
-        return Model(self.case, self.found, tuple(self.notes))
+        together = ("mu_G", "mu_K", "K") if self.assume.friction_together else ()
+        return Model(self.case, self.found, tuple(self.notes), together)
 
     def _check(self) -> None:
         case, limits, loads = self.case, self.case.limits, self.case.loads
