@@ -56,7 +56,8 @@ def test_another_formula_is_shown_with_both_and_what_went_in() -> None:
     )
     pair = pair_of(made, "tightening torque")
     assert "another formula: T = K F d against M_A = F d / 4.1667" in pair.reason
-    assert pair.first is not None and pair.second is not None and (pair.first.symbol, pair.second.symbol) == ("T", "M_A")
+    assert pair.first is not None and pair.second is not None
+    assert (pair.first.symbol, pair.second.symbol) == ("T", "M_A")
 
 
 def test_given_against_computed() -> None:

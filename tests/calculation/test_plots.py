@@ -115,7 +115,8 @@ def test_names_in_a_drawing_are_escaped() -> None:
 
 
 def test_bars() -> None:
-    plot = Plot("c", "Contributions", "", "", 1, 1, (), "shares", bars=(Bar("mu_K", 0.6, "60 %"), Bar("tool", 0.1, "10 %")))
+    bars = (Bar("mu_K", 0.6, "60 %"), Bar("tool", 0.1, "10 %"))
+    plot = Plot("c", "Contributions", "", "", 1, 1, (), "shares", bars=bars)
     root = ElementTree.fromstring(plot_svg(plot))
     wide = [float(r.get("width") or 0) for r in root.iter("{http://www.w3.org/2000/svg}rect")]
     assert wide[0] / wide[1] == pytest.approx(6, rel=0.01)

@@ -83,7 +83,7 @@ def test_special_values() -> None:
     )
     text = changed(text, 'torque = "70 N.m"', 'torque = "70 N.m"\nprevailing = ["3 N.m", "5 N.m", "9 N.m"]')
     c = read_calculation(text, "t.toml").case
-    assert c.service.T_S == pytest.approx(100) and c.service.T_P == pytest.approx(293.15 - KELVIN)
+    assert pytest.approx(100) == c.service.T_S and pytest.approx(293.15 - KELVIN) == c.service.T_P
     assert c.gasket is not None and c.gasket.stiffness == pytest.approx(9e8)
     assert c.eccentricity is not None and c.eccentricity.I_Bers == pytest.approx(1.8e-8)
     assert c.eccentricity.s_sym == pytest.approx(-0.002) and c.tightening.prevailing == Band(3, 5, 9)

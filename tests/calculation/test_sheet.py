@@ -1,4 +1,4 @@
-"""The sheet can be checked with a pocket calculator: what is printed under a formula gives what is printed beside it."""
+"""A pocket calculator can check the sheet: what stands under a formula gives what is printed beside it."""
 
 from __future__ import annotations
 

@@ -49,6 +49,7 @@ class Mark:
     y: float | None = None
     limit: bool = False
     left: bool = False  # the name of a line of y stands at its left end
+    place: float = 0.05  # where the name of a line of x stands: 0 at the top, 1 at the bottom
 
 
 @dataclass(frozen=True, slots=True)

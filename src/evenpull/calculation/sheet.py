@@ -11,6 +11,7 @@ from typing import Literal
 from evenpull.calculation.expression import put_in
 from evenpull.calculation.figures import coherent, figure, printed
 from evenpull.calculation.model import Calculation
+from evenpull.calculation.scatter import Scatter, scatter_of
 from evenpull.joint.case import CaseError
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules import RULES, apply
@@ -95,11 +96,13 @@ class RulePart:
 class Sheet:
     calculation: Calculation
     parts: tuple[RulePart, ...]
+    scatter: Scatter
 
 
 def make_sheet(calculation: Calculation) -> Sheet:
-    """The sheet of a calculation: each of its rule sets applied by itself."""
-    return Sheet(calculation, tuple(_part(key, calculation) for key in calculation.rules))
+    """The sheet of a calculation: each of its rule sets applied by itself, and the scatter of the load."""
+    parts = tuple(_part(key, calculation) for key in calculation.rules)
+    return Sheet(calculation, parts, scatter_of(calculation.case))
 
 
 def _part(key: str, calculation: Calculation) -> RulePart:

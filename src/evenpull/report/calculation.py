@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 import rfc8785
 
+from evenpull.calculation import scatter
 from evenpull.calculation.compare import Comparison, Pair, compare
 from evenpull.calculation.plots import LeftOut, Plot, plots
 from evenpull.calculation.sheet import Line, RulePart, Sheet
@@ -39,6 +40,7 @@ class Drawn:
 
     plots: tuple[Plot, ...]
     left_out: tuple[LeftOut, ...]
+    scatter: tuple[Plot, ...]
     comparisons: tuple[Comparison, ...]
 
 
@@ -46,7 +48,8 @@ def draw(sheet: Sheet) -> Drawn:
     """Plots and comparisons of a sheet: each pair of its rule sets that can be applied."""
     able = [part for part in sheet.parts if part.result is not None]
     made, left_out = plots(sheet.calculation.case, [part.result for part in able if part.result is not None])
-    return Drawn(made, left_out, tuple(compare(a, b) for a, b in combinations(able, 2)))
+    pairs = tuple(compare(a, b) for a, b in combinations(able, 2))
+    return Drawn(made, left_out, tuple(scatter.scatter_plots(sheet.scatter)), pairs)
 
 
 def calculation_pdf(sheet: Sheet, *, made_at: datetime, version: str, paper: PaperName = "a4") -> bytes:
@@ -75,10 +78,9 @@ def sheet_content(sheet: Sheet, *, made_at: datetime, version: str, paper: Paper
         )],
         "sha256": c.digest,
         "parts": [_part(part) for part in sheet.parts],
-        "plots": [{"title": safe(p.title), "svg": plot_svg(p), "words": safe(p.words), "note": safe(p.note)}
-                  for p in drawn.plots],
+        "plots": [_plot(p) for p in drawn.plots],
         "left_out": [{"title": safe(p.title), "why": safe(p.why)} for p in drawn.left_out],
-        "spread": None, "advice": None,
+        "spread": _spread(sheet, drawn), "advice": _advice(sheet),
         "comparisons": [_comparison(one) for one in drawn.comparisons],
         "inputs": [[safe(row.field, NARROW), safe(row.meaning), safe(row.written, NARROW), safe(row.source, NARROW)]
                    for row in c.inputs],
@@ -86,6 +88,37 @@ def sheet_content(sheet: Sheet, *, made_at: datetime, version: str, paper: Paper
     }
     digest = sha256(rfc8785.dumps(content)).hexdigest()
     return {**content, "id": f"{content['calculation']} / {digest[:12]}"}
+
+
+def _plot(plot: Plot) -> dict[str, str]:
+    return {"title": safe(plot.title), "svg": plot_svg(plot), "words": safe(plot.words), "note": safe(plot.note)}
+
+
+def _spread(sheet: Sheet, drawn: Drawn) -> dict[str, Any]:
+    found = sheet.scatter
+    if found.spread is None:
+        return {"problem": safe(found.problem), "facts": [], "columns": [], "rows": [], "notes": [], "inputs": [],
+                "plots": []}
+    return {
+        "problem": safe(found.problem),
+        "facts": [[name, safe(text)] for name, text in scatter.facts(found)],
+        "columns": list(scatter.COLUMNS), "rows": [list(row) for row in scatter.rows(found.spread)],
+        "notes": [safe(note) for note in scatter.notes(found.spread)],
+        "inputs": [[maths(symbol), safe(name), shape, safe(span), safe(why, NARROW * 2)]
+                   for symbol, name, shape, span, why in scatter.inputs(found.spread)],
+        "plots": [_plot(p) for p in drawn.scatter],
+    }
+
+
+def _advice(sheet: Sheet) -> dict[str, Any] | None:
+    advice = sheet.scatter.advice
+    if advice is None:
+        return None
+    return {
+        "sentences": [safe(text) for text in scatter.sentences(advice)], "columns": list(scatter.WAY_COLUMNS),
+        "rows": [[safe(text, NARROW * 2) for text in row] for row in scatter.ways(advice)],
+        "notes": [safe(f"Not tried: {text}") for text in advice.not_tried],
+    }
 
 
 def _part(part: RulePart) -> dict[str, Any]:

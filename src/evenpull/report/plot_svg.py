@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from html import escape
 
 from evenpull.calculation.plots import Curve, Mark, Plot
+from evenpull.report.symbols import maths
 
 WIDTH, HEIGHT = 540, 300  # of the plot with its axes; the legend comes below
 LEFT, RIGHT, TOP, BOTTOM = 66, 14, 14, 54
@@ -136,7 +137,8 @@ class _Frame:
                 out.append(
                     f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{TOP}" y2="{HEIGHT - BOTTOM}" stroke="{colour}" '
                     f'stroke-width="1.6" stroke-dasharray="7 4"/><text x="{x + (-6 if left else 6):.1f}" '
-                    f'y="{TOP + 16}" text-anchor="{"end" if left else "start"}" fill="{colour}" {_RIM}>'
+                    f'y="{TOP + 12 + mark.place * (HEIGHT - TOP - BOTTOM - 20):.1f}" '
+                    f'text-anchor="{"end" if left else "start"}" fill="{colour}" {_RIM}>'
                     f"{_index(mark.name)}</text>"
                 )
         return out
@@ -166,13 +168,15 @@ def _stroke(curve: Curve) -> str:
 
 
 def _index(text: str) -> str:
-    """"F_KR 121 kN" with its index set low."""
-    base, under, rest = text.partition("_")
-    if not under or " " in base:
-        return escape(text)
-    below, _, after = rest.partition(" ")
-    return (f'{escape(base)}<tspan dy="4" font-size="11">{escape(below)}</tspan>'
-            f'<tspan dy="-4"> {escape(after)}</tspan>')
+    """"F_KR 121 kN" with its index set low and Greek letters as such."""
+    out = []
+    for piece in maths(text):
+        if piece[0] == "index":
+            low = f'<tspan dy="4" font-size="11">{escape(piece[2])}</tspan>'
+            out.append(f'{escape(piece[1])}{low}<tspan dy="-4"> </tspan>')
+        else:
+            out.append(escape(piece[1]))
+    return "".join(out).replace(" </tspan> ", " </tspan>")
 
 
 def _legend(plot: Plot) -> tuple[str, float]:

@@ -9,10 +9,17 @@ from django.urls import reverse
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_http_methods, require_safe
 
-from evenpull.calculation import calculation_help, calculation_template, make_sheet, read_calculation
+from evenpull.calculation import (
+    Sheet,
+    calculation_help,
+    calculation_template,
+    make_sheet,
+    read_calculation,
+    scatter,
+)
 from evenpull.joint.rules import rule_sets
 from evenpull.plan import SpecificationError
-from evenpull.report.calculation import HOW, draw
+from evenpull.report.calculation import HOW, Drawn, draw
 from evenpull.report.plot_svg import plot_svg
 from evenpull.store import services
 from evenpull.web.context import author_of
@@ -52,10 +59,25 @@ def one(request: HttpRequest, calculation_id: str) -> HttpResponse:
             "view": view, "row": view.row, "sheet": view.sheet, "calculation": view.sheet.calculation, "drawn": drawn,
             # The drawing escapes every text it takes in.
             "plots": [(plot, mark_safe(plot_svg(plot))) for plot in drawn.plots],
-            "how": HOW,
+            "how": HOW, "scatter": _scatter(view.sheet, drawn),
             "changes": [(was, now) for was, now in zip(view.row.outcome, view.now, strict=True) if was != now],
         },
     )  # fmt: skip
+
+
+def _scatter(sheet: Sheet, drawn: Drawn) -> dict[str, object]:
+    """Spread and advice as the page shows them."""
+    found = sheet.scatter
+    return {
+        "problem": found.problem, "facts": scatter.facts(found), "columns": scatter.COLUMNS,
+        "rows": scatter.rows(found.spread) if found.spread else (),
+        "notes": scatter.notes(found.spread) if found.spread else (),
+        "inputs": scatter.inputs(found.spread) if found.spread else (),
+        "plots": [(plot, mark_safe(plot_svg(plot))) for plot in drawn.scatter],
+        "advice": found.advice, "way_columns": scatter.WAY_COLUMNS,
+        "sentences": scatter.sentences(found.advice) if found.advice else (),
+        "ways": scatter.ways(found.advice) if found.advice else (),
+    }  # fmt: skip
 
 
 @require_safe
