@@ -257,3 +257,10 @@ def test_a_head_without_support_is_named_for_every_method():
     # a pull alone needs no face under the head; what would need one is listed as not tried
     found = advise(tight(bare, method="tension"))
     assert sum("bolt.d_w" in line for line in found.not_tried) >= 2
+
+
+def test_a_tested_lot_narrows_the_band_and_never_widens_it():
+    wide = m16(friction=Friction(mu_G=Band(0.05, 0.1, 0.2), mu_K=Band(0.095, 0.1, 0.12)))
+    friction = with_tested_lot(wide, 0.1).friction
+    assert (friction.mu_G.low, friction.mu_G.nominal, friction.mu_G.high) == pytest.approx((0.09, 0.1, 0.11))
+    assert (friction.mu_K.low, friction.mu_K.nominal, friction.mu_K.high) == pytest.approx((0.095, 0.1, 0.11))

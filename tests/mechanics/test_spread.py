@@ -357,3 +357,33 @@ def test_friction_that_goes_together_scatters_more_and_counts_as_one():
     assert joined.residual.monte_carlo.u == pytest.approx(joined.residual.first_order.u, rel=0.06)
     assert both.share == pytest.approx(both.main, abs=0.03)
     assert joined.probability.within < apart.probability.within
+
+
+def test_surface_pressure_carries_the_working_load_as_well():
+    soft = replace(STEEL, p_G=300e6)
+    case = m16(layers=(replace(m16().layers[0], material=soft), m16().layers[1]), loads=Loads(F_A_max=20e3),
+               limits=Limits(required_preload=30e3, S_P=1.2))
+    phi = joint.load_factor(1.0, clamped_resilience(case).total, bolt_resilience(case).total)
+    area = math.pi / 4 * (22.49e-3**2 - 17.5e-3**2)
+    found = joint.spread_of(case, trials=1000)
+    assert found.allowed_by == "surface pressure under the head"
+    assert found.allowed == pytest.approx(300e6 * area / 1.2 - phi * 20e3)
+
+
+def test_limit_with_the_working_load_keeps_the_safety_against_yield():
+    """S_F of VDI 2230-1 R8, by its own formulas at the load allowed, is the one asked for, R_p02 that at temperature."""
+    case = m16(loads=Loads(F_A_max=20e3), limits=Limits(required_preload=30e3, S_F=1.5),
+               service=Service(R_p02_ratio=0.9))
+    found = joint.spread_of(case, trials=1000)
+    assert found.allowed_by == "yield strength with the working load"
+    phi = joint.load_factor(1.0, clamped_resilience(case).total, bolt_resilience(case).total)
+    tau = working.torsion_stress(working.thread_torque(found.allowed, M16, 0.12), joint.stress_diameter(M16))
+    sigma = working.tension_stress(found.allowed + phi * 20e3, M16.A_s)
+    assert working.S_F(0.9 * 640e6, working.working_stress(sigma, tau)) == pytest.approx(1.5)
+
+
+def test_tightening_to_yield_is_limited_by_the_tensile_strength():
+    found = joint.spread_of(ALL_METHODS["yield"], trials=1000)
+    strength = m16().bolt.strength
+    assert found.allowed == pytest.approx(torque.F_M_zul(M16, replace(strength, R_p02=strength.R_m), 0.12, 1.0))
+    assert found.assembly.first_order.value == pytest.approx(1.1 * torque.F_M_zul(M16, strength, 0.12, 1.0))
