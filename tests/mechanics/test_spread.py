@@ -371,7 +371,7 @@ def test_surface_pressure_carries_the_working_load_as_well():
 
 
 def test_limit_with_the_working_load_keeps_the_safety_against_yield():
-    """S_F of VDI 2230-1 R8, by its own formulas at the load allowed, is the one asked for, R_p02 that at temperature."""
+    """S_F of VDI 2230-1 R8, by its own formulas at the load allowed, is the one asked for; R_p02 at temperature."""
     case = m16(loads=Loads(F_A_max=20e3), limits=Limits(required_preload=30e3, S_F=1.5),
                service=Service(R_p02_ratio=0.9))
     found = joint.spread_of(case, trials=1000)
