@@ -31,6 +31,8 @@ from evenpull.joint.spread_inputs import Assumptions, Input
 from evenpull.joint.spread_model import SETTINGS, Model, model_of
 from evenpull.joint.torque import torque_from_nut_factor, torque_lever
 
+__all__ = ["Contribution", "FirstOrder", "Probability", "Quantity", "Spread", "spread_of"]
+
 
 @dataclass(frozen=True, slots=True)
 class Probability:
