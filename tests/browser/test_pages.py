@@ -9,7 +9,10 @@ from tests.browser.conftest import Site, overflows, serious_findings
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-PAGES = ("/", "/new-joint/", "/intake/", "/tools/", "/log/", "/who/", "/joints/KN-CW-014/", "/joints/KN-TB-001/")
+PAGES = (
+    "/", "/new-joint/", "/intake/", "/tools/", "/log/", "/who/", "/joints/KN-CW-014/", "/joints/KN-TB-001/",
+    "/calculations/", "/new-calculation/", "/calculations/KN-CW-014-C1/", "/calculations/KN-BH-021-C1/",
+)  # fmt: skip
 
 
 @pytest.mark.parametrize("width", [1280, 390])

@@ -34,8 +34,8 @@ def tools(tmp_path: Path) -> Path:
 def test_help_shows_the_job_in_order() -> None:
     text = run.invoke(app, ["--help"]).output
     names = [
-        "new", "check", "target", "plan", "add", "card", "mapping", "preview", "import", "status", "matrix", "records",
-        "dispose", "release", "report", "bundle", "verify", "serve", "demo",
+        "new", "check", "target", "plan", "calculate", "add", "card", "mapping", "preview", "import", "status",
+        "matrix", "records", "dispose", "release", "report", "bundle", "verify", "serve", "demo",
     ]  # fmt: skip
     places = [re.search(rf"│ {name} ", text) for name in names]
     assert all(places), [name for name, place in zip(names, places, strict=True) if place is None]

@@ -12,7 +12,16 @@ from typing import Annotated, Any
 import typer
 
 from evenpull import __version__
-from evenpull.calculation import Calculation, Comparison, RulePart, Sheet, compare, make_sheet, read_calculation
+from evenpull.calculation import (
+    Calculation,
+    Comparison,
+    RulePart,
+    Sheet,
+    compare,
+    make_sheet,
+    read_calculation,
+    scatter,
+)
 from evenpull.calculation.guide import calculation_template
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import JsonFlag
@@ -31,8 +40,6 @@ def calculate(
     ] = None,
     pdf: Annotated[Path | None, typer.Option("--pdf", help="Write the sheet as PDF; replaces no file.")] = None,
     new: Annotated[bool, typer.Option("--new", help="Print a calculation file to fill in.")] = False,
-    keep: Annotated[bool, typer.Option("--keep", help="Keep the file in the dossier, with --by.")] = False,
-    by: Annotated[str, typer.Option("--by", envvar="EVENPULL_BY", help="Your name; it is kept with it.")] = "",
     as_json: JsonFlag = False,
 ) -> None:
     """Calculate a joint under published rule sets: every formula with its numbers, unit and source."""
@@ -49,8 +56,6 @@ def calculate(
     sheet = make_sheet(replace(found, rules=wanted))
     if pdf is not None:
         _write_pdf(sheet, pdf)
-    if keep:
-        _keep(found, by)
     if as_json:
         typer.echo(json.dumps(sheet_data(sheet), indent=2, ensure_ascii=False))
     elif beside is not None:
@@ -93,21 +98,38 @@ def _write_pdf(sheet: Sheet, path: Path) -> None:
     typer.echo(f"{path}: written")
 
 
-def _keep(found: Calculation, by: str) -> None:
-    from evenpull.cli.dossier import services
-
-    row = services().add_calculation(found.text, Path(found.file).name, by)
-    said = f"revision {row.revision} written" if row.changed else "the same text was there already, nothing changed"
-    typer.echo(f"{row.id}: {said}")
-
-
 def sheet_text(sheet: Sheet) -> Iterator[str]:
-    """The whole sheet, one rule set after the other: outcome, demands, steps with their numbers."""
+    """The whole sheet: one rule set after the other with outcome, demands and steps; spread and advice at the end."""
     yield f"{sheet.calculation.id}  {sheet.calculation.name}"
     yield wrap(f"basis: {sheet.calculation.basis}", 2)
     for part in sheet.parts:
         yield ""
         yield from _part(part)
+    yield ""
+    yield from _spread(sheet)
+
+
+def _spread(sheet: Sheet) -> Iterator[str]:
+    found = sheet.scatter
+    yield "Spread of the load"
+    if found.problem:
+        yield wrap(f"not computed as asked: {found.problem}", 2, 4)
+    for name, words in scatter.facts(found):
+        yield wrap(f"{name}: {words}", 2, 4)
+    if found.spread is not None:
+        for load, way, value, u, low, high in scatter.rows(found.spread):
+            yield wrap(f"{load}, {way}: {value}, u = {u}, 95 % from {low} to {high}", 2, 4)
+        for note in scatter.notes(found.spread):
+            yield wrap(note, 2, 4)
+        for c in found.spread.contributions[: scatter.MOST_BARS]:
+            yield wrap(f"{c.share:4.0%}  {c.symbol}  {c.name}", 4, 10)
+    if found.advice is not None:
+        yield ""
+        yield "What would be between both limits most surely"
+        for sentence in scatter.sentences(found.advice):
+            yield wrap(sentence, 2, 4)
+        for rank, way, setting, window, probability, _ in scatter.ways(found.advice):
+            yield wrap(f"{rank}. {way}: {setting} (window {window}), {probability}", 2, 5)
 
 
 def _part(part: RulePart) -> Iterator[str]:

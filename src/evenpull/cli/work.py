@@ -23,17 +23,17 @@ def _form(path: Path, text: str) -> str:
         raise RefusalError(f"{path}: the text is nested too deeply") from error
     except ValueError as error:  # no TOML, or a number of more digits than can be converted
         raise RefusalError(f"{path}: this is no TOML: {str(error)[:200]}") from error
-    known = ("evenpull joint 1", "evenpull tools 1", "evenpull mapping 1")
+    known = tuple(f"evenpull {kind} 1" for kind in ("joint", "tools", "mapping", "calculation"))
     if form not in known:
         raise RefusalError(f"{path}:1: form: {form!r} is none of: {', '.join(known)}")
     return str(form)
 
 
 def add(
-    files: Annotated[list[Path], typer.Argument(help="Joint, tool or mapping files (TOML), in any mixture.")],
+    files: Annotated[list[Path], typer.Argument(help="Joint, tool, mapping or calculation files (TOML).")],
     by: BY,
 ) -> None:
-    """Put joints, tools and mappings into the dossier; the first line `form = ...` says which is which."""
+    """Put joints, tools, mappings and calculations into the dossier; the first line `form = ...` says which is which."""
     texts = [(path, read_text(path)) for path in files]
     forms = [_form(path, text) for path, text in texts]
     for (path, text), form in zip(texts, forms, strict=True):
@@ -42,6 +42,9 @@ def add(
             typer.echo(f"{path}: joint {row.id} {'written' if row.changed else 'as it was, nothing written'}")
         elif form == "evenpull tools 1":
             typer.echo(f"{path}: {services().add_tools(text, str(path), by)} tools")
+        elif form == "evenpull calculation 1":
+            kept = services().add_calculation(text, str(path), by)
+            typer.echo(f"{path}: calculation {kept.id} {'written' if kept.changed else 'as it was, nothing written'}")
         else:
             entry = services().add_mapping(text, str(path), by)
             typer.echo(f"{path}: mapping {entry.name!r} {'written' if entry.changed else 'as it was, nothing written'}")
