@@ -89,8 +89,6 @@ def recompute(formula: str, inputs: Mapping[str, float]) -> float:
         if isinstance(error, ExpressionError):
             raise
         raise ExpressionError(f"{formula!r} cannot be computed with these numbers: {error}") from error
-    if isinstance(value, complex):
-        raise ExpressionError(f"{formula!r} cannot be computed with these numbers: root of a negative number")
     return float(value)
 
 
@@ -144,7 +142,10 @@ class _Reader:
         base = self.atom()
         if self._next() == "^":
             self.at += 1
-            return base ** self.signed()
+            result = base ** self.signed()
+            if isinstance(result, complex):
+                raise ExpressionError(f"{self.formula!r} cannot be computed: root of a negative number")
+            return float(result)
         return base
 
     def atom(self) -> float:

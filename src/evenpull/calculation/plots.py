@@ -6,7 +6,7 @@ Only the library's own formulas are used; a plot that a case has no numbers for 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -104,12 +104,12 @@ def plots(case: JointCase, results: Sequence[RuleResult]) -> tuple[tuple[Plot, .
     drawn: list[Plot] = []
     left_out: list[LeftOut] = []
     load, torque = aimed(case, results)
-    for title, make in (
-        (PRELOAD, lambda: preload_diagram(case, load)), (FRICTION, lambda: load_over_friction(case, torque)),
-        (ANGLE, lambda: torque_over_angle(case, torque)),
-    ):
+    ways: tuple[tuple[str, Callable[[JointCase, float | None], Plot], float | None], ...] = (
+        (PRELOAD, preload_diagram, load), (FRICTION, load_over_friction, torque), (ANGLE, torque_over_angle, torque),
+    )
+    for title, make, at in ways:
         try:
-            drawn.append(make())
+            drawn.append(make(case, at))
         except CaseError as error:
             left_out.append(LeftOut(title, str(error)))
     return tuple(drawn), tuple(left_out)
@@ -202,11 +202,12 @@ def torque_over_angle(case: JointCase, torque: float | None) -> Plot:
     friction = case.friction
     snug = case.tightening.snug_torque or 0.0
     curves, marks, ends = [], [], []
-    for name, mu_G, mu_K, style in (
+    states: tuple[tuple[str, float, float, Style], ...] = (
         ("least friction", friction.mu_G.low, friction.mu_K.low, "thin"),
         ("nominal friction", friction.mu_G.nominal, friction.mu_K.nominal, "line"),
         ("most friction", friction.mu_G.high, friction.mu_K.high, "dashed"),
-    ):
+    )
+    for name, mu_G, mu_K, style in states:
         top = float(F_M_zul(thread, case.bolt.strength, mu_G, 1.0))
         start = float(F_M(snug, thread, mu_G, mu_K, face)) if snug else 0.0
         if start >= top:
@@ -218,9 +219,8 @@ def torque_over_angle(case: JointCase, torque: float | None) -> Plot:
     if torque is not None:
         marks.append(Mark("torque " + show(torque, "N.m"), y=torque))
     words = ("Torque over angle from snug up to the yield point: " + "; ".join(
-        f"{name} {show(y, 'N.m')} at {show(x, 'deg')}" for (x, y), name in zip(ends, ("least friction",
-        "nominal friction", "most friction"), strict=True)) + ".")
-    areas = ()
+        f"{state[0]} {show(y, 'N.m')} at {show(x, 'deg')}" for (x, y), state in zip(ends, states, strict=True)) + ".")
+    areas: tuple[Area, ...] = ()
     t = case.tightening
     if t.angle is not None:
         areas = (Area("angle asked", "x", t.angle - t.angle_scatter, t.angle + t.angle_scatter),)

@@ -9,7 +9,7 @@ from typing import Any
 from evenpull.calculation.checks import Found, check_together
 from evenpull.calculation.inputs import input_rows, sources_of
 from evenpull.calculation.model import Calculation
-from evenpull.calculation.schema import CALCULATION_FORM, CalculationFile, Table
+from evenpull.calculation.schema import CALCULATION_FORM, CalculationFile
 from evenpull.joint.case import (
     AviationInput,
     Bolt,
@@ -29,6 +29,7 @@ from evenpull.joint.case import (
     Tightening,
 )
 from evenpull.joint.traced import Band
+from evenpull.plan.schema import Table
 from evenpull.plan.toml_text import check_schema, read_file, read_toml
 
 LARGEST = 100_000  # characters

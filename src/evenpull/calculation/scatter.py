@@ -103,7 +103,7 @@ def rows(spread: Spread) -> list[tuple[str, str, str, str, str, str]]:
         a, b = quantity.first_order, quantity.monte_carlo
         for way, value, u, low, high in (("first order", a.value, a.u, a.low, a.high),
                                          ("Monte Carlo", b.mean, b.u, b.low, b.high)):
-            out.append((quantity.name, way, *(show(number, "kN") for number in (value, u, low, high))))
+            out.append((quantity.name, way, show(value, "kN"), show(u, "kN"), show(low, "kN"), show(high, "kN")))
     return out
 
 

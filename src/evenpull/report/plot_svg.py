@@ -127,8 +127,8 @@ class _Frame:
                        f'stroke-width="1.6"{dash}/>')
         for mark, text_y in heights:
             colour = BAD if mark.limit else INK
-            x, anchor = (LEFT + 6, "start") if mark.left else (WIDTH - RIGHT - 4, "end")
-            out.append(f'<text x="{x}" y="{text_y:.1f}" text-anchor="{anchor}" fill="{colour}" {_RIM}>'
+            at, anchor = (LEFT + 6, "start") if mark.left else (WIDTH - RIGHT - 4, "end")
+            out.append(f'<text x="{at}" y="{text_y:.1f}" text-anchor="{anchor}" fill="{colour}" {_RIM}>'
                        f"{_index(mark.name)}</text>")
         for mark in self.plot.marks:
             if mark.x is not None and mark.y is None:
