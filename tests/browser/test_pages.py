@@ -78,3 +78,34 @@ def test_unknown_addresses_say_so(page: Page, demo_site: Site) -> None:
     answer = page.goto(demo_site.address + "/joints/KN-CW-O14/")
     assert answer is not None and answer.status == 404
     expect(page.locator("main")).to_contain_text("KN-CW-014")
+
+
+def test_a_calculation_is_written_checked_and_read_on_the_pages(page: Page, demo_site: Site) -> None:
+    page.goto(demo_site.address + "/who/?next=/new-calculation/")
+    page.get_by_label("name").fill("Ines Harrowgate")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/new-calculation/")
+    text = page.get_by_label("Text every key")
+    start = text.input_value()
+    text.fill(start.replace('thread = "M24"', 'thread = "M25"'))
+    page.get_by_role("button", name="Check and calculate").click()
+    expect(page.get_by_role("alert")).to_contain_text("bolt.thread")
+    assert serious_findings(page) == []
+    page.get_by_label("Text every key").fill(start)
+    page.get_by_role("button", name="Check and calculate").click()
+    expect(page.get_by_label("Check result")).to_contain_text("Nothing has been written yet")
+    page.get_by_role("button", name="Write this revision").click()
+    page.wait_for_url("**/calculations/NEW-CALCULATION/")
+    expect(page.locator("#plots svg")).to_have_count(3)
+    expect(page.locator("#inputs")).to_contain_text("not stated yet")
+    address = page.locator("#results a.button").first.get_attribute("href") or ""
+    assert page.request.get(demo_site.address + address).body().startswith(b"%PDF")
+
+
+def test_symbols_of_a_formula_are_set_low_and_their_numbers_stand_below(page: Page, demo_site: Site) -> None:
+    page.goto(demo_site.address + "/calculations/KN-CW-014-C1/")
+    line = page.locator("table.steps tr").filter(has=page.locator(".numbers")).first
+    expect(line.locator("sub").first).to_be_visible()
+    assert line.locator(".numbers").inner_text().startswith("=")
+    formula, numbers = line.locator(".formula").bounding_box(), line.locator(".numbers").bounding_box()
+    assert formula is not None and numbers is not None and numbers["y"] > formula["y"]
