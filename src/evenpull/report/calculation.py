@@ -219,7 +219,9 @@ def input_notes(one: Comparison) -> list[str]:
 
 def ratio(pair: Pair) -> str:
     """Second over first with three decimals."""
-    return "" if pair.ratio is None or pair.kind == "same" else f"{pair.ratio:.3f}"
+    if pair.kind == "same":
+        return "1"
+    return "" if pair.ratio is None else f"{pair.ratio:.3f}"
 
 
 def _value(pair: Pair, which: str) -> str:
