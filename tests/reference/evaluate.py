@@ -29,6 +29,7 @@ from tests.reference.strengths import nut_proof, strength_inch, strength_iso898,
 from tests.reference.textbook import textbook
 from tests.reference.tightening import embedding, friction, iso16047, tightening_factor, torque_angle
 from tests.reference.torques import nut_factor, preload_torque_vdi
+from tests.reference.vdi import joint_example_vdi
 
 __all__ = ["NotEvaluatedError", "evaluate"]
 Inputs = Mapping[str, Any]
@@ -247,6 +248,7 @@ _TOPICS: dict[str, Callable[[Given], float]] = {
     "prevailing_torque": prevailing_torque,
     "nasa_preload": nasa_preload,
     "joint_example_textbook": textbook,
+    "joint_example_vdi": joint_example_vdi,
     "fatigue": fatigue,
     "preload_torque_vdi": preload_torque_vdi,
     "nut_factor": nut_factor,

@@ -43,7 +43,7 @@ def sigma_A_SG(sigma_ASV: Num, F_Sm: Num, F_02_min: Num) -> Num:
     """
     ratio = F_Sm / F_02_min
     if not holds((ratio >= 0.3) & (ratio < 1)):
-        raise ValueError(f"rolled after heat treatment: the mean load has to be 0.3 to 1 of the yield load, not {ratio}")
+        raise ValueError(f"rolled after heat treatment: mean load over yield load has to be 0.3 to 1, not {ratio}")
     return (2 - ratio) * sigma_ASV
 
 

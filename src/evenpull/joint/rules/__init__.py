@@ -10,9 +10,9 @@ from collections.abc import Callable
 
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.result import RuleResult, RuleSet
-from evenpull.joint.rules import aviation, flange, nasa5020, shigley, structural_eu, structural_us
+from evenpull.joint.rules import aviation, flange, nasa5020, shigley, structural_eu, structural_us, vdi2230
 
-_MODULES = (aviation, flange, nasa5020, shigley, structural_eu, structural_us)
+_MODULES = (vdi2230, shigley, nasa5020, structural_us, structural_eu, flange, aviation)
 RULES: dict[str, tuple[RuleSet, Callable[[JointCase], RuleResult]]] = {
     module.RULE_SET.key: (module.RULE_SET, module.apply) for module in _MODULES
 }

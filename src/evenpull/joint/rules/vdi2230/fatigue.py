@@ -1,0 +1,70 @@
+"""R9: alternating stress against the fatigue strength of the thread."""
+
+from __future__ import annotations
+
+from evenpull.joint import fatigue_vdi as fatigue
+from evenpull.joint.case import JointCase
+from evenpull.joint.chain import Chain
+from evenpull.joint.clamping import F_SA
+from evenpull.joint.eccentric import eccentric_model, sigma_SAb
+from evenpull.joint.result import Check
+from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
+from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
+
+R9 = "VDI 2230-1 R9"
+NAME = "safety against fatigue"
+LEAST_R_M = 790e6  # Pa; class 8.8, the lowest for which the strengths are given
+SIZES = (5e-3, 40e-3)  # m; range of the strengths
+
+
+def add_fatigue(chain: Chain, case: JointCase) -> list[Check]:
+    """R9 for a thread rolled before heat treatment, the weaker of both; not judged where the strengths do not hold."""
+    loads, limit, d = case.loads, case.limits.S_D, case.bolt.thread.d
+    if loads.F_A_max == loads.F_A_min:
+        chain.group("R9 fatigue", "the axial load does not alternate")
+        return []
+    chain.group("R9 fatigue")
+    if case.bolt.strength.R_m < LEAST_R_M or not SIZES[0] * 0.999 <= d <= SIZES[1] * 1.001:
+        return [not_judged("S_D", NAME, limit, "the fatigue strengths hold for class 8.8 to 12.9 and M5 to M40", R9)]
+    chain.add("F_SA_min", "additional load of the bolt, lowest", F_SA(chain["Phi"], loads.F_A_min), "N",
+              "F_SA_min = Phi F_A_min", f"{R9}", inputs={**chain.get("Phi"), "F_A_min": loads.F_A_min})
+    if case.eccentricity is None:
+        value = fatigue.sigma_a(chain["F_SA_max"], chain["F_SA_min"], chain["A_S"])
+        chain.add("sigma_a", "alternating stress", value, "Pa", "sigma_a = (F_SA_max - F_SA_min) / (2 A_S)",
+                  f"{R9}/1", inputs=chain.get("F_SA_max", "F_SA_min", "A_S"))
+    else:
+        _bending(chain, case)
+    strength = fatigue.sigma_A_SV(d)
+    chain.add("sigma_A", "endurance limit, rolled before heat treatment", strength, "Pa",
+              "sigma_A = 0.85 (0.150 / d + 45) 1000000", f"{R9}/3", inputs=chain.get("d"))
+    symbol = "sigma_A"
+    if loads.cycles is not None and loads.cycles < fatigue.N_D:
+        if loads.cycles < fatigue.N_MIN:
+            return [not_judged("S_D", NAME, limit, f"fewer than {fatigue.N_MIN:.0f} cycles are not judged by R9", R9)]
+        strength = fatigue.at_cycles(strength, loads.cycles, 1 / 3)
+        chain.add("sigma_AZ", "fatigue strength at the stated cycles", strength, "Pa",
+                  "sigma_AZ = sigma_A (2000000 / N_Z)^(1/3)", f"{R9}/5",
+                  inputs={**chain.get("sigma_A"), "N_Z": loads.cycles})
+        symbol = "sigma_AZ"
+    S = chain.add("S_D", NAME, fatigue.S_D(strength, chain["sigma_a"]), "1", f"S_D = {symbol} / sigma_a", f"{R9}/7",
+                  inputs=chain.get(symbol, "sigma_a"))
+    return [at_least("S_D", NAME, S, limit, "1", f"{R9}/7")]
+
+
+def _bending(chain: Chain, case: JointCase) -> None:
+    ecc = case.eccentricity
+    assert ecc is not None
+    bolt, clamped = bolt_resilience(case), clamped_resilience(case)
+    model = eccentric_model(case, bolt, clamped)
+    said = {"Phi": chain["Phi"], "a": ecc.a, "s_sym": ecc.s_sym, "l_K": clamped.l_K, "E_P": model.E_P,
+            "I_Bers": ecc.I_Bers, "beta_S": model.beta_S, **chain.get("d_S", "A_S")}
+    chain.add("beta_S", "bending resilience of the bolt", model.beta_S, "1/(N.m)", "sum of l/(E I) of the pieces",
+              "VDI 2230-1 section 5.1.1.2")
+    for key, F_A, words in (("o", case.loads.F_A_max, "upper"), ("u", case.loads.F_A_min, "lower")):
+        value = sigma_SAb(F_A, model.Phi_en, ecc.a, ecc.s_sym, clamped.l_K, model.E_P, ecc.I_Bers, model.beta_S,
+                          chain["d_S"], chain["A_S"])
+        chain.add(f"sigma_SAb_{key}", f"additional stress at the edge of the thread, {words} load", value, "Pa",
+                  f"sigma_SAb_{key} = Phi F_A_{key} / A_S + 32 (a - Phi s_sym) F_A_{key} l_K / (E_P I_Bers) / beta_S "
+                  "/ (pi d_S^3)", f"{R9}/2", inputs={**said, f"F_A_{key}": F_A})
+    chain.add("sigma_a", "alternating stress with bending", (chain["sigma_SAb_o"] - chain["sigma_SAb_u"]) / 2, "Pa",
+              "sigma_a = (sigma_SAb_o - sigma_SAb_u) / 2", f"{R9}/2", inputs=chain.get("sigma_SAb_o", "sigma_SAb_u"))
