@@ -179,7 +179,7 @@ def vdi_geometry(given: Given) -> JointCase:
         raise given.error(f"the head {word!r} is not known; known: {', '.join(heads)}")
     l_K, l_1 = (given.need(given.si("length", "lK", "l_K"), "the clamped length lK"),
                 given.measure("length", "unthreaded_in_grip", "l1", positive=False))
-    shank = 0.0 if l_1 is None else l_1.si
+    shank = given.need(l_1, "the unthreaded length in the grip (0 when there is none)").si
     if shank < 0:
         raise given.error("the unthreaded length must not be negative")
     d_w = given.need(given.si("length", "dw", "d_w"), "dw")
@@ -201,4 +201,4 @@ def vdi_geometry(given: Given) -> JointCase:
 
 def _alpha(given: Given, name: str) -> float | None:
     raw = given.raw(name)
-    return None if raw is None else _number(given, name, raw)
+    return None if name not in given.inputs else _number(given, name, raw)

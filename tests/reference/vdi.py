@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -10,6 +11,7 @@ from evenpull import joint
 from evenpull.joint import rules
 from evenpull.joint.case import Embedding, JointCase, Loads, Service, Tightening
 from evenpull.joint.result import RuleResult
+from evenpull.joint.turning import elastic_angle
 from evenpull.joint.working import F_S_max, tension_stress, working_stress
 from tests.reference.given import Given, NotEvaluatedError
 from tests.reference.stiffness import vdi_geometry
@@ -17,6 +19,9 @@ from tests.reference.stiffness import vdi_geometry
 
 def joint_example_vdi(given: Given) -> float:
     """One quantity of an example; moduli are those of room temperature, as in the rows."""
+    title = given.text("example")
+    if title is not None and not re.fullmatch(r"[A-Z]+\d+\b.*", title):
+        raise given.error(f"the title {title!r} of an example begins with its number")
     case = _case(given)
     for pattern, found in _QUANTITIES:
         if given.says(pattern):
@@ -34,12 +39,10 @@ def _case(given: Given) -> JointCase:
     alpha_A = given.need(given.number("alphaA", "alpha_A"), "alphaA")
     F_A, F_Kerf = (given.measure("force", name, positive=False) for name in ("F_A", "F_Kerf"))
     f_Z = given.need(given.measure("length", "fZ", "f_Z", positive=False), "fZ")
-    dT = [given.raw(f"dT_{part}_K") for part in ("S", "P")]
-    for value in dT:
-        if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float))
-                                  or not abs(value) < 1000):
-            raise given.error(f"a change of temperature is a number of kelvin, not {value!r}")
-    T = [20.0 + float(value or 0.0) for value in dT]
+    for measured in (F_A, F_Kerf, f_Z):
+        if measured is not None and measured.si < 0:
+            raise given.error(f"input {measured.key!r} must not be negative")
+    T = [20.0 + _change(given, f"dT_{part}_K") for part in ("S", "P")]
     return replace(
         case,
         tightening=Tightening(alpha_A=alpha_A),
@@ -48,6 +51,16 @@ def _case(given: Given) -> JointCase:
         embedding=Embedding(f_Z=f_Z.si),
         service=Service(T_assembly=20.0, T_S=T[0], T_P=T[1], E_S_ratio=1.0, E_P_ratio=1.0, R_p02_ratio=1.0),
     )
+
+
+def _change(given: Given, key: str) -> float:
+    """A change of temperature in K, 0 when the row states none."""
+    value = given.raw(key)
+    if key not in given.inputs:
+        return 0.0
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < 1000:
+        raise given.error(f"input {key!r} has to be a number of kelvin, not {value!r}")
+    return float(value)
 
 
 def _step(symbol: str, factor: float) -> Callable[[Given, JointCase, RuleResult], float]:
@@ -67,7 +80,7 @@ def _rotation(given: Given, case: JointCase, result: RuleResult) -> float:
     load = "F_M_min" if given.says("fm,min", "fmmin") else "F_M_zul" if given.says("fm,zul", "fmzul") else "F_M_max"
     F = result.by_symbol(load).value
     S, P = (result.by_symbol(symbol).value for symbol in ("delta_S", "delta_P"))
-    return math.degrees(float(joint.elastic_angle(F, S, P, case.bolt.thread.P)))
+    return math.degrees(float(elastic_angle(F, case.bolt.thread.P, S, P)))
 
 
 def _stress(given: Given, case: JointCase, result: RuleResult) -> float:
