@@ -103,7 +103,8 @@ def printed(step: Traced, units: Mapping[str, str]) -> Printed:
     if scaled is not None:
         return Printed(figure(value), unit, aside, {n: figure(v) for n, v in scaled.items()}, "N-mm-MPa", True)
     inputs = {name: figure(number) for name, number in used.items()}
-    return Printed(figure(step.value), _si(step.unit), aside, inputs, "SI", _gives(step.formula, used, step.value))
+    spoken = aside or f"{figure(value)} {unit}".strip()
+    return Printed(figure(step.value), _si(step.unit), spoken, inputs, "SI", _gives(step.formula, used, step.value))
 
 
 def _si(unit: str) -> str:

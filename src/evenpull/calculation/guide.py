@@ -18,8 +18,11 @@ _VALUES: Mapping[str, str] = {
     "loads.F_A_max": '"25 kN"', "loads.F_Kerf": '"60 kN"', "loads.n": "0.5", "embedding.Rz": '"10-<40"',
     "bolt.class": '"8.8"', "bolt.length": '"100 mm"', "section.length": '"36 mm"', "section.d": '"24 mm"',
     "layer.thickness": '"60 mm"', "layer.D_A": '"60 mm"',
+    "material.name": '"steel"', "material.E": '"205 GPa"', "material.alpha": '"11.5e-6 1/K"',
+    "material.R_m": '"490 MPa"', "material.R_p02": '"300 MPa"', "material.p_G": '"760 MPa"',
+    "material.tau_B": '"300 MPa"', "material.basis": '"example; replace it"',
 }
-_USED = ("calculation", "bolt", "section", "counterpart", "layer", "friction", "tightening", "loads", "embedding")
+_USED = ("calculation", "bolt", "section", "counterpart", "layer", "material", "friction", "tightening", "loads", "embedding")
 
 
 def calculation_help() -> tuple[HelpRow, ...]:
