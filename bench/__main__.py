@@ -139,6 +139,10 @@ def line(name: str, seconds: float, bound_name: str, bound: float) -> None:
 
 
 def main() -> None:
+    from bench import joints
+
+    joints.run(timed, line)
+    print()
     with tempfile.TemporaryDirectory() as folder:
         os.environ["EVENPULL_HOME"] = f"{folder}/home"
         os.environ["DJANGO_SETTINGS_MODULE"] = "evenpull.store.settings"
