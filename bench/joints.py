@@ -33,8 +33,9 @@ def different_joints() -> ManyJoints:
     d_w = 1.4 * thread.d
     return ManyJoints(
         thread=thread, R_p02=rng.choice([640e6, 660e6, 940e6, 1100e6], JOINTS),
-        l_K=thread.d * rng.uniform(2, 6, JOINTS), l_1=thread.d * rng.uniform(0, 1.5, JOINTS), d_w=d_w, d_h=1.1 * thread.d,
-        D_A=d_w * rng.uniform(1.05, 4, JOINTS), E_S=205e9, E_P=rng.choice([205e9, 110e9, 70e9], JOINTS),
+        l_K=thread.d * rng.uniform(2, 6, JOINTS), l_1=thread.d * rng.uniform(0, 1.5, JOINTS), d_w=d_w,
+        d_h=1.1 * thread.d, D_A=d_w * rng.uniform(1.05, 4, JOINTS), E_S=205e9,
+        E_P=rng.choice([205e9, 110e9, 70e9], JOINTS),
         mu_G=rng.uniform(0.08, 0.2, JOINTS), mu_K=rng.uniform(0.08, 0.2, JOINTS),
         alpha_A=rng.uniform(1.2, 2.5, JOINTS), f_Z=rng.uniform(5e-6, 15e-6, JOINTS),
         F_Kerf=thread.A_s * rng.uniform(20e6, 150e6, JOINTS), F_A_max=thread.A_s * rng.uniform(0, 100e6, JOINTS),
