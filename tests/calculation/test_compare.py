@@ -90,6 +90,17 @@ def test_what_only_one_has_is_listed() -> None:
     assert made.only == (("loads.n",), ())  # only the first uses it
 
 
+def test_a_resilience_is_set_beside_a_stiffness() -> None:
+    made = compare(
+        part("a", step("delta_S", 2e-9, "m/N", "delta_S = l / (E A)", {"l": 0.1, "E": 2e11, "A": 2.5e-4})),
+        part("b", step("k_b", 6e8, "N/m", "k_b = E A / l", {"l": 0.1, "E": 2e11, "A": 3e-4})),
+    )
+    pair = pair_of(made, "stiffness of the bolt")
+    assert pair.first is not None and pair.unit == "N/mm"
+    assert (pair.first.symbol, pair.first.shown) == ("1/delta_S", "500000")
+    assert pair.ratio == pytest.approx(1.2) and "k = 1 / delta_S against k_b = E A / l" in pair.reason
+
+
 def test_outcome_is_set_beside_each_other() -> None:
     made = compare(part("a", preload=Band(90e3, 100e3, 110e3)), part("b", preload=Band(95e3, 120e3, 130e3)))
     aimed = next(pair for pair in made.outcome if pair.quantity == "preload at assembly, aimed at")

@@ -20,15 +20,16 @@ from evenpull.joint.traced import Band, Traced
 
 Kind = Literal["same", "close", "differs", "only first", "only second"]
 CLOSE = 0.005  # relative: rounding of tables and of coefficients in print
-# One quantity under the symbols that documents give it. A row is matched once, by the first symbol found on each side.
+# One quantity under the symbols that documents give it; "1/x" is the reciprocal of x. A row is matched once, by the
+# first symbol found on each side.
 QUANTITIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("nominal diameter", ("d", "D")), ("pitch", ("P",)), ("pitch diameter", ("d_2", "d2")),
     ("stress area", ("A_s", "A_S", "A_t", "A_0")), ("root area", ("A_b", "A_r", "A_d3")),
     ("tensile strength", ("R_m", "S_ut", "f_ub", "F_u", "S_u")),
     ("yield strength", ("R_p02", "R_p02min", "S_y", "f_yb")),
     ("proof stress", ("S_p",)), ("proof load", ("F_p", "F_0p")),
-    ("resilience of the bolt", ("delta_S",)), ("stiffness of the bolt", ("k_b",)),
-    ("resilience of the parts", ("delta_P",)), ("stiffness of the parts", ("k_m",)),
+    ("stiffness of the bolt", ("k_b", "1/delta_S")),
+    ("stiffness of the parts", ("k_m", "1/delta_P")),
     ("share of the working load in the bolt", ("Phi", "Phi_n", "Phi_e", "C")),
     ("least preload required", ("F_Mmin", "F_M_min", "F_C", "F_pC", "T_b", "P_pi_min")),
     ("largest preload at assembly", ("F_Mmax", "F_M_max", "P_pi_max")),
@@ -99,13 +100,12 @@ def compare(first: RulePart, second: RulePart) -> Comparison:
     found: list[Pair] = []
     taken: set[str] = set()
     for quantity, names in QUANTITIES:
-        one = next((left[name] for name in names if name in left), None)
-        two = next((right[name] for name in names if name in right), None)
+        one, two = _find(names, left), _find(names, right)
         if one is not None and two is not None and one.unit != two.unit:
             continue  # the same letter for two things
         if one is None and two is None:
             continue
-        taken.update(names)
+        taken.update(name.removeprefix("1/") for name in names)
         found.append(_pair(quantity, one, two, left, right))
     for symbol in left:
         if symbol in right and symbol not in taken and left[symbol].unit == right[symbol].unit:
@@ -118,6 +118,19 @@ def compare(first: RulePart, second: RulePart) -> Comparison:
 
 def _by_symbol(result: RuleResult) -> dict[str, Traced]:
     return {step.symbol: step for step in result.steps}
+
+
+def _find(names: tuple[str, ...], steps: Mapping[str, Traced]) -> Traced | None:
+    for name in names:
+        base = name.removeprefix("1/")
+        if base not in steps:
+            continue
+        if base == name:
+            return steps[name]
+        step = steps[base]  # a resilience, in m/N: zero is refused by the rule sets
+        return Traced(name, f"stiffness, from {step.name}", 1 / step.value, "N/m", f"k = 1 / {base}", step.source,
+                      step.status, {base: step.value})
+    return None
 
 
 def _side(step: Traced) -> Side:

@@ -22,7 +22,8 @@ _VALUES: Mapping[str, str] = {
     "material.R_m": '"490 MPa"', "material.R_p02": '"300 MPa"', "material.p_G": '"760 MPa"',
     "material.tau_B": '"300 MPa"', "material.basis": '"example; replace it"',
 }
-_USED = ("calculation", "bolt", "section", "counterpart", "layer", "material", "friction", "tightening", "loads", "embedding")
+_USED = ("calculation", "bolt", "section", "counterpart", "layer", "material", "friction",
+         "tightening", "loads", "embedding")
 
 
 def calculation_help() -> tuple[HelpRow, ...]:

@@ -164,7 +164,7 @@ def _part(part: RulePart) -> Iterator[str]:
 
 def comparison_text(made: Comparison) -> Iterator[str]:
     """Two rule sets beside each other: what comes out, same quantities, where and why they differ."""
-    from evenpull.report.calculation import input_notes, lone_notes, ratio, summary
+    from evenpull.report.calculation import demand_words, demands, input_notes, lone_notes, ratio, summary
 
     a, b = made.first.rule_set.title, made.second.rule_set.title
     yield f"{a} beside {b}"
@@ -177,6 +177,10 @@ def comparison_text(made: Comparison) -> Iterator[str]:
         yield wrap(f"{pair.quantity}: {sides[0]} | {sides[1]} {pair.unit}{times}", 2, 4)
         if pair.kind == "differs" and pair.reason:
             yield wrap(pair.reason, 6)
+    for title, checks in demands(made):
+        yield f"  Demands of {title}:"
+        for check in checks:
+            yield wrap(f"{check.verdict}: {demand_words(check)}", 4, 6)
     for note in (*lone_notes(made), *input_notes(made)):
         yield wrap(note, 2, 4)
 

@@ -44,10 +44,12 @@ def add(
             typer.echo(f"{path}: {services().add_tools(text, str(path), by)} tools")
         elif form == "evenpull calculation 1":
             kept = services().add_calculation(text, str(path), by)
-            typer.echo(f"{path}: calculation {kept.id} {'written' if kept.changed else 'as it was, nothing written'}")
+            said = "written" if kept.changed else "as it was, nothing written"
+            typer.echo(f"{path}: calculation {kept.id} {said}")
         else:
             entry = services().add_mapping(text, str(path), by)
-            typer.echo(f"{path}: mapping {entry.name!r} {'written' if entry.changed else 'as it was, nothing written'}")
+            said = "written" if entry.changed else "as it was, nothing written"
+            typer.echo(f"{path}: mapping {entry.name!r} {said}")
 
 
 def card(

@@ -16,7 +16,7 @@ import rfc8785
 from evenpull.calculation import scatter
 from evenpull.calculation.compare import Comparison, Pair, compare
 from evenpull.calculation.plots import LeftOut, Plot, plots
-from evenpull.calculation.sheet import Line, RulePart, Sheet
+from evenpull.calculation.sheet import CheckLine, Line, RulePart, Sheet
 from evenpull.card import typesetting
 from evenpull.report.context import PaperName
 from evenpull.report.glyphs import NARROW, safe
@@ -177,6 +177,8 @@ def _comparison(one: Comparison) -> dict[str, Any]:
             "name": safe(p.quantity), "unit": p.unit, "ratio": ratio(p), "differs": p.kind == "differs",
             "reason": maths(p.reason or WORDS[p.kind]), "first": _side(p, "first"), "second": _side(p, "second"),
         } for p in one.both],
+        "demands": [[safe(title), [[c.verdict, maths(demand_words(c))] for c in checks]]
+                    for title, checks in demands(one)],
         "lone": [maths(text) for text in lone_notes(one)],
         "notes": [safe(text) for text in input_notes(one)],
     }
@@ -195,6 +197,18 @@ def summary(one: Comparison) -> str:
     if not apart:
         return text + "; none of them differs by more than rounding."
     return text + f"; {counted(len(apart), 'of them differs', 'of them differ')} by more than rounding."
+
+
+def demands(one: Comparison) -> list[tuple[str, list[CheckLine]]]:
+    """The demands of the two, by the title of their rule set."""
+    return [(part.rule_set.title, list(checks))
+            for part, checks in zip((one.first, one.second), one.demands, strict=True)]
+
+
+def demand_words(check: CheckLine) -> str:
+    """"S_F = 1.135 ≥ 1, yielding in service"."""
+    limit = "" if check.limit == "–" else f" {check.sense} {with_unit(check.limit, check.unit)}"
+    return f"{check.symbol} = {with_unit(check.value, check.unit)}{limit}, {check.name}"
 
 
 def lone_notes(one: Comparison) -> list[str]:

@@ -7,7 +7,7 @@ from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from evenpull.calculation.compare import Comparison, Pair
-from evenpull.calculation.sheet import Line, RulePart
+from evenpull.calculation.sheet import CheckLine, Line, RulePart
 from evenpull.report import calculation as words
 from evenpull.report.symbols import maths as pieces_of
 
@@ -41,6 +41,16 @@ def remark(line: Line) -> str:
 @register.filter
 def compared(one: Comparison) -> str:
     return words.summary(one)
+
+
+@register.filter
+def demands(one: Comparison) -> list[tuple[str, list[CheckLine]]]:
+    return words.demands(one)
+
+
+@register.filter
+def demand(check: CheckLine) -> str:
+    return words.demand_words(check)
 
 
 @register.filter
