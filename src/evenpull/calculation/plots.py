@@ -217,7 +217,7 @@ def torque_over_angle(case: JointCase, torque: float | None) -> Plot:
         curves.append(_curve(name, angle, M_A(loads, thread, mu_G, mu_K, face), style, accent=style == "line"))
         ends.append((float(angle[-1]), float(M_A(top, thread, mu_G, mu_K, face))))
     if torque is not None:
-        marks.append(Mark("torque " + show(torque, "N.m"), y=torque))
+        marks.append(Mark("torque " + show(torque, "N.m"), y=torque, left=True))
     words = ("Torque over angle from snug up to the yield point: " + "; ".join(
         f"{state[0]} {show(y, 'N.m')} at {show(x, 'deg')}" for (x, y), state in zip(ends, states, strict=True)) + ".")
     areas: tuple[Area, ...] = ()

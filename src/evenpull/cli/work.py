@@ -33,7 +33,7 @@ def add(
     files: Annotated[list[Path], typer.Argument(help="Joint, tool, mapping or calculation files (TOML).")],
     by: BY,
 ) -> None:
-    """Put joints, tools, mappings and calculations into the dossier; the first line `form = ...` says which is which."""
+    """Put joints, tools, mappings and calculations into the dossier; the line `form = ...` says which is which."""
     texts = [(path, read_text(path)) for path in files]
     forms = [_form(path, text) for path, text in texts]
     for (path, text), form in zip(texts, forms, strict=True):

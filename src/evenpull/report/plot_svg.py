@@ -186,7 +186,7 @@ def _legend(plot: Plot) -> tuple[str, float]:
                'stroke-width="0.7"/>') for area in plot.areas]
     out, x, y = [], float(LEFT), float(HEIGHT + 16)
     for name, sample in items:
-        wide = 42 + 7.6 * len(name) + 16
+        wide = 42 + 8 * len(name) + 18
         if x > LEFT and x + wide > WIDTH:
             x, y = float(LEFT), y + LINE
         out.append(f'<g transform="translate({x:.0f} {y:.0f})">{sample}<text x="42" y="0">{_index(name)}</text></g>')
