@@ -14,7 +14,9 @@ from evenpull.cli import show
 from evenpull.cli.errors import REFUSED, RefusalError, read_text
 from evenpull.cli.options import JOINT_OR_FILE, JsonFlag, ToolsFile
 from evenpull.plan import make_plan, template
+from evenpull.plan.make import siblings
 from evenpull.plan.model import JOINT_KINDS, Plan, Problem
+from evenpull.plan.prechecks import compare
 from evenpull.plan.read import read_specification
 from evenpull.plan.tools import read_tools
 
@@ -32,8 +34,8 @@ def load_plan(joint_or_file: str, tools: Path | None, on: date | None = None) ->
         raise RefusalError("--tools goes with a joint file; a joint of the dossier takes the tools of the dossier")
     from evenpull.cli.dossier import services
 
-    found: Plan = services().joint(joint_or_file).plan
-    return found
+    known: Plan = services().joint(joint_or_file).plan
+    return replace(known, problems=(*known.problems, *services().comparisons(joint_or_file)))
 
 
 def without_register(made: Plan) -> Plan:
@@ -65,17 +67,21 @@ def check(
     files: Annotated[list[Path], typer.Argument(help="Joint files (TOML).")],
     tools: ToolsFile = None,
 ) -> None:
-    """Check joint files: every error with file, line and field, or the target in one line."""
+    """Check joint files: every error with file, line and field, or the target in one line; several files are also
+    compared with each other."""
     from evenpull.cli.errors import complain, lines_of, refusals
 
-    refused = False
+    refused, plans = False, []
     for path in files:
         try:
-            plan = load_plan(str(path), tools)
+            plans.append(load_plan(str(path), tools))
         except refusals() as error:
             complain(lines_of(error))
             refused = True
-            continue
+    all_of_them = siblings(plan.spec for plan in plans)
+    for plan, (spec, torque) in zip(plans, all_of_them, strict=True):
+        others = [pair for pair in all_of_them if pair[0] is not spec]
+        plan = replace(plan, problems=(*plan.problems, *compare(spec, torque, others)))
         typer.echo(show.target_line(plan))
         for line in show.problem_lines(plan):
             typer.echo(show.wrap(line, 2, 4))

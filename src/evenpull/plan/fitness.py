@@ -15,6 +15,7 @@ from evenpull.joint.strengths import nut_proof_load, proof_load, strength, yield
 from evenpull.joint.target import Target
 from evenpull.joint.threads import thread
 from evenpull.plan.model import Pass, Plan, Problem, Severity, Specification, Tool
+from evenpull.plan.prechecks import own_problems
 from evenpull.plan.settings import certificate_problem
 from evenpull.quantities import Measured, show
 
@@ -39,6 +40,7 @@ def plan_problems(
         *([*_nut(spec, target), *_engagement(spec), *_protrusion(spec)] if spec.fasteners.thread_stated else
           _fastener_unknown(spec)),
         *_friction(spec),
+        *own_problems(spec, target),
         *_tools(spec, passes, tools, on),
         *_drag(spec, passes),
         *_checks(spec),

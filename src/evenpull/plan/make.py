@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 
 from evenpull.joint.compute import compute_target, torque_target
@@ -56,6 +57,19 @@ def target_without_load(spec: Specification, tools: Sequence[Tool]) -> Target:
         prevailing_torque=spec.target.prevailing_torque.si if spec.target.prevailing_torque else 0.0,
         sources={**dict.fromkeys(("torque", "prevailing_torque"), _document(spec)), "tool_scatter": SCATTER},
     ))
+
+
+def torque_without_drag(spec: Specification) -> float:
+    """The target torque in N.m without drag, computed where the specification asks for a load. CaseError as
+    compute_target."""
+    if spec.target.torque is not None:
+        return spec.target.torque.si
+    return compute_target(replace(fastener_case(spec, ()), prevailing_torque=0.0)).torque
+
+
+def siblings(specs: Iterable[Specification]) -> list[tuple[Specification, float]]:
+    """Specifications with their torque, as `prechecks.compare` takes them."""
+    return [(spec, torque_without_drag(spec)) for spec in specs]
 
 
 def fastener_case(spec: Specification, tools: Sequence[Tool]) -> FastenerCase:

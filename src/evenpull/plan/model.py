@@ -51,6 +51,16 @@ class SourceDocument:
 
 
 @dataclass(frozen=True)
+class SecondSource:
+    """Another document that states a torque for the same joint; it has to agree."""
+
+    document: str
+    revision: str
+    place: str
+    torque: Measured
+
+
+@dataclass(frozen=True)
 class Fasteners:
     """The fasteners of the joint; all alike. `circle` and `grid` only place them on the map.
 
@@ -202,6 +212,8 @@ class Specification:
     notes: str
     text: str  # the file as received
     file: str
+    copied_from: str = ""  # id of the joint whose file this one was made from
+    second_sources: tuple[SecondSource, ...] = ()
 
     @property
     def digest(self) -> str:

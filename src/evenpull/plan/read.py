@@ -10,6 +10,7 @@ from evenpull.plan.model import (
     ClampedPart,
     Fasteners,
     Procedure,
+    SecondSource,
     Series,
     SourceDocument,
     Specification,
@@ -53,6 +54,8 @@ def _built(read: JointFile, text: str, file: str) -> Specification:
         cautions=read.notes.cautions if read.notes else (),
         series=Series(read.series.unit_name) if read.series else None,
         notes=(read.notes.text or "") if read.notes else "", text=text, file=file,
+        copied_from=s.copied_from or "",
+        second_sources=tuple(SecondSource(x.document, x.revision, x.place, x.torque) for x in read.second_source),
     )
 
 

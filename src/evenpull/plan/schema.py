@@ -107,6 +107,16 @@ class SourceTable(Table):
     place: Text = key("page, table or line in it", '"table 4, line 14"', allowed="text")
     approved_by: Text = key("who approved it", '"M. Okonjo-Reyes"', allowed="text")
     in_force_from: Day = key("first day on which the revision counts", "2026-02-02", allowed="date, no quotes")
+    copied_from: JointId | None = key("joint whose file this one was made from; the two are then compared",
+                                      '"KN-CW-008"', None, allowed="id of a joint")
+
+
+class SecondSourceTable(Table):
+    document: Text = key("another document that states a torque for this joint; a torque that differs stops the work",
+                         '"KN-MAN-027"', allowed="text")
+    revision: Text = key("its revision", '"2"', allowed="text")
+    place: Text = key("page, table or line in it", '"page 31"', allowed="text")
+    torque: Torque = key("the torque it states, without drag", '"350 N.m"', allowed="torque", unit="N.m, lbf.ft")
 
 
 class FastenersTable(Table):
@@ -242,6 +252,7 @@ class JointFile(Table):
     form: Annotated[str, choice(JOINT_FORM)] = key("mark of the file", f'"{JOINT_FORM}"', choices=(JOINT_FORM,))
     joint: JointTable
     source: SourceTable
+    second_source: Annotated[tuple[SecondSourceTable, ...], Field(max_length=20)] = ()
     fasteners: FastenersTable
     clamped: Annotated[tuple[ClampedTable, ...], Field(min_length=1, max_length=50)]
     friction: FrictionTable

@@ -13,7 +13,7 @@ from evenpull.store.services.calculating import (
     calculations,
 )
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
-from evenpull.store.services.judging import dispose, joint, joints
+from evenpull.store.services.judging import comparisons, dispose, joint, joints
 from evenpull.store.services.log import check_log, latest_facts, log_status
 from evenpull.store.services.papers import card_pdf
 from evenpull.store.services.place import checked_raw, home, prepare, raw_damage, raw_path
@@ -82,6 +82,7 @@ __all__ = [
     "check_log",
     "checked_raw",
     "commit_file",
+    "comparisons",
     "dispose",
     "export_bundle",
     "file",

@@ -16,6 +16,9 @@ from django.utils.crypto import constant_time_compare, salted_hmac
 from evenpull.evidence import digest
 from evenpull.evidence.checkpoint import moment, read_moment
 from evenpull.plan import make_plan
+from evenpull.plan.make import siblings, torque_without_drag
+from evenpull.plan.model import Problem
+from evenpull.plan.prechecks import compare
 from evenpull.proof import ACTIONS, DispositionError, check_disposition, decide, prove
 from evenpull.proof.model import RULES_VERSION, Disposition
 from evenpull.report import proof_json
@@ -66,6 +69,22 @@ def joint(joint_id: str) -> JointView:
         tuple(register.revisions(joint_id)),
         digest(proof_json(proof, decision)),
     )
+
+
+def comparisons(joint_id: str) -> tuple[Problem, ...]:
+    """The joint against the others of the dossier: siblings with another torque, the joint it was copied from.
+
+    A joint whose description this version refuses is left out; its own page says why.
+    """
+    spec = register.specification(joint_id)
+    others = []
+    for other in register.joint_ids():
+        if other != joint_id:
+            try:
+                others.append(register.specification(other))
+            except Refused:
+                continue
+    return compare(spec, torque_without_drag(spec), siblings(others))
 
 
 def joints() -> list[JointSummary]:

@@ -85,6 +85,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "plan": plan,
             "proof": proof,
             "decision": view.decision,
+            "problems": (*plan.problems, *services.comparisons(spec.id)),
             "calculations": services.calculations(spec.id),
             "releases": [(release, view.covers(release)) for release in view.releases],
             "map": joint_map_svg(plan, states=fastener_states(proof), title=f"Map of {spec.id}"),
