@@ -7,7 +7,17 @@ from dataclasses import replace
 import pytest
 
 from evenpull.joint import Band, rules
-from evenpull.joint.case import CaseError, Eccentricity, JointCase, Loads, Material, Section, Service, Tightening
+from evenpull.joint.case import (
+    CaseError,
+    Counterpart,
+    Eccentricity,
+    JointCase,
+    Loads,
+    Material,
+    Section,
+    Service,
+    Tightening,
+)
 from evenpull.joint.result import Check, RuleResult
 from tests.mechanics.formulas import recompute
 from tests.mechanics.vdi_cases import ALL, STEEL, VJ1, VJ2, VJ4, same
@@ -34,7 +44,9 @@ ECCENTRIC = replace(
 )
 SHEARED = replace(VJ4, loads=Loads(F_Q=40e3, bearing_shear=True, F_A_max=5e3, n=0.4))
 TESTED = replace(VJ1, tightening=Tightening(tool_scatter=0.04, torque=90.0, prevailing=same(6.0)))
-VARIANTS = {**ALL, "hot": hot(VJ4), "cold gain": hot(replace(VJ2)), "necked": NECKED, "eccentric": ECCENTRIC,
+ALUMINIUM = Material("aluminium", 70e9, 23e-6, R_m=290e6, tau_B=170e6)
+TAPPED = replace(VJ2, counterpart=Counterpart(kind="tapped hole", material=ALUMINIUM, engagement=0.014))
+VARIANTS = {**ALL, "tapped": TAPPED, "hot": hot(VJ4), "cold gain": hot(replace(VJ2)), "necked": NECKED, "eccentric": ECCENTRIC,
             "sheared": SHEARED, "tested": TESTED,
             "stretch": replace(VJ1, tightening=Tightening(method="stretch", alpha_A=1.2)),
             "yield": replace(VJ1, tightening=Tightening(method="yield", alpha_A=1.3))}
@@ -116,6 +128,14 @@ def test_shear_and_slip_are_judged_apart() -> None:
     assert not any(found.symbol == "S_G" for found in sheared.checks)
     slips = chain(replace(VJ4, loads=Loads(F_Q=40e3, mu_T=0.15, F_A_max=5e3, n=0.4)))
     assert check(slips, "S_G").holds is False
+
+
+def test_a_short_engagement_is_a_demand_not_met() -> None:
+    """The length at which the bolt breaks before the thread of the hole strips lies between 1.5 and 2 d here."""
+    assert check(chain(TAPPED), "m_eff").holds is True
+    short = replace(TAPPED, counterpart=replace(TAPPED.counterpart, engagement=0.010))
+    found = check(chain(short), "m_eff")
+    assert found.holds is False and found.limit is not None and 0.012 < found.limit < 0.016
 
 
 def test_what_is_not_known_is_not_judged() -> None:

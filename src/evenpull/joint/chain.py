@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from evenpull.joint.result import StepGroup
 from evenpull.joint.traced import Traced
@@ -58,6 +58,17 @@ class Chain:
         self._values[symbol] = value
         self.steps.append(Traced(symbol, name, value, unit, formula, source, status, dict(inputs or {})))
         return value
+
+    def take(self, steps: Iterable[Traced]) -> None:
+        """Adds the steps of a computation of its own. One that is here already with the same value is left out;
+        ValueError when its value is another one.
+        """
+        for step in steps:
+            if step.symbol not in self._values:
+                self._values[step.symbol] = step.value
+                self.steps.append(step)
+            elif self._values[step.symbol] != step.value:
+                raise ValueError(f"symbol {step.symbol} has two values: {self._values[step.symbol]}, {step.value}")
 
     def get(self, *symbols: str) -> dict[str, float]:
         """Values of steps already made, by symbol: the inputs of the next one."""

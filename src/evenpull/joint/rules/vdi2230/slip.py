@@ -7,6 +7,7 @@ import math
 from evenpull.joint import clamping, shear
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
+from evenpull.joint.engagement import engagement
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
 
@@ -27,8 +28,13 @@ def add_engagement(chain: Chain, case: JointCase) -> list[Check]:
         value = chain.add("F_mM", "proof load of the nut", stress * chain["A_S"], "N", "F_mM = S_p_M A_S", R11,
                           inputs=chain.get("S_p_M", "A_S"))
         return [at_least("F_mM", name, value, chain["F_S_max"], "N", R11)]
-    chain.group("R11 length of engagement", "the stripping strength of the tapped hole")
-    return [not_judged("m_eff", "length of engagement", None, "engagement is not computed yet", R11)]
+    chain.group("R11 length of engagement")
+    found = engagement(case)
+    chain.take(found.steps)
+    name = "length of engagement against the one at which the bolt breaks first"
+    if found.required is None or found.engaged is None:
+        return [not_judged("m_eff", name, found.required, found.why_not, R11)]
+    return [at_least("m_eff", name, found.engaged, found.required, "m", R11)]
 
 
 def add_slip(chain: Chain, case: JointCase) -> list[Check]:
