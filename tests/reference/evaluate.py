@@ -25,7 +25,9 @@ from tests.reference.endurance import fatigue
 from tests.reference.given import KINDS, Given, NotEvaluatedError, Value
 from tests.reference.nasa import nasa_preload
 from tests.reference.sizes import head_kind, hole_series, needed_thread, thread_size
+from tests.reference.sizing import sizing
 from tests.reference.strengths import nut_proof, strength_inch, strength_iso898, strength_stainless
+from tests.reference.structures import flange_pcc1, structural
 from tests.reference.textbook import textbook
 from tests.reference.tightening import embedding, friction, iso16047, tightening_factor, torque_angle
 from tests.reference.torques import nut_factor, preload_torque_vdi
@@ -257,4 +259,7 @@ _TOPICS: dict[str, Callable[[Given], float]] = {
     "embedding": embedding,
     "tightening_factor": tightening_factor,
     "friction": friction,
+    "structural": structural,
+    "flange_pcc1": flange_pcc1,
+    "sizing": sizing,
 }

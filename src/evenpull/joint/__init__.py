@@ -19,6 +19,7 @@ from evenpull.joint.cones import (
     tan_phi,
 )
 from evenpull.joint.eccentric import eccentric_model
+from evenpull.joint.engagement import Engagement, engagement
 from evenpull.joint.fatigue import (
     asme_elliptic,
     endurance_strength,
@@ -31,6 +32,7 @@ from evenpull.joint.fatigue import (
     safe_repeated_load,
     stress_amplitude,
 )
+from evenpull.joint.first_size import FirstSize, first_size
 from evenpull.joint.frusta import (
     bolt_stiffness,
     cap_screw_grip,
@@ -130,8 +132,10 @@ __all__ = [
     "D_A_Gr",
     "D_A_just_wide_enough",
     "D_Km",
+    "Engagement",
     "F_M_zul",
     "FastenerCase",
+    "FirstSize",
     "Loss",
     "P_p_max",
     "P_p_min",
@@ -176,9 +180,11 @@ __all__ = [
     "efficiency",
     "embedding_depth",
     "endurance_strength",
+    "engagement",
     "equivalent_stress",
     "external_load",
     "fatigue_factor",
+    "first_size",
     "frustum_stiffness",
     "gerber",
     "goodman",
