@@ -1,5 +1,5 @@
-"""First estimate of the nominal size. VDI 2230-1:2003 Table A7 from memory, not re-read; checked against the permissible
-assembly preloads, which agree with printed values.
+"""First estimate of the nominal size. VDI 2230-1:2003 Table A7 from memory, not re-read; checked against the
+permissible assembly preloads, which agree with printed values.
 """
 
 from __future__ import annotations
