@@ -15,10 +15,10 @@ from evenpull.plan import schema_help, tools_help
 PAGE = Path(__file__).parent.parent / "docs" / "files.md"
 HEAD = """# The files you write
 
-Four kinds of TOML file describe your work: joints, tools, how a tool writes its records, and calculations. Unknown keys,
-missing units and impossible sizes are refused with file, line, field and what is allowed. Complete examples stand under
-`src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a commented joint file to start from, `evenpull calculate --new`
-a calculation file.
+Four kinds of TOML file describe your work: joints, tools, how a tool writes its records, and calculations. Unknown
+keys, missing units and impossible sizes are refused with file, line, field and what is allowed. Complete examples stand
+under `src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a commented joint file to start from,
+`evenpull calculate --new` a calculation file.
 
 This page is made from the schemas that check the files (`tools/file_pages.py`).
 """
