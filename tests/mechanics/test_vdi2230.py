@@ -46,8 +46,8 @@ SHEARED = replace(VJ4, loads=Loads(F_Q=40e3, bearing_shear=True, F_A_max=5e3, n=
 TESTED = replace(VJ1, tightening=Tightening(tool_scatter=0.04, torque=90.0, prevailing=same(6.0)))
 ALUMINIUM = Material("aluminium", 70e9, 23e-6, R_m=290e6, tau_B=170e6)
 TAPPED = replace(VJ2, counterpart=Counterpart(kind="tapped hole", material=ALUMINIUM, engagement=0.014))
-VARIANTS = {**ALL, "tapped": TAPPED, "hot": hot(VJ4), "cold gain": hot(replace(VJ2)), "necked": NECKED, "eccentric": ECCENTRIC,
-            "sheared": SHEARED, "tested": TESTED,
+VARIANTS = {**ALL, "tapped": TAPPED, "hot": hot(VJ4), "cold gain": hot(replace(VJ2)), "necked": NECKED,
+            "eccentric": ECCENTRIC, "sheared": SHEARED, "tested": TESTED,
             "stretch": replace(VJ1, tightening=Tightening(method="stretch", alpha_A=1.2)),
             "yield": replace(VJ1, tightening=Tightening(method="yield", alpha_A=1.3))}
 
