@@ -138,6 +138,14 @@ def test_a_short_engagement_is_a_demand_not_met() -> None:
     assert found.holds is False and found.limit is not None and 0.012 < found.limit < 0.016
 
 
+def test_first_estimate_stands_beside_the_chosen_size() -> None:
+    """Table A7: 20 kN concentric, static, torque wrench, class 8.8: next step 25 kN, one step up 40 kN: M14."""
+    assert chain(VJ4).by_symbol("d_est").value == pytest.approx(0.014)
+    with pytest.raises(KeyError):
+        chain(replace(VJ4, bolt=replace(VJ4.bolt, strength=replace(VJ4.bolt.strength, designation="stated"))))\
+            .by_symbol("d_est")
+
+
 def test_what_is_not_known_is_not_judged() -> None:
     bare = replace(VJ1, layers=(replace(VJ1.layers[0], material=Material("part", 205e9, None)),))
     assert check(chain(bare), "S_P_K").holds is None

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
+from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint import clamping, losses
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.eccentric import F_KA
+from evenpull.joint.first_size import first_size
 from evenpull.joint.remaining import add_embedding, modulus_ratio, thermal, thermal_growth
 from evenpull.joint.scatter import alpha_A_from_scatter
 from evenpull.joint.threads import stress_diameter
@@ -36,6 +40,33 @@ def add_size(chain: Chain, case: JointCase) -> None:
               inputs=chain.get("A_S"))
     chain.add("R_p02", "yield strength, lowest allowed", case.bolt.strength.R_p02, "Pa",
               case.bolt.strength.designation, case.bolt.strength.source, case.bolt.strength.status)
+    _estimate(chain, case)
+
+
+METHOD = {"torque": "torque wrench", "torque and angle": "angle", "yield": "yield"}  # as the table names them
+
+
+def _estimate(chain: Chain, case: JointCase) -> None:
+    """The first estimate of the table beside the size that was chosen; left out where the table has no row for it."""
+    loads, method = case.loads, METHOD.get(case.tightening.method)
+    place = "eccentric" if case.eccentricity is not None else "concentric"
+    kind = "dynamic" if loads.F_A_max != loads.F_A_min and loads.cycles else "static"
+    wanted = [(loads.F_A_max, f"{kind}, {place}")]
+    if not loads.bearing_shear:
+        wanted.append((abs(loads.F_Q), f"{kind}, transverse"))
+    found = []
+    for load, words in wanted:
+        if load > 0 and method is not None:
+            with suppress(NotInCatalogue, ValueError):  # a class or load beyond the table: no estimate
+                found.append((first_size(load, words, method, case.bolt.strength.designation), load, words))
+    if not found:
+        return
+    best, load, words = max(found, key=lambda one: one[0].d)
+    step = best.steps[-1]
+    chain.add("F_est", f"load of the first estimate, {words}", load, "N", "stated", chain.said("loads"))
+    chain.add("F_step", "load step after the shifts of the table", best.shifted_step, "N",
+              f"{words}, {method}", step.source, step.status)
+    chain.add("d_est", "nominal diameter by the first estimate", best.d, "m", step.formula, step.source, step.status)
 
 
 def add_tightening_factor(chain: Chain, case: JointCase) -> None:
