@@ -56,3 +56,13 @@ def where(condition: Num, yes: Num, no: Num) -> Num:
 def holds(condition: Num) -> bool:
     """Whether a condition holds for every element."""
     return bool(np.all(condition))
+
+
+def asin(x: Num) -> Num:
+    return np.arcsin(x) if isinstance(x, np.ndarray) else math.asin(x)
+
+
+def interpolate(x: Num, xs: tuple[float, ...], ys: tuple[float, ...]) -> Num:
+    """Straight between the points, held at the ends; the caller refuses what lies outside."""
+    found = np.interp(x, xs, ys)
+    return found if isinstance(x, np.ndarray) else float(found)

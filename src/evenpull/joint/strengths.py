@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 
+from evenpull.catalogue.nuts_inch import SHAPES
 from evenpull.catalogue.strengths import NutRow, StrengthRow, nut_rows, strength_rows
 from evenpull.catalogue.tables import NotInCatalogue
+from evenpull.joint.nuts_inch import inch_nut_row
 from evenpull.joint.target import Strength, ThreadSize
 from evenpull.joint.threads import nominal_stress_area
 from evenpull.quantities import show
@@ -13,7 +15,7 @@ from evenpull.quantities import show
 _AUSTENITIC = re.compile(r"A[1-5]?-?(50|70|80|100)")
 
 
-def _canonical(designation: str) -> str:
+def canonical(designation: str) -> str:
     """The name of the row that a designation means; the designation itself when no rule applies."""
     text = " ".join(designation.split())
     plain = re.sub(r"^(class|property class)\s+", "", text, flags=re.IGNORECASE)
@@ -35,20 +37,26 @@ def strength_at(designation: str, d: float) -> Strength:
     "8.8", "A4-80", "A2-70", "SAE J429 grade 5", "A193 B7", "A193 B8M cl.2". Raises NotInCatalogue for an unknown
     class, for a size outside its standard, and where the standard gives no yield strength.
     """
-    name = _canonical(designation)
+    name = canonical(designation)
     rows = [row for row in strength_rows() if row.designation.casefold() == name.casefold()]
     if not rows:
         known = tuple(dict.fromkeys(row.designation for row in strength_rows()))
         raise NotInCatalogue("strength class", designation, known, 'A2-70 and A4-70 are rows "A-70", and so on')
     row = next((row for row in rows if row.over < d <= row.up_to * (1 + 1e-9)), None)
     if row is None:
-        raise NotInCatalogue("size of class", f"{designation} at {show(d, 'mm')}", _ranges(rows), rows[0].source)
+        raise NotInCatalogue("size of class", f"{designation} at {show(d, 'mm')}", _ranges(rows), _way_out(rows[0]))
     if row.R_p02 is None:
         raise NotInCatalogue("class with a yield strength", designation, (), f"{row.source} states none")
     source = row.source
     if row.agreed_over is not None and d > row.agreed_over * (1 + 1e-9):
         source += f"; above {show(row.agreed_over, 'mm')} only as agreed with the maker"
     return Strength(designation.strip(), row.R_m, row.R_p02, row.S_p, source, row.status)
+
+
+def _way_out(row: StrengthRow) -> str:
+    """Beyond its sizes a class is only what maker and buyer agreed on: it is never carried on."""
+    beyond = row.beyond or "sizes outside it are a matter of agreement with the maker"
+    return f"{row.source}; {beyond}: state R_m, R_p02 and, where agreed, S_p from the order or the certificate"
 
 
 def _ranges(rows: list[StrengthRow]) -> tuple[str, ...]:
@@ -76,14 +84,15 @@ def yield_load(thread: ThreadSize, strength: Strength) -> float:
 
 
 def nut_row(thread: ThreadSize, nut_class: str | int, style: int | None = None) -> NutRow:
-    """The row of the nut tables for this thread and class. `style` 1 or 2; None takes style 1 where it exists.
+    """The row of the nut tables for this thread and class. `style` 1 or 2; None takes style 1 where it exists. Inch nuts
+    by grade as in `inch_nut_row`, without style.
 
-    Raises NotInCatalogue for inch threads, unknown classes and sizes for which the class and style do not exist.
+    Raises NotInCatalogue for unknown classes and sizes for which the class and style do not exist.
     """
     if thread.system != "metric":
-        raise NotInCatalogue(
-            "nut", f"{nut_class} on {thread.designation}", (), "only metric nuts are in the tables"
-        )
+        if style is not None:
+            raise NotInCatalogue("style of inch nuts", str(style), SHAPES, "inch nuts have a shape and no style")
+        return inch_nut_row(thread, str(nut_class))
     name = str(nut_class).strip()
     if match := _AUSTENITIC.fullmatch(name):
         name = f"A-{match[1]}"
@@ -103,5 +112,8 @@ def nut_row(thread: ThreadSize, nut_class: str | int, style: int | None = None) 
 
 
 def nut_proof_load(thread: ThreadSize, nut_class: str | int, style: int | None = None) -> float:
-    """Proof load of a nut in N: stress under proof load of class, style and size, times A_s,nom (ISO 898-2)."""
-    return nut_row(thread, nut_class, style).S_p * nominal_stress_area(thread)
+    """Proof load of a nut in N: stress under proof load of class, style and size, times A_s,nom (ISO 898-2); for inch
+    nuts times the tensile stress area (ASTM A563, SAE J995).
+    """
+    area = nominal_stress_area(thread) if thread.system == "metric" else thread.A_s
+    return nut_row(thread, nut_class, style).S_p * area
