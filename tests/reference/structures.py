@@ -110,6 +110,8 @@ def _preload(given: Given) -> float:
     stated = given.si("stress", "fyb", "f_yb") if national else given.si("stress", "fub", "f_ub")
     if stated is not None and known is not None and not agree(stated, known, 0.01):
         raise given.error(f"{stated / 1e6:.0f} MPa is not the strength of class {name}")
+    if national and name is not None and not any(key.startswith("A") for key in given.inputs):
+        return given.out(table.en_national_preload(name, size.designation), "force", "kN")  # the rounded table
     strength = given.need(known if stated is None else stated, "the class, or the strength fub")
     area = given.need(given.si("area", "As", "A_s"), "the stress area As")
     check_area(given, size)
@@ -139,6 +141,8 @@ def _k_class(given: Given) -> float:
         raise given.unknown()
     low, high = table.k_limits(k_class, what)
     lower, upper = given.says("lower", "min", "minimum", "least"), given.says("upper", "max", "maximum", "largest")
+    if what == "variation" and not lower:
+        return high  # it has no lower limit
     if lower == upper:
         raise given.error("name the lower or the upper limit")
     return low if lower else high
@@ -149,9 +153,8 @@ def flange_pcc1(given: Given) -> float:
     coated = not given.says("non-coated", "uncoated", "non coated")
     if not given.says("coated", "non-coated", "uncoated"):
         raise given.unknown()
-    metric = given.text("size")
-    if metric is not None:
-        row = flange_table.flange_torque("metric", metric, coated)
+    if (metric := "size_in" not in given.inputs):
+        row = _metric_row(given, coated)
     else:
         text = given.need(given.text("size_in"), "the size")
         try:
@@ -170,7 +173,27 @@ def flange_pcc1(given: Given) -> float:
             raise given.error(f"the root area is not that of {name}, {size.A_d3 / 0.0254**2:.4f} in2")
     stress = given.si("stress", "prestress", "prestress_on_root_area") or _prestress(given)
     torque = flange_rules.table_torque(row.torque, row.prestress, row.prestress if stress is None else stress)
-    return given.out(float(torque), "torque", "lbf.ft" if metric is None else "N.m")
+    return given.out(float(torque), "torque", "lbf.ft" if not metric else "N.m")
+
+
+def _metric_row(given: Given, coated: bool) -> flange_table.FlangeTorque:
+    """The row of Table 1M; above M27 the table holds for pitch 3, whether the size says so or not."""
+    text = given.need(given.text("size"), "the size").replace("-", "x").replace(" ", "")
+    P = given.si("length", "P", "pitch")
+    name = text.partition("x")[0]
+    sizes = [row.size for row in flange_table.flange_torques("metric", coated)]
+    match = next((size for size in sizes if size.partition("x")[0] == name), None)
+    if match is None:
+        return flange_table.flange_torque("metric", text, coated)  # refused with the sizes there are
+    d = float(name.removeprefix("M")) * 1e-3
+    pitch = float(match.partition("x")[2]) * 1e-3 if "x" in match else joint.thread(match).P
+    size = joint.metric_thread(d, pitch)
+    if ("x" in text and not agree(float(text.partition("x")[2]) * 1e-3, pitch, 1e-6)) or not agree(P or pitch, pitch):
+        raise given.error(f"the table holds for pitch {pitch * 1e3:g} mm in this size")
+    stated = given.si("area", "root_area", "Ar")
+    if stated is not None and not agree(stated, size.A_d3, 0.006):
+        raise given.error(f"the root area is not that of {match}, {size.A_d3 * 1e6:.4g} mm2")
+    return flange_table.flange_torque("metric", match, coated)
 
 
 def _prestress(given: Given) -> float | None:

@@ -33,6 +33,7 @@ from evenpull.joint.fatigue import (
     stress_amplitude,
 )
 from evenpull.joint.first_size import FirstSize, first_size
+from evenpull.joint.flange import gasket_stress, stress_for_gasket, stress_for_operation, table_torque
 from evenpull.joint.frusta import (
     bolt_stiffness,
     cap_screw_grip,
@@ -69,6 +70,14 @@ from evenpull.joint.strengths import (
     strength_at,
     ultimate_load,
     yield_load,
+)
+from evenpull.joint.structural import (
+    load_share_kept,
+    reference_torque,
+    slip_resistance_eu,
+    slip_resistance_us,
+    structural_pretension,
+    torque_steps,
 )
 from evenpull.joint.target import NO_LOAD, FastenerCase, Strength, Target, TargetProblem, ThreadSize, TorqueCase
 from evenpull.joint.tension import (
@@ -186,6 +195,7 @@ __all__ = [
     "fatigue_factor",
     "first_size",
     "frustum_stiffness",
+    "gasket_stress",
     "gerber",
     "goodman",
     "inch_thread",
@@ -194,6 +204,7 @@ __all__ = [
     "load_factor",
     "load_from_nut_factor",
     "load_line",
+    "load_share_kept",
     "mean_stress",
     "mean_thread_diameter",
     "member_frusta",
@@ -217,11 +228,14 @@ __all__ = [
     "proof_line",
     "proof_load",
     "recommended_preload",
+    "reference_torque",
     "residual",
     "safe_repeated_load",
     "self_locking_friction",
     "separation_factor",
     "shank_in_grip",
+    "slip_resistance_eu",
+    "slip_resistance_us",
     "spread_of",
     "square_mean_diameter",
     "strength",
@@ -229,6 +243,10 @@ __all__ = [
     "stress_amplitude",
     "stress_area",
     "stress_diameter",
+    "stress_for_gasket",
+    "stress_for_operation",
+    "structural_pretension",
+    "table_torque",
     "tan_phi",
     "textbook_stiffness",
     "thread",
@@ -237,6 +255,7 @@ __all__ = [
     "torque_coefficient",
     "torque_from_nut_factor",
     "torque_lever",
+    "torque_steps",
     "torque_target",
     "torque_to_lower",
     "torque_with_drag",
