@@ -8,7 +8,7 @@ from functools import lru_cache
 from evenpull.catalogue.tables import table
 from evenpull.quantities import to_si
 
-GROUPS = ("iso898", "stainless", "sae_j429", "astm_a193_a320", "astm_other")
+GROUPS = ("iso898", "stainless", "sae_j429", "astm_a193_a320", "astm_other", "aviation")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,7 @@ class StrengthRow:
     source: str
     status: str
     note: str
+    beyond: str = ""  # what holds for sizes outside the standard
 
 
 @lru_cache(maxsize=1)
@@ -50,7 +51,7 @@ def strength_rows() -> tuple[StrengthRow, ...]:
                     row["class"], group, to_si(over, size, "length"), to_si(row["up_to"], size, "length"),
                     to_si(row["R_m"], unit, "stress"), stress("R_p02"), stress("S_p"),
                     None if agreed is None else to_si(agreed, size, "length"),
-                    data["source"], row["status"], data.get("note", ""),
+                    data["source"], row["status"], data.get("note", ""), data.get("beyond", ""),
                 )
             )
     return tuple(found)

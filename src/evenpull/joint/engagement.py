@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from evenpull.joint import stripping
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.shear import SHEAR_RATIO
+from evenpull.joint.shear import shear_ratio
 from evenpull.joint.thread_limits import loosest_pair
 from evenpull.joint.traced import Traced
 
@@ -105,13 +105,14 @@ def _breaking(chain: Chain, case: JointCase, overstrength: float) -> float:
 def _shear_strengths(chain: Chain, case: JointCase, overstrength: float) -> list[str]:
     """Adds both shear strengths; what is missing comes back in words."""
     missing, bolt, counter = [], case.bolt, case.counterpart
-    ratio = SHEAR_RATIO.get(bolt.strength.designation)
+    known = shear_ratio(bolt.strength.designation)
     for name, stated in (("bolt.material", bolt.material.tau_B), ("counterpart.material", counter.material.tau_B)):
         if stated is not None and not 0 < stated < math.inf:
             raise CaseError(f"{name}.tau_B: a shear strength is finite and greater than zero, not {stated} Pa")
-    if ratio is not None:
+    if known is not None:
+        ratio, source = known
         chain.add("tau_BB", "shear strength of the bolt", ratio * chain["R_m_max"], "Pa", "tau_BB = r_tau R_m_max",
-                  "VDI 2230-1 section 5.5.6", "memory", inputs={"r_tau": ratio, **chain.get("R_m_max")})
+                  source, "memory", inputs={"r_tau": ratio, **chain.get("R_m_max")})
     elif bolt.material.tau_B is not None:
         chain.add("tau_BB", "shear strength of the bolt", overstrength * bolt.material.tau_B, "Pa",
                   "tau_BB = k_R tau_B", bolt.material.source, bolt.material.status,

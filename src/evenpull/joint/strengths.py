@@ -23,6 +23,8 @@ def canonical(designation: str) -> str:
         return f"A-{match[1]}"
     if match := re.fullmatch(r"(?:SAE\s*)?(?:J\s*429)?\s*(?:grade|gr\.?)\s*(\d(?:\.\d)?)", plain, re.IGNORECASE):
         return f"SAE J429 grade {match[1]}"
+    if match := re.fullmatch(r"aviation,?\s*(\d{3})\s*ksi(?:\s+tensile)?", plain, re.IGNORECASE):
+        return f"aviation {match[1]} ksi"
     plain = re.sub(r"^ASTM\s+", "", plain, flags=re.IGNORECASE)
     plain = re.sub(r"^(A193|A320|A354|A574)M?\s*(grade\s+|gr\.?\s*)?", r"\1 ", plain, flags=re.IGNORECASE).strip()
     plain = re.sub(r",?\s*(?:class|cl\.?)\s*([12])$", r" cl.\1", plain, flags=re.IGNORECASE)
@@ -34,8 +36,8 @@ def canonical(designation: str) -> str:
 def strength_at(designation: str, d: float) -> Strength:
     """Minimum strengths of the class at the nominal diameter d in m.
 
-    "8.8", "A4-80", "A2-70", "SAE J429 grade 5", "A193 B7", "A193 B8M cl.2". Raises NotInCatalogue for an unknown
-    class, for a size outside its standard, and where the standard gives no yield strength.
+    "8.8", "A4-80", "A2-70", "SAE J429 grade 5", "A193 B7", "A193 B8M cl.2", "aviation 160 ksi". Raises
+    NotInCatalogue for an unknown class, for a size outside its standard, and where the standard gives no yield strength.
     """
     name = canonical(designation)
     rows = [row for row in strength_rows() if row.designation.casefold() == name.casefold()]
@@ -84,8 +86,8 @@ def yield_load(thread: ThreadSize, strength: Strength) -> float:
 
 
 def nut_row(thread: ThreadSize, nut_class: str | int, style: int | None = None) -> NutRow:
-    """The row of the nut tables for this thread and class. `style` 1 or 2; None takes style 1 where it exists. Inch nuts
-    by grade as in `inch_nut_row`, without style.
+    """The row of the nut tables for this thread and class. `style` 1 or 2; None takes style 1 where it exists. Inch
+    nuts by grade as in `inch_nut_row`, without style.
 
     Raises NotInCatalogue for unknown classes and sizes for which the class and style do not exist.
     """
