@@ -28,6 +28,7 @@ from tests.reference.sizes import head_kind, hole_series, needed_thread, thread_
 from tests.reference.sizing import sizing
 from tests.reference.strengths import nut_proof, strength_inch, strength_iso898, strength_stainless
 from tests.reference.structures import flange_pcc1, structural
+from tests.reference.surfaces import surface_pressure
 from tests.reference.textbook import textbook
 from tests.reference.tightening import embedding, friction, iso16047, tightening_factor, torque_angle
 from tests.reference.torques import nut_factor, preload_torque_vdi
@@ -262,4 +263,5 @@ _TOPICS: dict[str, Callable[[Given], float]] = {
     "structural": structural,
     "flange_pcc1": flange_pcc1,
     "sizing": sizing,
+    "surface_pressure": surface_pressure,
 }

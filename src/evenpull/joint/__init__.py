@@ -7,6 +7,15 @@
 
 from evenpull.joint.advice import Advice, Alternative, advise
 from evenpull.joint.aviation import aviation_torque, castellated_window, least_drag, middle_of_range, torque_with_drag
+from evenpull.joint.bearing import (
+    S_P,
+    D_Km_conical,
+    bearing_area,
+    load_at_limit,
+    slotted_area,
+    surface_pressure,
+    washer_spread,
+)
 from evenpull.joint.case import CaseError
 from evenpull.joint.compute import compute_target, torque_target
 from evenpull.joint.cones import (
@@ -48,6 +57,7 @@ from evenpull.joint.frusta import (
     thread_length,
 )
 from evenpull.joint.losses import F_Z, after_losses, dF_Vth, embedding_depth
+from evenpull.joint.materials import E_ratio, material, p_G, strength_ratio
 from evenpull.joint.members import textbook_stiffness
 from evenpull.joint.preload_limits import P_p_max, P_p_min, P_pi_max, P_pi_min, P_pi_min_shared, P_pi_nom
 from evenpull.joint.propagation import Contribution, Quantity
@@ -131,6 +141,7 @@ __all__ = [
     "F_Z",
     "M_A",
     "NO_LOAD",
+    "S_P",
     "Advice",
     "Alternative",
     "AngleWindow",
@@ -141,6 +152,8 @@ __all__ = [
     "D_A_Gr",
     "D_A_just_wide_enough",
     "D_Km",
+    "D_Km_conical",
+    "E_ratio",
     "Engagement",
     "F_M_zul",
     "FastenerCase",
@@ -168,6 +181,7 @@ __all__ = [
     "angle_window",
     "asme_elliptic",
     "aviation_torque",
+    "bearing_area",
     "bolt_load",
     "bolt_on_circle",
     "bolt_on_circle_arc",
@@ -201,10 +215,12 @@ __all__ = [
     "inch_thread",
     "joint_constant",
     "least_drag",
+    "load_at_limit",
     "load_factor",
     "load_from_nut_factor",
     "load_line",
     "load_share_kept",
+    "material",
     "mean_stress",
     "mean_thread_diameter",
     "member_frusta",
@@ -223,6 +239,7 @@ __all__ = [
     "nut_row",
     "nut_turn",
     "overload_factor",
+    "p_G",
     "preload_share",
     "pressure_load",
     "proof_line",
@@ -236,16 +253,19 @@ __all__ = [
     "shank_in_grip",
     "slip_resistance_eu",
     "slip_resistance_us",
+    "slotted_area",
     "spread_of",
     "square_mean_diameter",
     "strength",
     "strength_at",
+    "strength_ratio",
     "stress_amplitude",
     "stress_area",
     "stress_diameter",
     "stress_for_gasket",
     "stress_for_operation",
     "structural_pretension",
+    "surface_pressure",
     "table_torque",
     "tan_phi",
     "textbook_stiffness",
@@ -262,6 +282,7 @@ __all__ = [
     "torsion_ratio",
     "ultimate_load",
     "utilisation",
+    "washer_spread",
     "yield_load",
     "yielding_factor",
 ]

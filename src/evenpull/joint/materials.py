@@ -9,11 +9,14 @@ from evenpull.joint.numeric import Num, holds, interpolate
 from evenpull.joint.strengths import canonical
 
 
+SAME = 0.05  # tensile strengths of one state of a material differ by this share between its product standards
+
+
 def material(name: str, R_m: float | None = None) -> Material:
     """The material of this name (EN, DIN, UNS or trade name) with its room-temperature values, Pa and 1/K.
 
     One name may stand for several states, as quenched and normalised: `R_m` (Pa) then picks the one of this tensile
-    strength, within 1 %. NotInCatalogue, which names what there is, for an unknown name and for a choice that is open.
+    strength, within 5 %: product standards of one material differ that much. NotInCatalogue, which names what there is, for an unknown name and for a choice that is open.
     """
     return _material(_one(name, R_m))
 
@@ -21,7 +24,7 @@ def material(name: str, R_m: float | None = None) -> Material:
 def _one(name: str, R_m: float | None) -> MaterialRow:
     rows = materials_named(name)
     if R_m is not None:
-        fitting = [row for row in rows if row.R_m is not None and abs(row.R_m - R_m) <= 0.01 * row.R_m]
+        fitting = [row for row in rows if row.R_m is not None and abs(row.R_m - R_m) <= SAME * row.R_m]
         if not fitting:
             raise NotInCatalogue("state of " + rows[0].name, f"{name} with R_m {R_m / 1e6:g} MPa", _states(rows))
         rows = tuple(fitting)
