@@ -8,7 +8,6 @@ from evenpull.joint.case import Material
 from evenpull.joint.numeric import Num, holds, interpolate
 from evenpull.joint.strengths import canonical
 
-
 SAME = 0.05  # tensile strengths of one state of a material differ by this share between its product standards
 
 
@@ -16,7 +15,8 @@ def material(name: str, R_m: float | None = None) -> Material:
     """The material of this name (EN, DIN, UNS or trade name) with its room-temperature values, Pa and 1/K.
 
     One name may stand for several states, as quenched and normalised: `R_m` (Pa) then picks the one of this tensile
-    strength, within 5 %: product standards of one material differ that much. NotInCatalogue, which names what there is, for an unknown name and for a choice that is open.
+    strength, within 5 %: product standards of one material differ that much. NotInCatalogue, which names what there is,
+    for an unknown name and for a choice that is open.
     """
     return _material(_one(name, R_m))
 
