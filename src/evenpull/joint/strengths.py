@@ -37,7 +37,8 @@ def strength_at(designation: str, d: float) -> Strength:
     """Minimum strengths of the class at the nominal diameter d in m.
 
     "8.8", "A4-80", "A2-70", "SAE J429 grade 5", "A193 B7", "A193 B8M cl.2", "aviation 160 ksi". Raises
-    NotInCatalogue for an unknown class, for a size outside its standard, and where the standard gives no yield strength.
+    NotInCatalogue for an unknown class, for a size outside its standard, and where the standard gives no yield
+    strength.
     """
     name = canonical(designation)
     rows = [row for row in strength_rows() if row.designation.casefold() == name.casefold()]

@@ -59,9 +59,10 @@ def add_slip(chain: Chain, case: JointCase) -> list[Check]:
 
 def _shear(chain: Chain, case: JointCase) -> Check:
     name, strength = "safety against shearing", case.bolt.strength
-    ratio = shear.SHEAR_RATIO.get(strength.designation)
-    if ratio is None:
+    known = shear.shear_ratio(strength.designation)
+    if known is None:
         return not_judged("S_A", name, case.limits.S_A, f"no shear strength is known for {strength.designation}", R12)
+    ratio, source = known
     in_joint = case.bolt.sections[-1].d if case.bolt.sections else 0.0
     if in_joint:
         d_tau, words = in_joint, "shank in the joint's face"
@@ -73,8 +74,8 @@ def _shear(chain: Chain, case: JointCase) -> Check:
               inputs=chain.get("d_tau"))
     chain.add("tau_Q", "shear stress", shear.shear_stress(abs(case.loads.F_Q), chain["A_tau"]), "Pa",
               "tau_Q = F_Q / A_tau", f"{R12}/6", inputs={"F_Q": abs(case.loads.F_Q), **chain.get("A_tau")})
-    chain.add("tau_B", "shear strength of the bolt", ratio * strength.R_m, "Pa", "tau_B = r_tau R_m",
-              "VDI 2230-1 section 5.5.6", "memory", inputs={"r_tau": ratio, "R_m": strength.R_m})
+    chain.add("tau_B", "shear strength of the bolt", ratio * strength.R_m, "Pa", "tau_B = r_tau R_m", source,
+              "memory", inputs={"r_tau": ratio, "R_m": strength.R_m})
     S = chain.add("S_A", name, shear.S_A(chain["tau_B"], chain["tau_Q"]), "1", "S_A = tau_B / tau_Q", f"{R12}/7",
                   inputs=chain.get("tau_B", "tau_Q"))
     return at_least("S_A", name, S, case.limits.S_A, "1", f"{R12}/7")
