@@ -20,7 +20,7 @@ def size_classes() -> tuple[str, ...]:
 
 def smallest_size() -> float:
     """The smallest nominal diameter that the table names, in m."""
-    return min(d for row in table("first_size")["row"] for d in row.get("d", {}).values()) * 1e-3
+    return min(float(d) for row in table("first_size")["row"] for d in row.get("d", {}).values()) * 1e-3
 
 
 def size_at_step(load_step: float, strength_class: str) -> float:

@@ -87,3 +87,12 @@ def nut_rows() -> tuple[NutRow, ...]:
                             )
                         )
     return tuple(found)
+
+
+def oversize_areas() -> tuple[dict[str, float], float, str]:
+    """Reduced stress areas (m2) by designation of coarse threads with oversize-tapped nuts, the diameter (m) from which
+    nothing is reduced, and the source.
+    """
+    data = table("strength")["oversize_tapped"]
+    areas = {name: area * 1e-6 for name, area in data["areas"].items()}
+    return areas, data["from"] * 1e-3, data["source"]

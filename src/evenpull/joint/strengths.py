@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from evenpull.catalogue.nuts_inch import SHAPES
-from evenpull.catalogue.strengths import NutRow, StrengthRow, nut_rows, strength_rows
+from evenpull.catalogue.strengths import NutRow, StrengthRow, nut_rows, oversize_areas, strength_rows
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.nuts_inch import inch_nut_row
 from evenpull.joint.target import Strength, ThreadSize
@@ -74,6 +74,21 @@ def strength(designation: str, thread: ThreadSize) -> Strength:
 def proof_load(thread: ThreadSize, strength: Strength) -> float | None:
     """F_p = A_s S_p in N (ISO 898-1 Table 5); None where the standard gives no proof stress."""
     return None if strength.S_p is None else thread.A_s * strength.S_p
+
+
+def oversize_stress_area(thread: ThreadSize) -> float:
+    """Stress area in m2 for the loads of a hot-dip galvanised bolt with a nut tapped oversize (ISO 10684 annex A).
+
+    Times S_p or R_m it gives the reduced loads of M8 and M10; from M12 up it is A_s,nom. NotInCatalogue for fine, inch
+    and smaller threads, which the standard does not cover.
+    """
+    areas, unreduced, source = oversize_areas()
+    if thread.designation in areas:
+        return areas[thread.designation]
+    if thread.system != "metric" or "x" in thread.designation or thread.d < unreduced * (1 - 1e-9):
+        known = (*areas, f"coarse threads from {show(unreduced, 'mm')}")
+        raise NotInCatalogue("thread for oversize tapping", thread.designation, known, source)
+    return nominal_stress_area(thread)
 
 
 def ultimate_load(thread: ThreadSize, strength: Strength) -> float:
