@@ -19,13 +19,27 @@ from evenpull.catalogue.friction import (
     tool_scatter,
 )
 from evenpull.catalogue.heads import HOLE_SERIES, Dimension, bearing_diameter, clearance_hole, heads
+from evenpull.catalogue.materials import MaterialRow, material_rows
 from evenpull.catalogue.relaxation import RelaxationGuide, relaxation_guides
+from evenpull.catalogue.sizes import (
+    SLOTS,
+    Countersunk,
+    Slot,
+    Washer,
+    across_flats,
+    countersunk_head,
+    height,
+    oversize_hole,
+    slotted_hole,
+    washer,
+)
 from evenpull.catalogue.tables import NotInCatalogue
 
 __all__ = [
-    "CAUTIONS", "HOLE_SERIES", "Caution", "ClassExample", "Dimension", "EmbeddingRow", "Lubricant",
-    "NotInCatalogue", "NutFactor", "RelaxationGuide", "ToolScatter", "bearing_diameter", "caution", "cautions_for",
-    "class_examples", "clearance_hole", "embedding", "friction_class", "heads", "lubricant", "lubricants",
-    "nut_factors", "preload_scatter", "printed_nut_factor", "relaxation_guides", "tightening_factor",
-    "tightening_methods", "tool_scatter",
+    "CAUTIONS", "HOLE_SERIES", "SLOTS", "Caution", "ClassExample", "Countersunk", "Dimension", "EmbeddingRow",
+    "Lubricant", "MaterialRow", "NotInCatalogue", "NutFactor", "RelaxationGuide", "Slot", "ToolScatter", "Washer",
+    "across_flats", "bearing_diameter", "caution", "cautions_for", "class_examples", "clearance_hole",
+    "countersunk_head", "embedding", "friction_class", "heads", "height", "lubricant", "lubricants",
+    "material_rows", "nut_factors", "oversize_hole", "preload_scatter", "printed_nut_factor", "relaxation_guides",
+    "slotted_hole", "tightening_factor", "tightening_methods", "tool_scatter", "washer",
 ]

@@ -25,7 +25,7 @@ def heads(system: str) -> tuple[str, ...]:
     return tuple(table("heads")[system])
 
 
-def _row(sizes: dict[str, float], d: float, system: str) -> str | None:
+def size_key(sizes: dict[str, float], d: float, system: str) -> str | None:
     """The key of the size with nominal diameter d (m)."""
     for key in sizes:
         nominal = float(key) * 1e-3 if system == "metric" else to_si(size_in_inch(key), "in", "length")
@@ -41,7 +41,7 @@ def bearing_diameter(head: str, d: float, system: str) -> Dimension:
         raise NotInCatalogue(f"{system} head", head, tuple(kinds))
     data = kinds[head]
     sizes = data["d_w"] if system == "metric" else data["across"]
-    key = _row(sizes, d, system)
+    key = size_key(sizes, d, system)
     if key is None:
         raise NotInCatalogue(f"size of {data['what']}", f"{d * 1e3:g} mm", tuple(sizes), data["source"])
     status = "read" if key in data.get("read", ()) else data["status"]
@@ -56,7 +56,7 @@ def clearance_hole(series: str, d: float, system: str) -> Dimension:
     if series not in HOLE_SERIES:
         raise NotInCatalogue("hole series", series, HOLE_SERIES)
     data = table("holes")[system]
-    key = _row(data["holes"], d, system)
+    key = size_key(data["holes"], d, system)
     if key is None:
         raise NotInCatalogue("size with a clearance hole", f"{d * 1e3:g} mm", tuple(data["holes"]), data["source"])
     value = data["holes"][key][HOLE_SERIES.index(series)]
