@@ -59,6 +59,7 @@ from evenpull.joint.frusta import (
 from evenpull.joint.losses import F_Z, after_losses, dF_Vth, embedding_depth
 from evenpull.joint.materials import E_ratio, material, p_G, strength_ratio
 from evenpull.joint.members import textbook_stiffness
+from evenpull.joint.nuts_inch import inch_nut_row
 from evenpull.joint.preload_limits import P_p_max, P_p_min, P_pi_max, P_pi_min, P_pi_min_shared, P_pi_nom
 from evenpull.joint.propagation import Contribution, Quantity
 from evenpull.joint.remaining import Loss, Residual, residual
@@ -75,6 +76,7 @@ from evenpull.joint.stiffness import bolt_resilience, clamped_resilience, load_f
 from evenpull.joint.strengths import (
     nut_proof_load,
     nut_row,
+    oversize_stress_area,
     proof_load,
     strength,
     strength_at,
@@ -212,6 +214,7 @@ __all__ = [
     "gasket_stress",
     "gerber",
     "goodman",
+    "inch_nut_row",
     "inch_thread",
     "joint_constant",
     "least_drag",
@@ -239,6 +242,7 @@ __all__ = [
     "nut_row",
     "nut_turn",
     "overload_factor",
+    "oversize_stress_area",
     "p_G",
     "preload_share",
     "pressure_load",
