@@ -17,8 +17,9 @@ from scipy.integrate import quad
 
 from evenpull import joint
 from evenpull.joint import cones
+from evenpull.joint.bearing import slotted_area
 from evenpull.joint.case import CaseError
-from evenpull.joint.layers import ConeLayer, delta_slotted, layered_parts, slotted_area
+from evenpull.joint.layers import ConeLayer, delta_slotted, layered_parts
 from tests.mechanics.formulas import recompute
 from tests.mechanics.stiffness_cases import ALUMINIUM, case_of, layer
 

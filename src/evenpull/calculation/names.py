@@ -5,14 +5,13 @@ Each look-up gives the value with its source, or notes a fault in the file and g
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
 from dataclasses import dataclass
 
 from evenpull.calculation.schema import MaterialTable
 from evenpull.catalogue.heads import HOLE_SERIES, Dimension, bearing_diameter, clearance_hole
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.case import Material
+from evenpull.joint.materials import material
 from evenpull.joint.strengths import nut_row, strength
 from evenpull.joint.target import Strength, ThreadSize
 from evenpull.joint.threads import thread
@@ -139,16 +138,11 @@ class Materials:
         if name in self.own:
             return self.own[name]
         way = "describe it in a [[material]] of this file"
-        if importlib.util.find_spec("evenpull.joint.materials") is None:
-            # There is no catalogue of materials yet: every material stands in the file that uses it.
-            source.fault(place, name, f"{shown(name)} is not described in this file; {way}", ", ".join(self.own))
-            return None
         try:
-            found: Material = importlib.import_module("evenpull.joint.materials").material(name)
+            return material(name)
         except NotInCatalogue as error:
             _refuse(source, place, name, error, way)
             return None
-        return found
 
 
 def nut_proof_stress(source: Source, nut_class: str | None, size: ThreadSize | None) -> Dimension | None:

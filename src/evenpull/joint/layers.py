@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from evenpull.joint.bearing import slotted_area
 from evenpull.joint.cones import delta_frustum, delta_P_sleeve, require_positive
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(40)
@@ -98,20 +99,6 @@ def _narrower(one: list[_Piece], other: list[_Piece], tiny: float) -> list[_Piec
                 p = a if a.at((start + end) / 2) <= b.at((start + end) / 2) else b
                 found.append(_Piece(start, end, p.at(start), p.at(end)))
     return found
-
-
-def slotted_area(D: float, d_h: float, slot_length: float) -> float:
-    """Net area in m2 of a circle D with a slotted hole d_h wide and `slot_length` long overall in its middle.
-
-    While the circle is smaller than the slot is long, the slot takes a strip from edge to edge. ValueError unless
-    d_h < D and d_h <= slot_length.
-    """
-    require_positive("m", D=D, d_h=d_h, slot_length=slot_length)
-    if not (d_h < D and d_h <= slot_length):
-        raise ValueError(f"a slot {d_h} m wide and {slot_length} m long in a circle of {D} m leaves no ring")
-    slot = math.pi / 4 * d_h**2 + d_h * (slot_length - d_h)
-    strip = d_h / 2 * math.sqrt(D**2 - d_h**2) + D**2 / 2 * math.asin(d_h / D)
-    return math.pi / 4 * D**2 - min(slot, strip)
 
 
 def delta_slotted(D_1: float, D_2: float, l: float, d_h: float, slot_length: float, E: float) -> float:  # noqa: E741
