@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,9 @@ from scipy.integrate import quad
 
 from evenpull import catalogue, joint
 from evenpull.catalogue import NotInCatalogue
+from evenpull.joint import rules
+from tests.mechanics.formulas import recompute
+from tests.mechanics.vdi_cases import VJ1
 
 
 def test_area_with_hole_and_chamfer() -> None:
@@ -166,3 +170,19 @@ def test_what_is_not_tabled() -> None:
     ):
         with pytest.raises(NotInCatalogue, match="known"):
             call()
+
+
+@pytest.mark.parametrize("length", [20e-3, 24e-3, 40e-3])
+def test_pressure_around_a_slot_in_the_chain(length: float) -> None:
+    """VDI 2230-1 R10 on a slotted hole: less face than around the round one, every formula recomputed."""
+    layer = replace(VJ1.layers[0], slot_length=length)
+    found = rules.apply("vdi2230", replace(VJ1, layers=(layer,)))
+    area = found.by_symbol("A_p_K").value
+    assert area == pytest.approx(joint.slotted_area(VJ1.bolt.d_w, layer.d_h, length))
+    assert area < rules.apply("vdi2230", VJ1).by_symbol("A_p_K").value
+    assert any(check.symbol == "S_P_K" and check.holds is not None for check in found.checks)
+    for step in found.steps:
+        if "=" in step.formula:
+            assert recompute(step.formula, step.inputs) == pytest.approx(step.value, rel=1e-9, abs=1e-18), step.symbol
+    chamfered = rules.apply("vdi2230", replace(VJ1, layers=(replace(layer, chamfer=15e-3),)))
+    assert any(check.symbol == "S_P_K" and check.holds is None for check in chamfered.checks)

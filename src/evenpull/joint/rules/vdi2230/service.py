@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evenpull.joint import working
+from evenpull.joint.bearing import slotted_area
 from evenpull.joint.case import JointCase, Layer
 from evenpull.joint.chain import Chain
 from evenpull.joint.numeric import larger
@@ -11,6 +12,7 @@ from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
 from evenpull.joint.rules.vdi2230.tightening import TWISTED
 
+R10 = "VDI 2230-1 R10"
 HOT_ENOUGH = 30.0  # K from room temperature; within it the yield strength is that of the standard (common practice)
 
 
@@ -66,13 +68,17 @@ def add_pressure(chain: Chain, case: JointCase) -> list[Check]:
 
 
 def _face(chain: Chain, case: JointCase, key: str, words: str, d_w: float, layer: Layer) -> list[Check]:
-    R10, name = "VDI 2230-1 R10", f"safety of the face under the {words}"
+    name = f"safety of the face under the {words}"
     inner = max(layer.d_h, layer.chamfer or 0.0)
     if layer.slot_length is not None:
-        return [not_judged(f"S_P_{key}", name, case.limits.S_P, f"{layer.name} has a slotted hole", R10)]
-    A = chain.add(f"A_p_{key}", f"bearing area under the {words}", ring_area(d_w, inner), "m2",
-                  f"A_p_{key} = pi / 4 (d_w_{key}^2 - D_i_{key}^2)", f"{R10}/3",
-                  inputs={f"d_w_{key}": d_w, f"D_i_{key}": inner})
+        if layer.chamfer is not None:
+            return [not_judged(f"S_P_{key}", name, case.limits.S_P, f"{layer.name} has a slotted hole with a chamfer",
+                               R10)]
+        A = _slotted(chain, key, words, d_w, layer.d_h, layer.slot_length)
+    else:
+        A = chain.add(f"A_p_{key}", f"bearing area under the {words}", ring_area(d_w, inner), "m2",
+                      f"A_p_{key} = pi / 4 (d_w_{key}^2 - D_i_{key}^2)", f"{R10}/3",
+                      inputs={f"d_w_{key}": d_w, f"D_i_{key}": inner})
     chain.add(f"p_M_{key}", f"pressure under the {words} at assembly", chain["F_M_zul"] / A, "Pa",
               f"p_M_{key} = F_M_zul / A_p_{key}", f"{R10}/1", inputs=chain.get("F_M_zul", f"A_p_{key}"))
     p = chain.add(f"p_B_{key}", f"pressure under the {words} in service", chain["F_S_max"] / A, "Pa",
@@ -86,3 +92,19 @@ def _face(chain: Chain, case: JointCase, key: str, words: str, d_w: float, layer
     S = chain.add(f"S_P_{key}", name, limit / p, "1", f"S_P_{key} = p_G_{key} / p_B_{key}", f"{R10}/4",
                   inputs=chain.get(f"p_G_{key}", f"p_B_{key}"))
     return [at_least(f"S_P_{key}", name, S, case.limits.S_P, "1", f"{R10}/4")]
+
+
+def _slotted(chain: Chain, key: str, words: str, d_w: float, width: float, length: float) -> float:
+    """The face around a slotted hole, bolt in the middle: there a slot takes most of it."""
+    left = slotted_area(d_w, width, length)
+    slot, geometry = ring_area(d_w) - left, "plane geometry"
+    if length <= d_w:
+        chain.add(f"A_slot_{key}", f"slot under the {words}", slot, "m2",
+                  f"A_slot_{key} = b_{key} (l_{key} - b_{key}) + pi / 4 b_{key}^2", geometry,
+                  inputs={f"b_{key}": width, f"l_{key}": length})
+    else:
+        chain.add(f"A_slot_{key}", f"part of the slot under the {words}", slot, "m2",
+                  "slot cut off by the rim of the face", geometry)
+    return chain.add(f"A_p_{key}", f"bearing area under the {words}", left, "m2",
+                     f"A_p_{key} = pi / 4 d_w_{key}^2 - A_slot_{key}", f"{R10}/3",
+                     inputs={f"d_w_{key}": d_w, **chain.get(f"A_slot_{key}")})
