@@ -107,7 +107,7 @@ def delta_slotted(D_1: float, D_2: float, l: float, d_h: float, slot_length: flo
     """
     require_positive("", E=E, l=l)
     middle, half = (D_1 + D_2) / 2, (D_2 - D_1) / 2
-    share = sum(w / slotted_area(middle + half * x, d_h, slot_length)
+    share = sum(w / float(slotted_area(middle + half * x, d_h, slot_length))
                 for x, w in zip(_NODES.tolist(), _WEIGHTS.tolist(), strict=True))
     return l / (2 * E) * share
 
