@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from evenpull import joint
 from evenpull.joint import Band, rules
 from evenpull.joint.case import (
     CaseError,
@@ -128,6 +129,87 @@ def test_shear_and_slip_are_judged_apart() -> None:
     assert not any(found.symbol == "S_G" for found in sheared.checks)
     slips = chain(replace(VJ4, loads=Loads(F_Q=40e3, mu_T=0.15, F_A_max=5e3, n=0.4)))
     assert check(slips, "S_G").holds is False
+
+
+def test_the_face_decides_which_section_is_sheared() -> None:
+    """Shank of 20 mm length, then thread: a face at 10 mm lies in the shank, at 20 mm and at 30 mm not in it alone."""
+    bolt = replace(VJ1.bolt, sections=(Section(0.02, 0.012),))
+    loads = Loads(F_Q=10e3, bearing_shear=True)
+
+    def sheared_diameter(*lengths: float) -> float:
+        layers = tuple(replace(VJ1.layers[0], name=f"plate {n}", length=length) for n, length in enumerate(lengths))
+        return chain(replace(VJ1, bolt=bolt, loads=loads, layers=layers)).by_symbol("d_tau").value
+
+    thread = chain(VJ1).by_symbol("d_S").value
+    assert sheared_diameter(0.01, 0.03) == 0.012
+    assert sheared_diameter(0.02, 0.02) == sheared_diameter(0.03, 0.01) == thread
+    assert sheared_diameter(0.01, 0.02, 0.01) == thread  # two faces: the weaker one counts
+    assert sheared_diameter(0.04) == thread  # no face is stated: any section may be the one
+
+
+def test_shear_strength_of_a_class_or_of_the_stated_material() -> None:
+    stated = replace(SHEARED.bolt, strength=replace(SHEARED.bolt.strength, designation="as stated"))
+    assert check(chain(replace(SHEARED, bolt=stated)), "S_A").holds is None
+    known = replace(stated, material=replace(STEEL, tau_B=500e6))
+    result = chain(replace(SHEARED, bolt=known))
+    assert result.by_symbol("tau_B").value == 500e6 and check(result, "S_A").holds is True
+
+
+def test_change_by_temperature_depends_on_the_load_at_changed_moduli() -> None:
+    """R12 takes the change of its own load: springs in series, from the least preload after embedding to service."""
+    result = chain(hot(VJ4))
+    at = {symbol: result.by_symbol(symbol).value for symbol in (
+        "F_V_min", "delta_S", "delta_P", "delta_T", "u_S", "u_P", "Phi", "F_KR_min", "dF_Vth_min")}
+    left = (at["F_V_min"] * (at["delta_S"] + at["delta_P"]) - (at["u_S"] - at["u_P"])) / at["delta_T"]
+    assert at["F_V_min"] - at["dF_Vth_min"] == pytest.approx(left, rel=1e-12)
+    assert at["F_KR_min"] == pytest.approx(min(left, at["F_V_min"]) - (1 - at["Phi"]) * 20e3, rel=1e-9)
+
+
+def test_a_gain_by_heat_stresses_the_bolt_a_loss_does_not_relieve_it() -> None:
+    """Aluminium parts under a steel bolt gain load when hot; a hotter bolt loses it."""
+    def loaded(T_S: float, T_P: float) -> RuleResult:
+        aluminium = Material("aluminium", 70e9, 23e-6)
+        return chain(replace(VJ4, layers=(replace(VJ4.layers[0], material=aluminium),), service=Service(
+            T_S=T_S, T_P=T_P, E_S_ratio=1.0, E_P_ratio=1.0, R_p02_ratio=1.0)))
+
+    cold, warm, losing = loaded(20.0, 20.0), loaded(60.0, 60.0), loaded(120.0, 20.0)
+    assert warm.by_symbol("dF_gain").value == pytest.approx(-warm.by_symbol("dF_Vth").value, rel=1e-9)
+    assert warm.by_symbol("F_S_max").value > cold.by_symbol("F_S_max").value
+    assert losing.by_symbol("dF_Vth").value > 0
+    assert losing.by_symbol("F_S_max").value == cold.by_symbol("F_S_max").value
+
+
+def test_tightened_to_yield_the_faces_bear_more_than_the_permissible_preload() -> None:
+    """VDI 2230-1 R10: 1.4 F_Mzul when yield controlled (from memory, not re-read)."""
+    result = chain(VARIANTS["yield"])
+    assert result.by_symbol("p_B_K").value == pytest.approx(1.4 * result.by_symbol("p_M_K").value, rel=1e-12)
+    assert check(result, "S_F").holds is None
+
+
+def test_a_setting_leaves_room_for_the_tool() -> None:
+    result = chain(TESTED)
+    assert result.torque is not None
+    assert result.torque.high * 1.04 == pytest.approx(result.by_symbol("M_A").value, rel=1e-12)
+
+
+def test_fatigue_strength_only_for_quenched_and_tempered_classes() -> None:
+    """Trap: an austenitic bolt of 800 MPa is as strong as class 8.8 and has another fatigue strength."""
+    thread = VJ1.bolt.thread
+    for name, known in (("8.8", True), ("10.9", True), ("A4-80", False), ("SAE J429 grade 8", False)):
+        bolt = replace(VJ1.bolt, strength=joint.strength(name, thread))
+        assert (check(chain(replace(VJ1, bolt=bolt)), "S_D").holds is not None) is known, name
+
+
+def test_fatigue_by_hand() -> None:
+    """M12, 0 to 12 kN, Phi 0.0896: sigma_a = 1075.4/(2 x 84.27) = 6.38 MPa; 0.85 (150/12 + 45) = 48.9 MPa."""
+    result = chain(VJ1)
+    assert result.by_symbol("sigma_a").value == pytest.approx(6.381e6, rel=1e-3)
+    assert result.by_symbol("sigma_A").value == pytest.approx(48.875e6, rel=1e-9)
+    after = result.by_symbol("sigma_A_SG").value  # rolled after heat treatment is the better one, at most 1.7 times
+    assert result.by_symbol("sigma_A").value < after < 1.7 * result.by_symbol("sigma_A").value
+    limited = chain(replace(VJ1, loads=replace(VJ1.loads, cycles=2.5e5)))
+    assert limited.by_symbol("sigma_AZ").value == pytest.approx(2 * 48.875e6, rel=1e-9)  # (2e6/2.5e5)^(1/3) = 2
+    assert check(chain(replace(VJ1, loads=replace(VJ1.loads, cycles=5e3))), "S_D").holds is None
 
 
 def test_a_short_engagement_is_a_demand_not_met() -> None:

@@ -147,6 +147,31 @@ def thermal_growth(case: JointCase) -> tuple[float, float]:
     return bolt, parts
 
 
+def add_growth(chain: Chain, case: JointCase) -> tuple[float, float]:
+    """Adds the free growths u_S and u_P to the chain and gives them in m. CaseError when an expansion is missing."""
+    bolt, parts = thermal_growth(case)
+    service, layers = case.service, list(enumerate(case.layers, start=1))
+    hot = {"T_A": service.T_assembly}
+    if bolt == 0.0:
+        chain.add("u_S", "free growth of the bolt in the grip", 0.0, "m", "none at unchanged temperature", R4)
+    else:
+        chain.add(
+            "u_S", "free growth of the bolt in the grip", bolt, "m", "u_S = l_K alpha_S (T_S - T_A)", R4, "memory",
+            inputs={"l_K": case.l_K, "alpha_S": case.bolt.material.alpha or 0.0, "T_S": service.T_S, **hot},
+        )
+    if parts == 0.0:
+        chain.add("u_P", "free growth of the parts", 0.0, "m", "none at unchanged temperature", R4)
+    else:
+        sizes = {f"l_{number}": layer.length for number, layer in layers}
+        expansions = {f"alpha_{number}": layer.material.alpha or 0.0 for number, layer in layers}
+        each = " + ".join(f"l_{number} alpha_{number}" for number, _ in layers)
+        chain.add(
+            "u_P", "free growth of the parts", parts, "m", f"u_P = ({each}) (T_P - T_A)", R4, "memory",
+            inputs={**sizes, **expansions, "T_P": service.T_P, **hot},
+        )
+    return bolt, parts
+
+
 def thermal(case: JointCase) -> bool:
     """Whether temperature changes the load at all: it differs from assembly, or a modulus ratio is stated."""
     service = case.service
@@ -245,27 +270,6 @@ class _Fall:
         )
         self._fall("F_Z", "embedding", "F_E", loss, self.F - loss, f"F_E = {self.symbol} - F_Z", R4, {"F_Z": loss})
 
-    def _growth(self, bolt: float, parts: float) -> None:
-        case, service, layers = self.case, self.case.service, list(enumerate(self.case.layers, start=1))
-        hot = {"T_A": service.T_assembly}
-        if bolt == 0.0:
-            self.chain.add("u_S", "free growth of the bolt in the grip", 0.0, "m", "none at unchanged temperature", R4)
-        else:
-            self.chain.add(
-                "u_S", "free growth of the bolt in the grip", bolt, "m", "u_S = l_K alpha_S (T_S - T_A)", R4, "memory",
-                inputs={"l_K": case.l_K, "alpha_S": case.bolt.material.alpha or 0.0, "T_S": service.T_S, **hot},
-            )
-        if parts == 0.0:
-            self.chain.add("u_P", "free growth of the parts", 0.0, "m", "none at unchanged temperature", R4)
-        else:
-            sizes = {f"l_{number}": layer.length for number, layer in layers}
-            expansions = {f"alpha_{number}": layer.material.alpha or 0.0 for number, layer in layers}
-            each = " + ".join(f"l_{number} alpha_{number}" for number, _ in layers)
-            self.chain.add(
-                "u_P", "free growth of the parts", parts, "m", f"u_P = ({each}) (T_P - T_A)", R4, "memory",
-                inputs={**sizes, **expansions, "T_P": service.T_P, **hot},
-            )
-
     def _temperature(self) -> None:
         if not thermal(self.case):
             return
@@ -275,7 +279,7 @@ class _Fall:
             self.notes.append("thermal growth of the gasket is not known and taken as none")
         S, P = self._stiffness()
         chain = self.chain
-        self._growth(bolt, parts)
+        add_growth(chain, self.case)
         for symbol, ratio, part in (("r_S", r_S, "bolt"), ("r_P", r_P, "parts")):
             chain.add(symbol, f"modulus of the {part} at temperature over that at 20 degC", ratio, "1", "stated",
                       chain.said(f"service.E_{symbol[-1]}_ratio"))

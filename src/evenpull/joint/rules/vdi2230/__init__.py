@@ -96,8 +96,8 @@ def _window(chain: Chain) -> tuple[Band | None, Band | None, tuple[str, ...]]:
                 "both; a larger bolt, a higher class or smaller losses are needed")
         return None, None, (text,)
     torque = None
-    if "M_A" in chain and chain["M_least"] <= chain["M_A"]:
-        torque = Band(chain["M_least"], chain["M_A"], chain["M_A"])
+    if "M_A" in chain and chain["M_least"] <= chain["M_set"]:
+        torque = Band(chain["M_least"], chain["M_set"], chain["M_set"])
     notes = () if torque is not None or "M_A" not in chain else (
         "no torque keeps the least preload at the highest friction and the permissible one at the lowest: narrow the "
         "friction, or measure angle or elongation",

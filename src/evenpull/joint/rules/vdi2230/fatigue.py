@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from evenpull.joint import fatigue_vdi as fatigue
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
@@ -13,7 +15,8 @@ from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
 
 R9 = "VDI 2230-1 R9"
 NAME = "safety against fatigue"
-LEAST_R_M = 790e6  # Pa; class 8.8, the lowest for which the strengths are given
+CLASSES = ("8.8", "9.8", "10.9", "12.9")  # quenched and tempered steels for which the strengths are given
+LEAST_R_M = 790e6  # Pa, of class 8.8: a class whose stated strength is lower is not what it says
 SIZES = (5e-3, 40e-3)  # m; range of the strengths
 
 
@@ -24,7 +27,8 @@ def add_fatigue(chain: Chain, case: JointCase) -> list[Check]:
         chain.group("R9 fatigue", "the axial load does not alternate")
         return []
     chain.group("R9 fatigue")
-    if case.bolt.strength.R_m < LEAST_R_M or not SIZES[0] * 0.999 <= d <= SIZES[1] * 1.001:
+    right = _class(case) in CLASSES and case.bolt.strength.R_m >= LEAST_R_M
+    if not right or not SIZES[0] * 0.999 <= d <= SIZES[1] * 1.001:
         return [not_judged("S_D", NAME, limit, "the fatigue strengths hold for class 8.8 to 12.9 and M5 to M40", R9)]
     chain.add("F_SA_min", "additional load of the bolt, lowest", F_SA(chain["Phi"], loads.F_A_min), "N",
               "F_SA_min = Phi F_A_min", f"{R9}", inputs={**chain.get("Phi"), "F_A_min": loads.F_A_min})
@@ -37,6 +41,7 @@ def add_fatigue(chain: Chain, case: JointCase) -> list[Check]:
     strength = fatigue.sigma_A_SV(d)
     chain.add("sigma_A", "endurance limit, rolled before heat treatment", strength, "Pa",
               "sigma_A = 0.85 (0.150 / d + 45) 1000000", f"{R9}/3", inputs=chain.get("d"))
+    _after_heat_treatment(chain, case)
     symbol = "sigma_A"
     if loads.cycles is not None and loads.cycles < fatigue.N_D:
         if loads.cycles < fatigue.N_MIN:
@@ -49,6 +54,25 @@ def add_fatigue(chain: Chain, case: JointCase) -> list[Check]:
     S = chain.add("S_D", NAME, fatigue.S_D(strength, chain["sigma_a"]), "1", f"S_D = {symbol} / sigma_a", f"{R9}/7",
                   inputs=chain.get(symbol, "sigma_a"))
     return [at_least("S_D", NAME, S, limit, "1", f"{R9}/7")]
+
+
+def _class(case: JointCase) -> str:
+    """The property class without the words that may stand before it."""
+    return re.sub(r"^(?:property )?class\s+", "", " ".join(case.bolt.strength.designation.split()), flags=re.IGNORECASE)
+
+
+def _after_heat_treatment(chain: Chain, case: JointCase) -> None:
+    """What the thread would stand if rolled after heat treatment: shown, not relied on, as the case does not say it."""
+    F_Sm = fatigue.mean_load(chain["F_SA_max"], chain["F_SA_min"], chain["F_M_zul"])
+    F_02 = chain["R_p02"] * chain["A_S"]
+    if not 0.3 <= F_Sm / F_02 < 1:
+        return
+    chain.add("F_S_m", "mean load of the bolt", F_Sm, "N", "F_S_m = (F_SA_max + F_SA_min) / 2 + F_M_zul", R9,
+              inputs=chain.get("F_SA_max", "F_SA_min", "F_M_zul"))
+    chain.add("F_02", "yield load of the thread", F_02, "N", "F_02 = R_p02 A_S", R9, inputs=chain.get("R_p02", "A_S"))
+    chain.add("sigma_A_SG", "endurance limit if rolled after heat treatment (not relied on here)",
+              fatigue.sigma_A_SG(chain["sigma_A"], F_Sm, F_02), "Pa", "sigma_A_SG = (2 - F_S_m / F_02) sigma_A",
+              f"{R9}/4", inputs=chain.get("F_S_m", "F_02", "sigma_A"))
 
 
 def _bending(chain: Chain, case: JointCase) -> None:

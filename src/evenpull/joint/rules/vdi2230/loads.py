@@ -10,7 +10,7 @@ from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.eccentric import F_KA
 from evenpull.joint.first_size import first_size
-from evenpull.joint.remaining import add_embedding, modulus_ratio, thermal, thermal_growth
+from evenpull.joint.remaining import add_embedding, add_growth, modulus_ratio, thermal
 from evenpull.joint.scatter import alpha_A_from_scatter
 from evenpull.joint.threads import stress_diameter
 from evenpull.joint.torque import D_Km, torque_lever
@@ -100,9 +100,7 @@ def add_tightening_factor(chain: Chain, case: JointCase) -> None:
 
 
 def friction_face(case: JointCase) -> tuple[float, float]:
-    """Bearing face and hole (m) of the turned end: the nut of a stud or a bolt without its own head face, else the
-    head (as everywhere in this library where the case does not say which end is turned).
-    """
+    """Bearing face and hole (m) of the turned end: the head's, as the case does not say which end is turned."""
     layer = case.layers[0]
     return case.bolt.d_w, max(layer.d_h, layer.chamfer or 0.0)
 
@@ -164,11 +162,9 @@ def add_changes(chain: Chain, case: JointCase) -> tuple[str, ...]:
 
 
 def _temperature(chain: Chain, case: JointCase, R4: str) -> tuple[str, ...]:
-    bolt, parts = thermal_growth(case)
     r_S, r_P = modulus_ratio(case, "S"), modulus_ratio(case, "P")
     said = f"{chain.said('service')}"
-    chain.add("u_S", "free growth of the bolt in the grip", bolt, "m", "l_K alpha_S dT_S", R4)
-    chain.add("u_P", "free growth of the clamped parts", parts, "m", "sum of l alpha_P dT_P of the layers", R4)
+    bolt, parts = add_growth(chain, case)
     chain.add("r_S", "modulus of the bolt at temperature over that at 20 degC", r_S, "1", "stated", said)
     chain.add("r_P", "modulus of the parts at temperature over that at 20 degC", r_P, "1", "stated", said)
     S, P = chain["delta_S"], chain["delta_P"]
@@ -188,6 +184,20 @@ def _temperature(chain: Chain, case: JointCase, R4: str) -> tuple[str, ...]:
     if case.gasket is not None:
         notes.append("thermal growth of the gasket is not known and taken as none")
     return tuple(notes)
+
+
+def add_change_of(chain: Chain, load: str, symbol: str, name: str) -> str:
+    """Adds the change by temperature of another load than that of R4 and gives its symbol: at changed moduli it depends
+    on the load. `load` is the symbol of one at room temperature. Without a change of temperature it is dF_Vth.
+    """
+    if "delta_T" not in chain:
+        return "dF_Vth"
+    value = losses.dF_Vth(chain[load], chain["u_S"] - chain["u_P"], chain["delta_S"], chain["delta_P"], chain["r_S"],
+                          chain["r_P"])
+    chain.add(symbol, name, value, "N",
+              f"{symbol} = {load} (1 - (delta_S + delta_P) / delta_T) + (u_S - u_P) / delta_T", f"{VDI} R4/2",
+              inputs=chain.get(load, "delta_S", "delta_P", "delta_T", "u_S", "u_P"))
+    return symbol
 
 
 def add_preloads(chain: Chain, case: JointCase) -> None:

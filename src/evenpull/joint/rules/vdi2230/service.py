@@ -10,9 +10,11 @@ from evenpull.joint.numeric import larger
 from evenpull.joint.resilience import ring_area
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
+from evenpull.joint.rules.vdi2230.loads import add_change_of
 from evenpull.joint.rules.vdi2230.tightening import TWISTED
 
 R10 = "VDI 2230-1 R10"
+BEYOND_YIELD = 1.40  # VDI 2230-1 R10: what yield controlled tightening may reach over F_Mzul, from memory
 HOT_ENOUGH = 30.0  # K from room temperature; within it the yield strength is that of the standard (common practice)
 
 
@@ -20,8 +22,9 @@ def add_working_stress(chain: Chain, case: JointCase) -> list[Check]:
     """R8: greatest bolt load and equivalent stress in service, k_tau = 0.5; a gain by heat counts, a loss not."""
     chain.group("R8 working stress")
     R8, name = "VDI 2230-1 R8", "safety against yielding in service"
-    gain = chain.add("dF_gain", "gain of load by temperature", larger(-chain["dF_Vth"], 0.0), "N",
-                     "dF_gain = max(0 - dF_Vth, 0)", f"{R8}: a loss is not counted on", inputs=chain.get("dF_Vth"))
+    change = add_change_of(chain, "F_M_zul", "dF_Vth_zul", "change by temperature of the permissible preload")
+    gain = chain.add("dF_gain", "gain of load by temperature", larger(-chain[change], 0.0), "N",
+                     f"dF_gain = max(0 - {change}, 0)", f"{R8}: a loss is not counted on", inputs=chain.get(change))
     F_S = chain.add("F_S_max", "greatest load of the bolt in service",
                     working.F_S_max(chain["F_M_zul"], chain["F_SA_max"], -gain), "N",
                     "F_S_max = F_M_zul + F_SA_max + dF_gain", f"{R8}/1",
@@ -61,6 +64,13 @@ def add_working_stress(chain: Chain, case: JointCase) -> list[Check]:
 def add_pressure(chain: Chain, case: JointCase) -> list[Check]:
     """R10: pressure under head and nut at assembly and in service against p_G."""
     chain.group("R10 surface pressure")
+    if case.tightening.method == "yield":
+        chain.add("F_p", "load that presses the faces, tightened to yield", BEYOND_YIELD * chain["F_M_zul"], "N",
+                  f"F_p = {BEYOND_YIELD} F_M_zul", "VDI 2230-1 R10/2: yield controlled", "memory",
+                  inputs=chain.get("F_M_zul"))
+    else:
+        chain.add("F_p", "load that presses the faces in service", chain["F_S_max"], "N", "F_p = F_S_max",
+                  "VDI 2230-1 R10/2", inputs=chain.get("F_S_max"))
     faces = [("K", "head", case.bolt.d_w, case.layers[0])]
     if case.through_bolt and case.counterpart.d_w is not None:
         faces.append(("M", "nut", case.counterpart.d_w, case.layers[-1]))
@@ -81,8 +91,8 @@ def _face(chain: Chain, case: JointCase, key: str, words: str, d_w: float, layer
                       inputs={f"d_w_{key}": d_w, f"D_i_{key}": inner})
     chain.add(f"p_M_{key}", f"pressure under the {words} at assembly", chain["F_M_zul"] / A, "Pa",
               f"p_M_{key} = F_M_zul / A_p_{key}", f"{R10}/1", inputs=chain.get("F_M_zul", f"A_p_{key}"))
-    p = chain.add(f"p_B_{key}", f"pressure under the {words} in service", chain["F_S_max"] / A, "Pa",
-                  f"p_B_{key} = F_S_max / A_p_{key}", f"{R10}/2", inputs=chain.get("F_S_max", f"A_p_{key}"))
+    p = chain.add(f"p_B_{key}", f"greatest pressure under the {words}", chain["F_p"] / A, "Pa",
+                  f"p_B_{key} = F_p / A_p_{key}", f"{R10}/2", inputs=chain.get("F_p", f"A_p_{key}"))
     limit = layer.material.p_G
     if limit is None:
         return [not_judged(f"S_P_{key}", name, case.limits.S_P, f"{layer.material.name} states no limiting surface "

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import math
+import itertools
 
 from evenpull.joint import clamping, shear
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.engagement import engagement
+from evenpull.joint.resilience import ring_area
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
+from evenpull.joint.rules.vdi2230.loads import add_change_of
 
 R12 = "VDI 2230-1 R12"
+TOUCHES = 1e-6  # m; a face this near to the end of a section lies at its end
 
 
 def add_engagement(chain: Chain, case: JointCase) -> list[Check]:
@@ -41,11 +44,14 @@ def add_slip(chain: Chain, case: JointCase) -> list[Check]:
     """R12: what clamp load is left, against what is needed, against slipping, and shearing where the shank carries."""
     chain.group("R12 slipping and shearing")
     loads, limits = case.loads, case.limits
-    left = clamping.F_K_R(chain["F_M_zul"], chain["alpha_A"], chain["Phi"], loads.F_A_max, chain["F_Z"],
-                          chain["dF_Vth"])
+    least = chain["F_M_zul"] / chain["alpha_A"] - chain["F_Z"]
+    chain.add("F_V_min", "least preload after embedding", least, "N", "F_V_min = F_M_zul / alpha_A - F_Z", R12,
+              inputs=chain.get("F_M_zul", "alpha_A", "F_Z"))
+    change = add_change_of(chain, "F_V_min", "dF_Vth_min", "change by temperature of the least preload")
+    left = clamping.F_K_R(chain["F_M_zul"], chain["alpha_A"], chain["Phi"], loads.F_A_max, chain["F_Z"], chain[change])
     chain.add("F_KR_min", "least residual clamp load", left, "N",
-              "F_KR_min = F_M_zul / alpha_A - (1 - Phi) F_A_max - F_Z - max(dF_Vth, 0)", f"{R12}/1",
-              inputs={**chain.get("F_M_zul", "alpha_A", "Phi", "F_Z", "dF_Vth"), "F_A_max": loads.F_A_max})
+              f"F_KR_min = F_M_zul / alpha_A - (1 - Phi) F_A_max - F_Z - max({change}, 0)", f"{R12}/1",
+              inputs={**chain.get("F_M_zul", "alpha_A", "Phi", "F_Z", change), "F_A_max": loads.F_A_max})
     checks = [at_least("F_KR_min", "residual clamp load against the required one", left, chain["F_Kerf"], "N",
                        f"{R12}/2")]
     if "F_KQ" in chain and chain["F_KQ"] > 0:
@@ -59,23 +65,51 @@ def add_slip(chain: Chain, case: JointCase) -> list[Check]:
 
 def _shear(chain: Chain, case: JointCase) -> Check:
     name, strength = "safety against shearing", case.bolt.strength
+    d_tau, bore, words, said = _sheared_section(chain, case)
     known = shear.shear_ratio(strength.designation)
-    if known is None:
-        return not_judged("S_A", name, case.limits.S_A, f"no shear strength is known for {strength.designation}", R12)
-    ratio, source = known
-    in_joint = case.bolt.sections[-1].d if case.bolt.sections else 0.0
-    if in_joint:
-        d_tau, words = in_joint, "shank in the joint's face"
-        chain.add("d_tau", words, d_tau, "m", "stated", chain.said("bolt.sections"))
-    else:
-        chain.add("d_tau", "thread in the joint's face", chain["d_S"], "m", "d_tau = d_S", R12,
-                  inputs=chain.get("d_S"))
-    chain.add("A_tau", "sheared area", math.pi / 4 * chain["d_tau"] ** 2, "m2", "A_tau = pi / 4 d_tau^2", f"{R12}/6",
-              inputs=chain.get("d_tau"))
+    if known is None and case.bolt.material.tau_B is None:
+        return not_judged("S_A", name, case.limits.S_A, f"no shear strength is known for {strength.designation}; "
+                          "state bolt.material.tau_B", R12)
+    chain.add("d_tau", words, d_tau, "m", *said, inputs=chain.get("d_S") if said[0] != "stated" else {})
+    chain.add("d_tau_i", "bore there", bore, "m", "stated", chain.said("bolt.sections"))
+    chain.add("A_tau", "sheared area", ring_area(d_tau, bore), "m2", "A_tau = pi / 4 (d_tau^2 - d_tau_i^2)",
+              f"{R12}/6", inputs=chain.get("d_tau", "d_tau_i"))
     chain.add("tau_Q", "shear stress", shear.shear_stress(abs(case.loads.F_Q), chain["A_tau"]), "Pa",
               "tau_Q = F_Q / A_tau", f"{R12}/6", inputs={"F_Q": abs(case.loads.F_Q), **chain.get("A_tau")})
-    chain.add("tau_B", "shear strength of the bolt", ratio * strength.R_m, "Pa", "tau_B = r_tau R_m", source,
-              "memory", inputs={"r_tau": ratio, "R_m": strength.R_m})
+    if known is not None:
+        ratio, source = known
+        chain.add("tau_B", "shear strength of the bolt", ratio * strength.R_m, "Pa", "tau_B = r_tau R_m", source,
+                  "memory", inputs={"r_tau": ratio, "R_m": strength.R_m})
+    else:
+        material = case.bolt.material
+        assert material.tau_B is not None  # asked above
+        chain.add("tau_B", "shear strength of the bolt", material.tau_B, "Pa", material.name, material.source,
+                  material.status)
     S = chain.add("S_A", name, shear.S_A(chain["tau_B"], chain["tau_Q"]), "1", "S_A = tau_B / tau_Q", f"{R12}/7",
                   inputs=chain.get("tau_B", "tau_Q"))
     return at_least("S_A", name, S, case.limits.S_A, "1", f"{R12}/7")
+
+
+def _sheared_section(chain: Chain, case: JointCase) -> tuple[float, float, str, tuple[str, str]]:
+    """Diameter, bore, name, formula and source of the smallest section that lies in a face between two parts.
+
+    A face at the very end of a section counts to the smaller neighbour; the face of a tapped hole lies in the thread.
+    Where the case has no face between parts, every section may be the sheared one.
+    """
+    thread = (chain["d_S"], case.bolt.d_i, "thread in the joint's face", ("d_tau = d_S", R12))
+    spans, start = [], 0.0
+    for section in case.bolt.sections:
+        spans.append((start, start + section.length, section))
+        start += section.length
+    faces = list(itertools.accumulate(layer.length for layer in case.layers))
+    if case.through_bolt:
+        faces.pop()
+    found = [] if faces else [thread]
+    for face in faces:
+        if face >= start - TOUCHES:
+            found.append(thread)
+    for low, high, section in spans:
+        if not faces or any(low - TOUCHES <= face <= high + TOUCHES for face in faces):
+            found.append((section.d, section.d_i, "section in the joint's face",
+                          ("stated", chain.said("bolt.sections"))))
+    return min(found, key=lambda one: ring_area(one[0], one[1]))

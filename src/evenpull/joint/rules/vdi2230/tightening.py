@@ -82,6 +82,8 @@ def add_torque(chain: Chain, case: JointCase) -> list[Check]:
               f"M_least = F_M_min {lever.format('high')} / (1 - s)", "corner case of friction and tool, no statistics",
               inputs={**geometry, **chain.get("F_M_min", "s"), "mu_G_high": friction.mu_G.high,
                       "mu_K_high": friction.mu_K.high})
+    chain.add("M_set", "greatest setting whose tool scatter stays within M_A", value / (1 + s), "N.m",
+              "M_set = M_A / (1 + s)", "corner case of the tool", inputs=chain.get("M_A", "s"))
     drag = case.tightening.prevailing
     if drag.high:
         chain.add("M_P", "drag of the self-locking nut, nominal", drag.nominal, "N.m", "stated",
