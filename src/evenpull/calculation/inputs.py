@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from evenpull.calculation.checks import Found
+from evenpull.calculation.hot import FromTable
 from evenpull.calculation.model import InputRow
 from evenpull.calculation.names import origin
 from evenpull.calculation.schema import CalculationFile
@@ -22,7 +23,7 @@ def _basis(read: CalculationFile, table: str) -> str:
     return getattr(mine, "basis", None) or read.calculation.basis
 
 
-def sources_of(read: CalculationFile, found: Found) -> dict[str, str]:
+def sources_of(read: CalculationFile, found: Found, hot: Mapping[str, FromTable]) -> dict[str, str]:
     """Source by the dotted name of the field in the case: "bolt.d_w", "friction.mu_G", "layers"."""
     sources: dict[str, str] = {}
     for table in ("bolt", "counterpart", "tightening", "loads", "service", "embedding", "limits", "gasket",
@@ -43,12 +44,18 @@ def sources_of(read: CalculationFile, found: Found) -> dict[str, str]:
     if found.friction is not None:
         for name in ("mu_G", "mu_K", "K"):
             sources[f"friction.{name}"] = found.friction.source
-    return sources
+    return sources | {f"service.{name}": ratio.source for name, ratio in hot.items()}
 
 
-def input_rows(data: Mapping[str, Any], read: CalculationFile, found: Found) -> tuple[InputRow, ...]:
+def input_rows(
+    data: Mapping[str, Any], read: CalculationFile, found: Found, hot: Mapping[str, FromTable]
+) -> tuple[InputRow, ...]:
     """Every stated key in the order of the file with its meaning, and what names were taken to mean."""
-    return tuple(_rows(data, read, found))
+    meanings = {row.field: row.meaning for row in schema_help(CalculationFile)}
+    return (*_rows(data, read, found), *(
+        InputRow(f"service.{name}", meanings[f"service.{name}"], f"{ratio.value:.4g}", ratio.source)
+        for name, ratio in hot.items()
+    ))
 
 
 def _rows(data: Mapping[str, Any], read: CalculationFile, found: Found) -> Iterator[InputRow]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from evenpull.calculation.checks import Found, check_together
+from evenpull.calculation.hot import FromTable, ratios_at_temperature
 from evenpull.calculation.inputs import input_rows, sources_of
 from evenpull.calculation.model import Calculation
 from evenpull.calculation.schema import CALCULATION_FORM, CalculationFile
@@ -44,10 +45,11 @@ def read_calculation(text: str, file: str) -> Calculation:
     source.refuse_if_faulty()
     read = CalculationFile.model_validate(source.data)
     c = read.calculation
+    hot = ratios_at_temperature(read, found)
     return Calculation(
         id=c.id, name=c.name, revision=c.revision, joint=c.joint or "", rules=c.rules, basis=c.basis,
-        notes=c.notes or "", case=_case(read, found, sources_of(read, found)),
-        inputs=input_rows(source.data, read, found), text=text, file=file,
+        notes=c.notes or "", case=_case(read, found, sources_of(read, found, hot), hot),
+        inputs=input_rows(source.data, read, found, hot), text=text, file=file,
     )
 
 
@@ -64,7 +66,9 @@ def _plain(table: Table, *left_out: str) -> dict[str, Any]:
     }
 
 
-def _case(read: CalculationFile, found: Found, sources: Mapping[str, str]) -> JointCase:
+def _case(
+    read: CalculationFile, found: Found, sources: Mapping[str, str], hot: Mapping[str, FromTable]
+) -> JointCase:
     # check_together has refused the file where one of these is missing; the type checker only sees optionals.
     assert found.size and found.strength and found.friction and found.head_face
     b, c, t = read.bolt, read.counterpart, read.tightening
@@ -95,7 +99,7 @@ def _case(read: CalculationFile, found: Found, sources: Mapping[str, str]) -> Jo
             source=t.basis or read.calculation.basis,
         ),
         loads=Loads(**_plain(read.loads)),
-        service=Service(**_plain(read.service)),
+        service=Service(**_plain(read.service), **{name: ratio.value for name, ratio in hot.items()}),
         embedding=Embedding(**_plain(read.embedding)),
         limits=Limits(**_plain(read.limits)),
         gasket=Gasket(**_plain(read.gasket), source=read.gasket.basis) if read.gasket else None,
