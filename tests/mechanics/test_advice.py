@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 
 from evenpull import catalogue, joint
 from evenpull.joint.advice import advise, probability_curve, windows
-from evenpull.joint.alternatives import changes_of, scatter_of, with_class, with_size, with_tested_lot
+from evenpull.joint.alternatives import changes_of, with_class, with_size, with_tested_lot
 from evenpull.joint.case import CaseError, Embedding, Friction, Layer, Limits, Tightening
 from evenpull.joint.propagation import draw
+from evenpull.joint.scatter import scatter_from_alpha_A
 from evenpull.joint.spread_model import model_of
 from evenpull.joint.traced import Band
 from tests.mechanics.spread_cases import M16, MU, m16, tight
@@ -188,9 +189,9 @@ def test_what_cannot_be_computed_is_listed_and_not_lost():
 def test_scatter_of_a_tightening_factor():
     """VDI 2230-1 R1: +- 17 %, 23 %, 43 % are alpha_A 1.41, 1.60, 2.51 (a supplier's table of the 1986 guide)."""
     for alpha_A, s in ((1.4096, 0.17), (1.5974, 0.23), (2.5088, 0.43)):
-        assert scatter_of(alpha_A) == pytest.approx(s, abs=2e-4)
-    with pytest.raises(ValueError, match="at least 1"):
-        scatter_of(0.9)
+        assert scatter_from_alpha_A(alpha_A) == pytest.approx(s, abs=2e-4)
+    with pytest.raises(ValueError, match="not less than 1"):
+        scatter_from_alpha_A(0.9)
 
 
 def test_yield_has_no_setting_but_a_probability():

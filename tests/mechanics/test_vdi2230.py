@@ -231,7 +231,8 @@ def test_first_estimate_stands_beside_the_chosen_size() -> None:
 def test_what_is_not_known_is_not_judged() -> None:
     bare = replace(VJ1, layers=(replace(VJ1.layers[0], material=Material("part", 205e9, None)),))
     assert check(chain(bare), "S_P_K").holds is None
-    soft = replace(VJ1, bolt=replace(VJ1.bolt, strength=replace(VJ1.bolt.strength, R_m=500e6, R_p02=300e6)))
+    soft = replace(VJ1, bolt=replace(VJ1.bolt, strength=replace(VJ1.bolt.strength, R_m=500e6, R_p02=300e6,
+                                                              S_p=225e6)))
     assert check(chain(soft), "S_D").holds is None
     warm = replace(VJ1, service=Service(T_S=150.0, T_P=150.0, E_S_ratio=0.95, E_P_ratio=0.95))
     assert check(chain(warm), "S_F").holds is None

@@ -17,7 +17,7 @@ from evenpull.catalogue.heads import bearing_diameter, clearance_hole
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.catalogue.threads import inch_threads, metric_pitches, size_in_inch
 from evenpull.joint.case import CaseError, Friction, JointCase, Layer, Method
-from evenpull.joint.clamping import alpha_A_of_scatter
+from evenpull.joint.scatter import scatter_from_alpha_A
 from evenpull.joint.spread_inputs import COMMON
 from evenpull.joint.spread_limits import required_clamp
 from evenpull.joint.strengths import nut_row, strength_at
@@ -60,7 +60,7 @@ def changes_of(case: JointCase) -> tuple[list[Change], list[str]]:
         for lubricant in _other_lubricants(case):
             offer("friction", f"friction state {lubricant.name}", f"{lubricant.source} ({lubricant.status})",
                   _with_lubricant(lubricant))
-        s = scatter_of(sum(catalogue.tightening_factor("torque wrench, friction tested")) / 2)
+        s = scatter_from_alpha_A(sum(catalogue.tightening_factor("torque wrench, friction tested")) / 2)
         if _wider(case, s):
             offer("tested lot", f"friction of the lot tested, +- {s:.0%} of its mean",
                   "middle of the tightening factors of VDI 2230-1 Table A8 for tested friction (from memory)",
@@ -81,18 +81,6 @@ def changes_of(case: JointCase) -> tuple[list[Change], list[str]]:
         offer("class", f"strength class {designation} with the nut that belongs to it",
               "strengths of the standard tables", _with_class(designation))
     return found, not_tried
-
-
-def scatter_of(alpha_A: float) -> float:
-    """+- share that a tightening factor stands for, s = (alpha_A - 1)/(alpha_A + 1): `alpha_A_of_scatter` solved for s.
-
-    ValueError unless alpha_A >= 1.
-    """
-    if not 1 <= alpha_A < math.inf:
-        raise ValueError(f"the tightening factor is at least 1, not {alpha_A}")
-    s = (alpha_A - 1) / (alpha_A + 1)
-    assert math.isclose(float(alpha_A_of_scatter(s)), alpha_A)
-    return s
 
 
 def stainless(case: JointCase) -> bool:
@@ -145,7 +133,7 @@ def _to_method(case: JointCase, method: Method, **changes: float | None) -> Join
 
 
 def _methods() -> list[tuple[Method, str, str, Callable[[JointCase], JointCase]]]:
-    ultrasonic = scatter_of(sum(catalogue.tightening_factor("ultrasonic elongation control")) / 2)
+    ultrasonic = scatter_from_alpha_A(sum(catalogue.tightening_factor("ultrasonic elongation control")) / 2)
     hydraulic = catalogue.tool_scatter("hydraulic")
     setting = catalogue.tool_scatter("setting")
     return [

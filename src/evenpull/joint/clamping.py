@@ -65,16 +65,6 @@ def F_K_R(F_M: Num, alpha_A: Num, Phi: Num, F_A_max: Num, F_Z: Num, dF_Vth: Num 
     return F_M / alpha_A - F_PA(Phi, F_A_max) - F_Z - larger(dF_Vth, 0.0)
 
 
-def alpha_A_of_scatter(s: Num) -> Num:
-    """Tightening factor of a symmetric scatter +-s of the preload, alpha_A = (1 + s)/(1 - s) (VDI 2230-1 R1).
-
-    ValueError unless 0 <= s < 1.
-    """
-    if not holds((s >= 0) & (s < 1)):
-        raise ValueError(f"a scatter is at least 0 and less than 1: {s}")
-    return (1 + s) / (1 - s)
-
-
 def S_G(F_KR_min: Num, F_KQ_erf: Num) -> Num:
     """Safety against slipping S_G = F_KRmin / F_KQerf (VDI 2230-1 R12/4). ValueError unless F_KQerf > 0."""
     if not holds(F_KQ_erf > 0):

@@ -98,7 +98,7 @@ def chain_of_many(j: ManyJoints) -> ManyResults:
     F_M_min = clamping.F_M_min(j.F_Kerf, Phi, j.F_A_max, F_Z, dF_Vth)
     F_M_max = clamping.F_M_max(j.alpha_A, F_M_min)
     d_0 = stress_diameter(t)
-    A_0 = working.section_area(d_0)
+    A_0 = resilience.ring_area(d_0)
     F_M_zul = working.permissible_preload(A_0, j.R_p02, j.nu, working.torsion_ratio_of_section(t, j.mu_G, d_0))
     F_SA_max = clamping.F_SA(Phi, j.F_A_max)
     F_S = working.F_S_max(F_M_zul, F_SA_max, -larger(-dF_Vth, 0.0))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from evenpull.joint.numeric import Num, holds
 
 
@@ -25,5 +27,5 @@ def least_preload(F_M_max: Num, alpha_A: Num) -> Num:
 
 
 def _factor(alpha_A: Num) -> None:
-    if not holds(alpha_A >= 1):
+    if not holds((alpha_A >= 1) & (alpha_A < math.inf)):
         raise ValueError(f"the tightening factor alpha_A is F_Mmax/F_Mmin and not less than 1: {alpha_A}")

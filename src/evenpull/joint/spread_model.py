@@ -17,6 +17,7 @@ from evenpull.joint.chain import Chain
 from evenpull.joint.clamping import F_PA, F_SA
 from evenpull.joint.numeric import Num, larger, smaller
 from evenpull.joint.remaining import add_embedding, modulus_ratio, thermal, thermal_growth
+from evenpull.joint.resilience import ring_area
 from evenpull.joint.spread_inputs import (
     COMMON,
     Assumptions,
@@ -132,7 +133,7 @@ class Model:
         turning = working.thread_torque(1.0, self.thread(x), x["mu_G"]) if "mu_G" in x else 0.0
         for d_0, d_i in smallest_sections(case):
             per_load = working.torsion_stress(turning, d_0, d_i)
-            found = smaller(found, load_at_working_stress(most, F_SA, working.section_area(d_0, d_i), per_load))
+            found = smaller(found, load_at_working_stress(most, F_SA, ring_area(d_0, d_i), per_load))
         return found
 
     def limits_of(self, x: Mapping[str, Num]) -> list[tuple[str, Num]]:
@@ -147,7 +148,7 @@ class Model:
         for d_0, d_i in smallest_sections(case):
             turned = "mu_G" in x
             ratio = working.torsion_ratio_of_section(self.thread(x), x["mu_G"], d_0, d_i) if turned else 0.0
-            load = working.permissible_preload(working.section_area(d_0, d_i), stress, share, ratio)
+            load = working.permissible_preload(ring_area(d_0, d_i), stress, share, ratio)
             if case.tightening.method == "tension":  # while it pulls, the bolt carries more than it keeps
                 load = losses.tensioner_residual(load, losses.transfer_factor(x["p_T"]))
             found.append((what, load))

@@ -9,15 +9,9 @@ from __future__ import annotations
 
 import math
 
-from evenpull.joint.numeric import Num, holds, sqrt
+from evenpull.joint.numeric import Num, sqrt
+from evenpull.joint.resilience import ring_area
 from evenpull.joint.target import ThreadSize
-
-
-def section_area(d_0: Num, d_i: Num = 0.0) -> Num:
-    """A_0 = pi/4 (d_0^2 - d_i^2) in m2 of a round section, hollow when d_i > 0. ValueError unless 0 <= d_i < d_0."""
-    if not holds((d_i >= 0) & (d_i < d_0)):
-        raise ValueError(f"the bore must be smaller than the section: d_0 = {d_0} m, d_i = {d_i} m")
-    return math.pi / 4 * (d_0**2 - d_i**2)
 
 
 def plastic_torsion_modulus(d_0: Num, d_i: Num = 0.0) -> Num:
@@ -40,7 +34,7 @@ def torsion_ratio_of_section(thread: ThreadSize, mu_G: Num, d_0: Num, d_i: Num =
 
     For a solid section this is (3/2)(d2/d0)[P/(pi d2) + 1.155 mu_G].
     """
-    return thread_torque(1.0, thread, mu_G) * section_area(d_0, d_i) / plastic_torsion_modulus(d_0, d_i)
+    return thread_torque(1.0, thread, mu_G) * ring_area(d_0, d_i) / plastic_torsion_modulus(d_0, d_i)
 
 
 def permissible_preload(A_0: Num, R_p02: Num, nu: Num, torsion_ratio: Num) -> Num:

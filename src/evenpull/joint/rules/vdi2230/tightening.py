@@ -5,6 +5,7 @@ from __future__ import annotations
 from evenpull.joint import torque, working
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
+from evenpull.joint.resilience import ring_area
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, at_most, not_judged
 from evenpull.joint.rules.vdi2230.loads import friction_face
@@ -21,7 +22,7 @@ def add_permissible(chain: Chain, case: JointCase) -> list[Check]:
     twisted = case.tightening.method in TWISTED
     allowed = []
     for d_0, d_i in smallest_sections(case):
-        A_0 = working.section_area(d_0, d_i)
+        A_0 = ring_area(d_0, d_i)
         ratio = working.torsion_ratio_of_section(case.bolt.thread, mu_G, d_0, d_i) if twisted else 0.0
         allowed.append((working.permissible_preload(A_0, chain["R_p02"], nu, ratio), d_0, d_i, ratio))
     _, d_0, d_i, ratio = min(allowed)
@@ -32,7 +33,7 @@ def add_permissible(chain: Chain, case: JointCase) -> list[Check]:
         chain.add("d_0", "diameter of the weakest section", d_0, "m", "the section that allows the least preload",
                   "VDI 2230-1 R7")
     chain.add("d_i", "bore of the weakest section", d_i, "m", "stated", chain.said("bolt.d_i"))
-    chain.add("A_0", "weakest section", working.section_area(d_0, d_i), "m2", "A_0 = pi / 4 (d_0^2 - d_i^2)",
+    chain.add("A_0", "weakest section", ring_area(d_0, d_i), "m2", "A_0 = pi / 4 (d_0^2 - d_i^2)",
               "VDI 2230-1 R7", inputs=chain.get("d_0", "d_i"))
     chain.add("mu_G_low", "thread friction, lowest", mu_G, "1", "stated", chain.said("friction.mu_G"))
     if twisted:
