@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from evenpull.calculation import Calculation, Sheet, make_sheet, read_calculation
 from evenpull.demo import scenario
@@ -92,7 +93,7 @@ def demo_sheets() -> list[Sheet]:
 
 def everywhere() -> Sheet:
     """The plain joint under every rule set there is; some cannot be applied to it."""
-    return make_sheet(read_calculation(plain(*(rule.key for rule in rule_sets())), "t.toml"))
+    return make_sheet(replace(read_calculation(plain(), "t.toml"), rules=tuple(rule.key for rule in rule_sets())))
 
 
 def calculator(typed: str) -> str:

@@ -127,6 +127,15 @@ FAULTS = [
     ('rules = ["shigley"]', 'rules = ["shigly"]', "calculation.rules", "shigley"),
     ('rules = ["shigley"]', "rules = []", "calculation.rules", "list"),
     ('rules = ["shigley"]', 'rules = ["shigley", "shigley"]', "calculation.rules", ""),
+    ('rules = ["shigley"]', 'rules = ["shigley", "flange"]', "calculation.rules", "[flange]"),
+    ('rules = ["shigley"]', 'rules = ["structural_eu"]', "calculation.rules", "[structural]"),
+    ('rules = ["shigley"]', 'rules = ["nasa5020"]', "calculation.rules", "[space]"),
+    ('length = "60 mm"', 'length = "40 mm"', "bolt.length", "more than 40 mm"),
+    ('E = "205 GPa"\nalpha = "11.5e-6 1/K"\nR_m', 'E = "205 MPa"\nalpha = "11.5e-6 1/K"\nR_m', "material.1.E", "unit"),
+    ('tool_scatter = "5 %"', 'tool_scatter = "0.05 %"', "tightening.tool_scatter", "%"),
+    ('tool_scatter = "5 %"', "tool_scatter = 5", "tightening.tool_scatter", "0.05"),
+    ('torque = "70 N.m"', 'torque = "70 N.m"\nangle = "60 deg"', "tightening.angle", "torque and angle"),
+    ('torque = "70 N.m"', 'torque = "70 N.m"\nmethod = "tension"', "tightening.torque", "preload"),
     ("[loads]", "[lods]", "lods", "loads"),
     ('revision = "A"', "", "calculation.revision", "revision"),
 ]
@@ -149,6 +158,12 @@ def test_all_faults_come_at_once() -> None:
     with pytest.raises(SpecificationError) as caught:
         read_calculation(text, "my.toml")
     assert {"bolt.thread", "friction.mu_K", "loads.n"} <= {fault.field for fault in caught.value.errors}
+
+
+def test_layers_that_are_all_wrong_are_not_said_to_be_missing() -> None:
+    with pytest.raises(SpecificationError) as caught:
+        read_calculation(plain().replace('thickness = "20 mm"', 'thickness = "-20 mm"'), "my.toml")
+    assert {fault.field for fault in caught.value.errors} == {"layer.0.thickness", "layer.1.thickness"}
 
 
 @pytest.mark.parametrize("text", ["", "form = ", "form = \"evenpull joint 1\"\n", "x = 1\n" * 30_000, "[" * 3000])

@@ -64,7 +64,7 @@ def test_without_a_setting_the_best_one_is_shown_and_said_so() -> None:
 
 
 def test_what_the_case_lacks_is_said_and_the_rule_sets_stand_all_the_same() -> None:
-    text = changed(plain("flange"), 'E = "205 GPa"\n', "")
+    text = changed(plain("vdi2230"), 'E = "205 GPa"\n', "")
     sheet = make_sheet(read_calculation(text, "t.toml"))
     assert sheet.scatter.spread is None and len(sheet.scatter.problem) > 10
     assert scatter.facts(sheet.scatter) == [] and scatter_plots(sheet.scatter) == []

@@ -17,6 +17,7 @@ from evenpull.calculation.schema import (
     GasketTable,
     LayerTable,
     LoadsTable,
+    MaterialTable,
     SectionTable,
     TighteningTable,
 )
@@ -33,6 +34,10 @@ from evenpull.quantities import show
 
 NUT_OF_HEAD = {"heavy hexagon": "heavy hexagon", "structural hexagon": "structural hexagon"}
 LONGEST_GRIP = 5.0  # m
+STEEPEST = 0.2  # strength over modulus of elasticity: no material that is clamped or clamps reaches it
+# What a rule set cannot do without, beside the tables that every file has.
+TABLE_OF_RULE = {"flange": "flange", "structural_us": "structural", "structural_eu": "structural", "nasa5020": "space",
+                 "aviation": "aviation"}
 
 
 @dataclass
@@ -67,6 +72,8 @@ def check_together(source: Source) -> Found:
     _counterpart(source, bolt, counterpart, found)
     grip = _layers(source, materials, found)
     _sections(source, grip, found.size)
+    _length(source, bolt, grip)
+    _moduli(source)
     _gasket(source)
     found.friction = _friction(source, Known(FrictionTable, data.get("friction")))
     _loads(source, Known(LoadsTable, data.get("loads")))
@@ -81,6 +88,11 @@ def _rules(source: Source, calculation: Known) -> None:
         if name not in known:
             source.fault(("calculation", "rules"), name, f"{shown(name)} is not a rule set",
                          ", ".join(f"{key} ({title})" for key, title in known.items()))
+        table = TABLE_OF_RULE.get(name)
+        if table is not None and table not in source.data:
+            source.fault(("calculation", "rules"), name, f"the rule set {name} needs the table [{table}], and the file "
+                         "has none", f"[{table}] with its keys (evenpull calculate --new shows them), or rules without "
+                         f"{name}")
 
 
 def _counterpart(source: Source, bolt: Known, c: Known, found: Found) -> None:
@@ -150,6 +162,27 @@ def _sections(source: Source, grip: float | None, size: ThreadSize | None) -> No
                      f"{show(grip + gasket, 'mm')}", "pieces inside the grip only; the rest of it is free thread")
 
 
+def _length(source: Source, bolt: Known, grip: float | None) -> None:
+    """A bolt that is stated reaches through what it clamps."""
+    gasket = Known(GasketTable, source.data.get("gasket")).thickness or 0.0
+    if bolt.length is not None and grip is not None and bolt.length <= grip + gasket:
+        source.fault(("bolt", "length"), source.data["bolt"]["length"], f"a bolt of {show(bolt.length, 'mm')} does not "
+                     f"reach through the {show(grip + gasket, 'mm')} that it clamps",
+                     f"more than {show(grip + gasket, 'mm')} and the thread engaged")
+
+
+def _moduli(source: Source) -> None:
+    """A modulus of the order of the strength is a slip of its unit."""
+    raw = source.data.get("material")
+    for index, item in enumerate(raw if isinstance(raw, list) else []):
+        stuff = Known(MaterialTable, item)
+        strength = max(stuff.R_m or 0.0, stuff.R_p02 or 0.0)
+        if stuff.E is not None and strength > STEEPEST * stuff.E:
+            source.fault(("material", index, "E"), item["E"], f"a modulus of {show(stuff.E, 'MPa')} with a strength "
+                         f"of {show(strength, 'MPa')}: is the unit right?", "steel about 205 GPa, aluminium 70 GPa; "
+                         f"more than {show(strength / STEEPEST, 'MPa')} for this strength")
+
+
 def _gasket(source: Source) -> None:
     if "gasket" not in source.data:
         return
@@ -215,6 +248,14 @@ def _tightening(source: Source, t: Known) -> None:
     if t.transfer_loss is not None and t.method != "tension":
         source.fault(("tightening", "transfer_loss"), source.data["tightening"]["transfer_loss"],
                      "transfer_loss belongs to tightening by a tensioner", 'method = "tension", or leave it out')
+
+
+    if t.angle is not None and t.method != "torque and angle":
+        source.fault(("tightening", "angle"), source.data["tightening"]["angle"],
+                     f"an angle is asked, and the method is {t.method}", 'method = "torque and angle", or leave the angle out')
+    if t.torque is not None and t.method in ("stretch", "tension"):
+        source.fault(("tightening", "torque"), source.data["tightening"]["torque"],
+                     f"a torque is wished, and the method is {t.method}, which goes by load", 'preload = "..." instead, or method = "torque"')
 
 
 def _faces(source: Source, bolt: Known, counterpart: Known, found: Found) -> None:

@@ -31,7 +31,8 @@ def origin(source: str, status: str) -> str:
 def _refuse(source: Source, place: Place, given: object, error: NotInCatalogue, way: str = "") -> None:
     allowed = ", ".join(error.allowed) + (f" ({error.hint})" if error.hint else "")
     near = f"; {way}" if way else ""
-    source.fault(place, given, f"{shown(given)} is not a {error.what} of the tables{near}", allowed)
+    article = "an" if error.what[:1] in "aeiou" else "a"
+    source.fault(place, given, f"{shown(given)} is not {article} {error.what} of the tables{near}", allowed)
 
 
 def find_thread(source: Source, name: str | None) -> ThreadSize | None:
@@ -70,7 +71,7 @@ def find_strength(source: Source, bolt: Known, size: ThreadSize | None) -> Stren
     if S_p is not None and S_p > R_p02:
         source.fault(("bolt", "S_p"), S_p, "the proof stress is above the yield strength", "at most R_p02")
         return None
-    return Strength("as stated", R_m, R_p02, S_p, bolt.basis or "stated in the calculation", "stated")
+    return Strength("the strengths stated", R_m, R_p02, S_p, bolt.basis or "stated in the calculation", "stated")
 
 
 def face(source: Source, place: Place, form: str | None, stated: float | None, size: ThreadSize | None,

@@ -21,6 +21,7 @@ UNIT: Mapping[Kind, str] = {
     "temperature": "degC",
 }
 KELVIN = 273.15
+LEAST_PERCENT = 0.001  # "0.06 %" is a slip for "6 %" or 0.06
 Check = Callable[[object], float]
 
 
@@ -128,6 +129,9 @@ def share(most: float, *, zero: bool = True) -> PlainValidator:
             if found is None:
                 raise refuse(f"{shown(value)} is not a share", allowed)
             number = float(found[1]) / 100
+            if 0 < number < LEAST_PERCENT:
+                raise refuse(f"{shown(value)} is {number:g} of the whole: nothing here is known so closely; was the "
+                             "sign % or the number meant?", allowed)
         else:
             number = finite(value, "a share")
         if not 0 <= number <= most or (number == 0 and not zero):

@@ -174,6 +174,8 @@ def _note(source: Source, model: type[BaseModel], detail: ErrorDetails) -> None:
     elif kind == "tuple_type":
         source.fault(place, given, f"{shown(given)} stands where a list of tables belongs", f"[[{dotted(place)}]]")
     elif kind == "too_short":
+        if isinstance(given, list) and given:
+            return  # there are some, all wrong: each has its own fault
         source.fault(place, given, "there is none; at least one is needed", f"[[{dotted(place)}]]")
     elif kind == "too_long":
         source.fault(place, given, "there are too many", str(detail["ctx"].get("max_length", "")) + " at most")

@@ -10,9 +10,9 @@ from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.frusta_steps import BOOK, add_stiffness
-from evenpull.joint.rules.sane import refuse_senseless
 from evenpull.joint.rules.shigley_fatigue import add_fatigue
 from evenpull.joint.rules.stated import unused
+from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.strengths import proof_load
 from evenpull.joint.traced import Band
 
@@ -94,7 +94,7 @@ def _preload(chain: Chain, case: JointCase) -> None:
                   f"{BOOK} eq. 8-27", inputs=chain.get("T", "K", "d"))
     elif strength.S_p is None:
         raise CaseError(
-            f"bolt.strength: {strength.source} gives no proof strength for {strength.designation}, and none is "
+            f"bolt.strength: no proof strength of {strength.designation} is known ({strength.source}), and none is "
             "invented: state tightening.preload or tightening.torque"
         )
     else:
