@@ -12,7 +12,10 @@ from scipy.integrate import quad
 from evenpull import catalogue, joint
 from evenpull.catalogue import NotInCatalogue
 from evenpull.joint import rules
+from evenpull.joint.case import Material
+from evenpull.joint.spread_limits import bearing_faces
 from tests.mechanics.formulas import recompute
+from tests.mechanics.spread_cases import m16
 from tests.mechanics.vdi_cases import VJ1
 
 
@@ -186,3 +189,34 @@ def test_pressure_around_a_slot_in_the_chain(length: float) -> None:
             assert recompute(step.formula, step.inputs) == pytest.approx(step.value, rel=1e-9, abs=1e-18), step.symbol
     chamfered = rules.apply("vdi2230", replace(VJ1, layers=(replace(layer, chamfer=15e-3),)))
     assert any(check.symbol == "S_P_K" and check.holds is None for check in chamfered.checks)
+
+
+@pytest.mark.parametrize(
+    ("changes", "area"),
+    [({}, 156.726), ({"chamfer": 19e-3}, 113.726), ({"slot_length": 20e-3}, 112.976)],  # mm2, by hand
+)
+def test_pressure_limits_the_load_on_round_chamfered_and_slotted_holes(changes: dict[str, float], area: float) -> None:
+    """F = p_G A_p with the areas found by hand; the advice and the rule set limit the load by the same face."""
+    soft = Material("soft", 70e9, 23e-6, p_G=300e6)
+    top = replace(m16().layers[0], material=soft, **changes)
+    case = m16(layers=(top, m16().layers[1]))
+    ((name, p_G, face),) = bearing_faces(case)  # the steel under the nut states no p_G
+    assert name == "head" and p_G == 300e6
+    assert face * 1e6 == pytest.approx(area, abs=2e-3)
+    found = joint.spread_of(case, trials=1000, seed=1)
+    assert found.allowed_by == "surface pressure under the head"
+    assert found.allowed == pytest.approx(300e6 * face)
+
+
+def test_a_chamfered_slot_is_said_not_to_limit_the_load() -> None:
+    soft = Material("soft", 70e9, 23e-6, p_G=300e6)
+    top = replace(m16().layers[0], material=soft, slot_length=20e-3, chamfer=19e-3)
+    case = m16(layers=(top, m16().layers[1]))
+    assert bearing_faces(case) == []
+    assert any("slotted hole with a chamfer" in note for note in joint.spread_of(case, trials=1000, seed=1).notes)
+
+
+def test_a_slot_wider_than_the_face_is_refused_before_anything_is_computed() -> None:
+    top = replace(m16().layers[0], material=Material("soft", 70e9, 23e-6, p_G=300e6), d_h=23e-3, slot_length=40e-3)
+    with pytest.raises(joint.CaseError):
+        joint.spread_of(m16(layers=(top, m16().layers[1])), trials=1000, seed=1)

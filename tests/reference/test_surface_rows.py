@@ -20,7 +20,7 @@ FACE = {"dw_mm": 22.49, "dh_mm": 17.5}
         (LIMIT, {"material": "S235", "Rm_min_MPa": 340, "edition": "1986"}, 260),
         (LIMIT + " (edition 2003)", {"material": "S235"}, 490), (LIMIT, {"material": "AW-5083 (AlMg4.5Mn F27)"}, 230),
         # by hand: pi/4 (22.49^2 - 17.5^2) = 156.726 mm2
-        ("bearing area under the head", FACE, 156.726), ("bearing area", {**FACE, "chamfer_mm": 19}, 113.728),
+        ("bearing area under the head", FACE, 156.726), ("bearing area", {**FACE, "chamfer_mm": 19}, 113.726),
         # slot 17.5 wide, 20 long: 397.255 - 17.5 x 2.5 - 240.528 = 112.976 mm2
         ("bearing area", {**FACE, "l_slot_mm": 20}, 112.976),
         # washer 3 mm thick, 30 mm: 22.49 + 4.8 = 27.29 mm; pi/4 (27.29^2 - 17.5^2) = 344.39 mm2

@@ -8,14 +8,15 @@ from evenpull.joint.case import Material
 from evenpull.joint.numeric import Num, holds, interpolate
 from evenpull.joint.strengths import canonical
 
-SAME = 0.05  # tensile strengths of one state of a material differ by this share between its product standards
+# Tensile strengths of one state differ by this share between product standards (AlMgSi1 F31: 310 and 290 MPa).
+SAME = 0.08
 
 
 def material(name: str, R_m: float | None = None) -> Material:
     """The material of this name (EN, DIN, UNS or trade name) with its room-temperature values, Pa and 1/K.
 
     One name may stand for several states, as quenched and normalised: `R_m` (Pa) then picks the one of this tensile
-    strength, within 5 %: product standards of one material differ that much. NotInCatalogue, which names what there is,
+    strength, within 8 %: product standards of one material differ that much. NotInCatalogue, which names what there is,
     for an unknown name and for a choice that is open.
     """
     return _material(_one(name, R_m))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from evenpull.joint.bearing import bearing_area, slotted_area
 from evenpull.joint.case import CaseError, JointCase, Layer
 from evenpull.joint.clamping import F_KP, F_KQ, F_K_erf
 from evenpull.joint.numeric import Num, larger, sqrt, where
@@ -47,12 +48,25 @@ def smallest_sections(case: JointCase) -> list[tuple[float, float]]:
 
 
 def bearing_faces(case: JointCase) -> list[tuple[str, float, float]]:
-    """Faces whose material states a limiting pressure: name, p_G in Pa, area in m2. Faces on a slot are left out."""
+    """Faces whose material states a limiting pressure: name, p_G in Pa, area in m2 (VDI 2230-1 R10).
+
+    A chamfered slot is left out: its area is not known. ValueError for a face that its hole lets through.
+    """
     faces: list[tuple[str, float | None, Layer]] = [("head", case.bolt.d_w, case.layers[0])]
     if case.through_bolt:
         faces.append(("nut", case.counterpart.d_w, case.layers[-1]))
     return [
-        (name, layer.material.p_G, float(ring_area(d_w, max(layer.d_h, layer.chamfer or 0.0))))
+        (name, layer.material.p_G, _area(d_w, layer))
         for name, d_w, layer in faces
-        if d_w is not None and layer.material.p_G is not None and layer.slot_length is None
+        if d_w is not None and layer.material.p_G is not None and not chamfered_slot(layer)
     ]
+
+
+def chamfered_slot(layer: Layer) -> bool:
+    return layer.slot_length is not None and layer.chamfer is not None
+
+
+def _area(d_w: float, layer: Layer) -> float:
+    if layer.slot_length is not None:
+        return float(slotted_area(d_w, layer.d_h, layer.slot_length))
+    return float(bearing_area(d_w, layer.d_h, layer.chamfer or 0.0))

@@ -27,7 +27,13 @@ from evenpull.joint.spread_inputs import (
     of_band,
     pitch_diameter_tolerance,
 )
-from evenpull.joint.spread_limits import bearing_faces, load_at_working_stress, required_clamp, smallest_sections
+from evenpull.joint.spread_limits import (
+    bearing_faces,
+    chamfered_slot,
+    load_at_working_stress,
+    required_clamp,
+    smallest_sections,
+)
 from evenpull.joint.stiffness import bolt_resilience, check_case, clamped_resilience, load_factor
 from evenpull.joint.target import ThreadSize
 from evenpull.joint.torque import D_Km, load_from_nut_factor, torque_lever
@@ -231,8 +237,9 @@ class _Builder:
         R_p02 = case.bolt.strength.R_p02
         if not 0 < R_p02 <= case.bolt.strength.R_m < math.inf:
             raise CaseError(f"bolt.strength: 0 < R_p02 <= R_m, not {R_p02} and {case.bolt.strength.R_m} Pa")
-        if any(layer.slot_length is not None for layer in (case.layers[:1] + case.layers[-1:])):
-            self.notes.append("surface pressure on a slotted hole is not a limit here")
+        faces = case.layers[:1] + (case.layers[-1:] if case.through_bolt else ())
+        if any(chamfered_slot(layer) for layer in faces):
+            self.notes.append("surface pressure on a slotted hole with a chamfer is not a limit here")
 
     def _tool(self, method: str) -> None:
         tightening, assume = self.case.tightening, self.assume
