@@ -190,7 +190,7 @@ NO_ALPHA = Material("plate", 205e9, None)
         (BASE, 0.0, "preload"), (BASE, math.nan, "preload"), (BASE, math.inf, "preload"), (BASE, -1.0, "preload"),
         (changed(embedding=Embedding(f_Z=-1e-6)), 4e4, "embedding.f_Z"),
         (changed(embedding=Embedding(f_Z=math.nan)), 4e4, "embedding.f_Z"),
-        (changed(embedding=Embedding(Rz="7")), 4e4, "Rz in micrometres.*<10, 10-<40"),  # type: ignore[arg-type]
+        (changed(embedding=Embedding(Rz="7")), 4e4, "Rz.*<10, 10-<40"),  # type: ignore[arg-type]
         (changed(embedding=Embedding(Rz="<10", inner_interfaces=-1)), 4e4, "inner_interfaces"),
         (changed(service=Service(relaxation=1.0)), 4e4, "service.relaxation"),
         (changed(service=Service(relaxation=-0.1)), 4e4, "service.relaxation"),

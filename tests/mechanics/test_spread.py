@@ -265,7 +265,7 @@ def test_limit_by_torsion_is_the_permissible_preload_of_each_friction():
     (m16(limits=Limits(required_preload=math.nan)), "limits.required_preload"),
     (m16(limits=Limits(required_preload=5e4, nu=1.2)), "limits.nu"),
     (m16(tightening=Tightening(tool_scatter=0.04)), "neither asked for nor stated"),
-    (tight(m16(), torque=0.0), "above zero"),
+    (tight(m16(), torque=0.0), "greater than zero"),
     (tight(m16(), torque=math.inf), "finite"),
     (tight(m16(), tool_scatter=1.0), "tightening.tool_scatter"),
     (tight(m16(), tool_scatter=math.nan), "tightening.tool_scatter"),
@@ -275,7 +275,7 @@ def test_limit_by_torsion_is_the_permissible_preload_of_each_friction():
     (m16(friction=Friction(mu_G=Band(0.0, 0.1, 0.2), mu_K=MU)), "friction.mu_G"),
     (m16(friction=Friction(mu_G=MU, mu_K=Band(0.0, 0.1, 0.2))), "friction.mu_K"),
     (m16(friction=Friction(mu_G=MU, mu_K=MU, K=Band(0.0, 0.2, 0.3))), "friction.K"),
-    (m16(elastic_interaction=1.0), "p_I"),
+    (m16(elastic_interaction=1.0), "elastic_interaction"),
     (m16(service=Service(T_S=300, T_P=300)), "service.E_S_ratio"),
     (m16(loads=Loads(F_Q=5e3)), "loads.mu_T"),
     (replace(m16(), bolt=replace(m16().bolt, d_w=17e-3)), "bolt.d_w"),
@@ -286,7 +286,7 @@ def test_limit_by_torsion_is_the_permissible_preload_of_each_friction():
     (replace(m16(), bolt=replace(m16().bolt, d_i=20e-3)), "bolt"),
     (replace(m16(), counterpart=replace(m16().counterpart, nut_proof_stress=0.0)), "nut_proof_stress"),
     (m16(service=Service(R_p02_ratio=0.0)), "service.R_p02_ratio"),
-    (m16(service=Service(relaxation=math.nan)), "p_R"),
+    (m16(service=Service(relaxation=math.nan)), "service.relaxation"),
 ])
 def test_what_is_missing_or_senseless_is_named(case, words):
     with pytest.raises(CaseError, match=words):

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from evenpull.joint import stripping
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
+from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.shear import shear_ratio
 from evenpull.joint.thread_limits import loosest_pair
 from evenpull.joint.traced import Traced
@@ -62,6 +63,7 @@ def engagement(case: JointCase, *, overstrength: float = OVERSTRENGTH) -> Engage
     CaseError names the field when a value makes no sense; a shear strength, an engaged length or a width of the nut
     that is not stated is not judged.
     """
+    refuse_senseless(case, pushed=True)
     if not 1 <= overstrength < math.inf:
         raise CaseError(f"overstrength is the greatest over the least tensile strength, at least 1, not {overstrength}")
     chain, notes = Chain(case.sources), list[str]()

@@ -9,6 +9,7 @@ from evenpull import catalogue
 from evenpull.joint import losses
 from evenpull.joint.case import AMBIENT, CaseError, JointCase
 from evenpull.joint.chain import Chain
+from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
 from evenpull.joint.traced import Traced
 
@@ -186,6 +187,7 @@ def residual(case: JointCase, F: float) -> Residual:
 
     What the case does not state is no loss, and `notes` says so. CaseError names the field at fault.
     """
+    refuse_senseless(case, pushed=True)
     if not 0 < F < math.inf:
         raise CaseError(f"preload: a load above 0 in N, not {F}")
     return _Fall(case, F).run()

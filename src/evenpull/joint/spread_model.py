@@ -205,38 +205,15 @@ class _Builder:
         return Model(self.case, self.found, tuple(self.notes), together)
 
     def _check(self) -> None:
-        case, limits, loads = self.case, self.case.limits, self.case.loads
+        case, limits = self.case, self.case.limits
         check_case(case)
         try:
             smallest_sections(case), bearing_faces(case)
         except ValueError as error:
             raise CaseError(f"bolt and bearing faces: {error}") from error
-        for name in ("F_A_max", "F_Q", "M_Y", "sealing_pressure", "sealing_area", "F_Kerf"):
-            value = getattr(loads, name)
-            if value is not None and not math.isfinite(value):
-                raise CaseError(f"loads.{name}: has to be finite, not {value}")
-        if not 0 <= loads.n < math.inf:
-            raise CaseError(f"loads.n: the load introduction factor is finite and not negative, not {loads.n}")
-        nut = case.counterpart.nut_proof_stress
-        if nut is not None and not 0 < nut < math.inf:
-            raise CaseError(f"counterpart.nut_proof_stress: finite and above zero, not {nut}")
-        if not 0 < limits.nu <= 1:
-            raise CaseError(f"limits.nu: a share above 0 and at most 1, not {limits.nu}")
-        for name, safety in (("S_P", limits.S_P), ("S_F", limits.S_F)):
-            if not 0 < safety < math.inf:
-                raise CaseError(f"limits.{name}: finite and above zero, not {safety}")
-        hot = case.service.R_p02_ratio
-        if hot is not None and not 0 < hot < 2:
-            raise CaseError(f"service.R_p02_ratio: above 0 and below 2, not {hot}")
-        for name, value in (("required_preload", limits.required_preload), ("largest_preload", limits.largest_preload)):
-            if value is not None and not 0 < value < math.inf:
-                raise CaseError(f"limits.{name}: finite and greater than zero, not {value}")
         if limits.required_preload is None and required_clamp(case) <= 0 and case.loads.F_A_max <= 0:
             raise CaseError("limits.required_preload: no load is asked of the joint; state it, or the working loads or "
                             "F_Kerf, so that too little can be told from enough")
-        R_p02 = case.bolt.strength.R_p02
-        if not 0 < R_p02 <= case.bolt.strength.R_m < math.inf:
-            raise CaseError(f"bolt.strength: 0 < R_p02 <= R_m, not {R_p02} and {case.bolt.strength.R_m} Pa")
         faces = case.layers[:1] + (case.layers[-1:] if case.through_bolt else ())
         if any(chamfered_slot(layer) for layer in faces):
             self.notes.append("surface pressure on a slotted hole with a chamfer is not a limit here")

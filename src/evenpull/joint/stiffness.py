@@ -14,6 +14,7 @@ from evenpull.joint import cones, resilience
 from evenpull.joint.case import CaseError, Gasket, JointCase, Material
 from evenpull.joint.layers import ClampedPart, ConeLayer, gasket_stiffness, layered_parts
 from evenpull.joint.numeric import Num, holds
+from evenpull.joint.sane import refuse_senseless
 
 SOURCE_S = "VDI 2230-1:2015 section 5.1.1 (from memory)"
 SOURCE_P = "VDI 2230-1:2015 section 5.1.2 (from memory)"
@@ -86,22 +87,15 @@ def modulus(material: Material, field: str) -> float:
 
 def check_case(case: JointCase) -> None:
     """CaseError for sizes of bolt and layers that no joint has; it names the field and what is allowed."""
-    _positive(case.bolt.thread.d, "bolt.thread.d")
-    _positive(case.bolt.d_w, "bolt.d_w")
-    if not case.layers:
-        raise CaseError("layers: at least one clamped part is needed")
+    refuse_senseless(case, pushed=True)
     for number, layer in enumerate(case.layers, start=1):
         where = f"layers[{number}] ({layer.name})"
-        _positive(layer.length, f"{where}.length")
-        _positive(layer.d_h, f"{where}.d_h")
         if layer.D_A is not None and not (layer.d_h < layer.D_A < math.inf):
             raise CaseError(f"{where}.D_A: {layer.D_A} m has to be larger than the hole d_h = {layer.d_h} m, "
                             "or not stated")
         if layer.slot_length is not None and not layer.d_h <= layer.slot_length < math.inf:
             raise CaseError(f"{where}.slot_length: {layer.slot_length} m is the overall length of the slot, at least "
                             f"its width d_h = {layer.d_h} m")
-    if case.gasket is not None and case.gasket.thickness is not None:
-        _positive(case.gasket.thickness, "gasket.thickness")
     length = case.bolt.length
     if length is not None and not case.l_K < length < math.inf:
         raise CaseError(f"bolt.length: {length} m does not reach through the clamped length of {case.l_K} m")
@@ -109,11 +103,6 @@ def check_case(case: JointCase) -> None:
     if length is not None and engaged is not None and length < (case.l_K + engaged) * (1 - 1e-9):
         raise CaseError(f"bolt.length: {length} m ends before the clamped length {case.l_K:.6g} m and the engagement "
                         f"{engaged} m; correct one of the three")
-
-
-def _positive(value: float, field: str) -> None:
-    if not 0 < value < math.inf:
-        raise CaseError(f"{field}: has to be finite and greater than zero, not {value} m")
 
 
 def bolt_resilience(case: JointCase) -> Resilience:
@@ -128,8 +117,6 @@ def bolt_resilience(case: JointCase) -> Resilience:
     E_S = modulus(bolt.material, "bolt.material")
     E_M = modulus(case.counterpart.material, "counterpart.material")
     l_Gew = free_thread(case)
-    if not 0 <= bolt.d_i < thread.d3:
-        raise CaseError(f"bolt.d_i: the bore has to be smaller than the root d3 = {thread.d3:.6g} m, not {bolt.d_i}")
     A_N, A_d3 = resilience.ring_area(thread.d, bolt.d_i), resilience.root_area(thread, bolt.d_i)
     parts = []
 
@@ -144,10 +131,6 @@ def bolt_resilience(case: JointCase) -> Resilience:
     else:
         add("head", "delta_SK", _head(case), E_S, A_N)
     for number, section in enumerate(bolt.sections, start=1):
-        where = f"bolt.sections[{number}]"
-        _positive(section.length, f"{where}.length")
-        if not 0 <= section.d_i < section.d < math.inf:
-            raise CaseError(f"{where}: a bore of {section.d_i} m does not fit into a diameter of {section.d} m")
         add(f"section {number}", f"delta_{number}", section.length, E_S, resilience.ring_area(section.d, section.d_i))
     if l_Gew > 0:
         add("free thread", "delta_Gew", l_Gew, E_S, A_d3)
@@ -189,8 +172,6 @@ def clamped_resilience(case: JointCase) -> ClampedResilience:
         d_w_nut = None
     elif d_w_nut is None:
         raise CaseError("counterpart.d_w: the bearing face of the nut is needed for the deformation cone")
-    else:
-        _positive(d_w_nut, "counterpart.d_w")
     _check_faces(case, d_w_nut)
     d_w = bolt.d_w
     if d_w_nut is not None and d_w_nut != d_w:

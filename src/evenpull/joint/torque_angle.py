@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
+from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
 from evenpull.joint.torque import D_Km, torque_lever
 from evenpull.joint.traced import Band, Traced
@@ -44,6 +45,7 @@ def angle_window(case: JointCase) -> AngleWindow:
 
     Chamfer before hole for the bearing face; drag of a self-locking nut comes off the snug torque.
     """
+    refuse_senseless(case, pushed=True)
     snug, angle = _need(case.tightening.snug_torque, "tightening.snug_torque"), _need(
         case.tightening.angle, "tightening.angle")
     s, dphi = case.tightening.tool_scatter, case.tightening.angle_scatter

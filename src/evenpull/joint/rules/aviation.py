@@ -8,8 +8,8 @@ from evenpull.joint.aviation import aviation_torque, castellated_window, least_d
 from evenpull.joint.case import AviationInput, CaseError, JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
-from evenpull.joint.rules.sane import refuse_senseless
 from evenpull.joint.rules.stated import unused
+from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.traced import Band
 from evenpull.quantities import show, to_si
 

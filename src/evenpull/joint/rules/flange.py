@@ -10,8 +10,8 @@ from evenpull.joint.chain import Chain
 from evenpull.joint.flange import stress_for_gasket, table_torque
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.flange_gasket import APP_O, Work, areas, judge_gasket, state
-from evenpull.joint.rules.sane import refuse_senseless
 from evenpull.joint.rules.stated import unused
+from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.target import ThreadSize
 from evenpull.joint.threads import thread
 from evenpull.joint.torque import torque_from_nut_factor

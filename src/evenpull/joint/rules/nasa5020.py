@@ -9,8 +9,8 @@ from evenpull.joint.case import CaseError, JointCase, SpaceInput
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.frusta_steps import add_stiffness
-from evenpull.joint.rules.sane import refuse_senseless
 from evenpull.joint.rules.stated import unused
+from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.torque import D_Km, nut_factor
 from evenpull.joint.traced import Band
 

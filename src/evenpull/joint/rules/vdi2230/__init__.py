@@ -8,7 +8,6 @@ from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
-from evenpull.joint.rules.sane import refuse_senseless
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.rules.vdi2230.fatigue import add_fatigue
 from evenpull.joint.rules.vdi2230.loads import add_changes, add_need, add_preloads, add_size, add_tightening_factor
@@ -16,6 +15,7 @@ from evenpull.joint.rules.vdi2230.service import add_pressure, add_working_stres
 from evenpull.joint.rules.vdi2230.slip import add_engagement, add_slip
 from evenpull.joint.rules.vdi2230.stiffness import add_stiffness
 from evenpull.joint.rules.vdi2230.tightening import add_permissible, add_torque
+from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.traced import Band
 
 RULE_SET = RuleSet(
