@@ -138,7 +138,7 @@ _IN_LINE, _SQUARE, _FOLDED = 1.0, 0.0, -1.0  # cosine of the angle between handl
 _DIRECTIONS = (
     (_IN_LINE, r"lengthen\w*|extend\w*|outward|forward|straight out"),
     (_FOLDED, r"shorten\w*|folded back|back|backwards?|towards? the (?:handle|hand)"),
-    (_SQUARE, r"square|90|90°|perpendicular|right angles?"),
+    (_SQUARE, r"square|90|90°|perpendicular|right angles?|along the drive(?: axis)?"),  # the last changes no lever
 )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 from evenpull import joint
@@ -84,59 +85,113 @@ def bolt_stiffness(given: Given, d: float, A_t: float, inch: bool) -> float:
     return float(joint.bolt_stiffness(A_d, A_t, l_d, l_t, E))
 
 
-_WORDS = {  # a part's name in its thickness -> the names its modulus may have
-    "w": ("steel", "st", "washer", "w"), "washer": ("washer", "steel", "st"), "1": ("1", "steel", "st"),
-    "steel": ("steel", "st"), "iron": ("iron", "ci"), "ci": ("ci", "iron"), "al": ("al", "aluminum", "aluminium"),
-    "aluminum": ("aluminum", "aluminium", "al"), "each": ("member", "ci", "iron", "steel", "st"),
-    "2": ("2", "ci", "iron", "al"),
-}
+_MATERIALS = (("steel", "st"), ("iron", "ci"), ("aluminium", "aluminum", "al"))  # names of one material in keys
+_WASHERS = ("w", "washer")
+_THICKNESS = re.compile(r"(?:t(w|\d)|t_([a-z]+\d?|\d)|(washer))_(?:in|mm|m)")
+_ONE_MATERIAL = re.compile(
+    r"(?<!\w)(?:both|all|entire|entirely)(?!\w)[\w\s-]*?(?<!\w)(steel|iron|aluminium|aluminum)(?!\w)"
+)
 
 
-def _part(given: Given, name: str) -> tuple[float, float | None] | None:
-    """Thickness of a part and its modulus, where the row names one by the part's name."""
-    usual = f"t{name}" if name.isdigit() else f"t_{name}"
-    symbols = {"washer": ("washer", "t_washer"), "w": ("tw", "t_w")}.get(name, (usual,))
-    t = given.si("length", *symbols)
-    if t is None:
-        return None
-    for word in _WORDS[name]:
-        if (E := modulus(given, f"E_{word}")) is not None:
-            return t, E
-    return t, None
+def material_names(word: str) -> tuple[str, ...]:
+    """The names that keys give the material of this word, the word first."""
+    group = next((names for names in _MATERIALS if word in names), ())
+    return (word, *(name for name in group if name != word))
+
+
+def one_material(given: Given) -> str | None:
+    """The material of which all members are to be taken, as "both plates steel" says, whatever the row's are."""
+    said = _ONE_MATERIAL.search(given.q)
+    return None if said is None else said[1]
+
+
+def _part_modulus(given: Given, name: str, inch: bool) -> float | None:
+    """E of the part of this name: its own, that of its material, or for a washer that of steel."""
+    words = {
+        "1": ("1", "steel", "st", "member"), "2": ("2", "ci", "iron", "al", "member"),
+        "each": ("each", "member", "ci", "iron", "steel", "st"),
+    }.get(name, (*material_names(name), "member"))
+    if name in _WASHERS:
+        words = (*_WASHERS, "steel", "st")
+    for word in words:
+        if (E := modulus(given, f"E_{word}", *((f"E{word}",) if word.isdigit() else ()))) is not None:
+            return E
+    return STEEL["inch" if inch else "metric"] if name in _WASHERS else None
+
+
+def has_parts(given: Given) -> bool:
+    """Whether the row names the thickness of a member."""
+    return any(_THICKNESS.fullmatch(str(key)) for key in given.inputs)
+
+
+def _parts(given: Given, inch: bool) -> list[tuple[str, float, float | None]]:
+    """Name, thickness and modulus of the members in the row's order, which is that from head to nut."""
+    found: list[tuple[str, float, float | None]] = []
+    for key in list(given.inputs):
+        match = _THICKNESS.fullmatch(str(key))
+        if match is None:
+            continue
+        t = given.si("length", str(key).rpartition("_")[0])
+        name = next(word for word in match.groups() if word is not None)
+        part = (name, given.need(t, str(key)), _part_modulus(given, name, inch))
+        found += [part, part] if name == "each" else [part]
+    if len(found) == 3 and found[0][0] in _WASHERS and found[1][0] == "each":
+        found.append(found[0])
+    return found
 
 
 def layers(given: Given, d: float, inch: bool) -> list[tuple[float, float]]:
     """The members from head to nut as (t in m, E in Pa): from thicknesses by name, or from the grip alone.
 
     A washer together with `t_each` lies at both ends; a grip shorter than the parts is that of a screw in a tapped
-    part, of which it holds the upper piece.
+    part, of which it holds the upper piece. A quantity that says "both plates steel" changes the moduli.
     """
-    grip, listed = given.si("length", "l", "grip"), moduli(given)
-    found: list[tuple[float, float | None]] = []
-    for name in ("w", "washer", "1", "steel", "al", "aluminum", "2", "iron", "ci", "each"):
-        part = _part(given, name)
-        if part is None:
-            continue
-        found += [part, part] if name == "each" else [part]
-        if name == "each" and len(found) == 3:
-            found.append(found[0])
-    if not found:
-        E = modulus(given, "E_member", "E_m", "E_ci", "E_iron", "E_al", "E_steel", "E")
+    grip, listed, parts = given.si("length", "l", "grip"), moduli(given), _parts(given, inch)
+    whole = one_material(given)
+    E_whole = None
+    if whole is not None:
+        E_whole = modulus(given, *(f"E_{name}" for name in material_names(whole)))
+        if E_whole is None and whole == "steel":
+            E_whole = STEEL["inch" if inch else "metric"]
+        E_whole = given.need(E_whole, f"the modulus of {whole}")
+    if not parts:
+        others = [f"E_{name}" for names in _MATERIALS for name in names]
+        E = E_whole or modulus(given, "E_member", "E_m", "E", *others)
+        if E_whole is not None:
+            for name in others:
+                modulus(given, name)  # what the row's own members are of is known, though not used here
         if E is None and listed is not None and len(listed) == 1:
             E = listed[0]
         return [(given.need(grip, "the grip l"), given.need(E, "the modulus of the members"))]
     if listed is not None:
-        if len(listed) != len(found):
-            raise given.error(f"{len(listed)} moduli for {len(found)} parts")
-        found = [(t, E) for (t, _), E in zip(found, listed, strict=True)]
-    total = sum(t for t, _ in found)
+        named = [part for part in parts if len(listed) == len(parts) or part[0] not in _WASHERS]
+        if len(listed) != len(named):
+            raise given.error(f"{len(listed)} moduli for {len(parts)} parts")
+        rest = iter(listed)
+        parts = [(name, t, next(rest) if (name, t, E) in named else E) for name, t, E in parts]
+    total = sum(t for _, t, _ in parts)
     if grip is not None and not agree(total, grip):
-        t, E = found[-1]
+        name, t, last = parts[-1]
         above = total - t
-        if not agree(float(joint.cap_screw_grip(above, t, d)), grip):
+        if not above > 0 or not agree(float(joint.cap_screw_grip(above, t, d)), grip):
             raise given.error("the parts do not add up to the grip, nor to that of a screw in the last of them")
-        found[-1] = (grip - above, E)
-    return [(t, given.need(E, "the modulus of a part")) for t, E in found]
+        parts[-1] = (name, grip - above, last)
+    return [(t, E_whole or given.need(E, "the modulus of a part")) for _, t, E in parts]
+
+
+def tube(given: Given) -> float | None:
+    """k in N/m of a tube between head and nut, where the row names its diameters: E A/l of its section."""
+    outside = given.si("length", "tube_OD", "tube_od", "OD", "tube_D")
+    inside = given.si("length", "tube_ID", "tube_id", "ID", "tube_d")
+    if outside is None and inside is None:
+        return None
+    D, d_i = given.need(outside, "the outside diameter of the tube"), given.need(inside, "the inside diameter")
+    if not d_i < D:
+        raise given.error("the tube has no wall")
+    E = given.need(modulus(given, "E_tube", "E_member", "E_m", "E"), "the modulus of the tube")
+    length = given.need(given.si("length", "l", "grip"), "the grip l")
+    A = math.pi / 4 * (D**2 - d_i**2)
+    return float(joint.bolt_stiffness(A, A, length, 0.0, E))
 
 
 def frusta(given: Given, d: float, inch: bool) -> tuple[textbook.Frustum, ...]:

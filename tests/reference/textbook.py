@@ -11,6 +11,7 @@ from tests.reference import stiffness
 from tests.reference.given import Given, NotEvaluatedError
 from tests.reference.textbook_parts import circle, fits, grips, screws
 from tests.reference.textbook_row import Row
+from tests.reference.textbook_variants import one_of_two
 
 
 def textbook(given: Given) -> float:
@@ -30,6 +31,7 @@ def _textbook(given: Given) -> float:
     for key, raw in given.inputs.items():
         if raw is None:
             raise given.error(f"input {key!r} is empty")
+    one_of_two(given)
     if "cases" in given.inputs:
         return grips(given)
     if any(re.match(r"(?:lead|pitch|dm|d_m|dc)(?:_|$)", str(key)) for key in given.inputs):
@@ -71,8 +73,7 @@ class Example(Row):
             return float(math.ceil(found)) if says("rounded up", "rounded") and not says("before rounding") else found
         if says("nut rotation", "turn of nut", "turn of the nut", "nut turn", "rotation of the nut",
                 "turn-of-nut angle"):
-            pitch = given.need(self.size, "the thread").P
-            angle = joint.nut_turn(self.F_i, self.need(self.k_b, "kb"), self.need(self.k_m, "km"), pitch)
+            angle = joint.nut_turn(self.F_i, self.need(self.k_b, "kb"), self.need(self.k_m, "km"), self.pitch)
             return given.out(float(angle), "angle", "deg")
         if says("torque"):
             usual = "lbf.in" if self.inch else "N.m"
@@ -105,7 +106,7 @@ class Example(Row):
             return stiffness.out_stiffness(found[place].k, self.inch)
         if says("bolt stiffness", "kb", "stiffness of (?:the )?bolt") and not says("joint constant"):
             return stiffness.out_stiffness(self.need(self.k_b, "what the stiffness of the bolt needs"), self.inch)
-        if says("member stiffness", "km", "kc", "clamped-part stiffness", "stiffness of (?:the )?members"):
+        if says("(?:member|tube|clamped-part) stiffness", "km", "kc", "stiffness of (?:the )?(?:members|tube)"):
             return stiffness.out_stiffness(self._asked_members(), self.inch)
         if says("joint constant", "joint stiffness constant", "stiffness constant", "stiffness ratio"):
             return self.C
@@ -135,9 +136,10 @@ class Example(Row):
         if A is not None and B is not None:
             return A, B
         names = {"ci": "grey cast iron", "iron": "grey cast iron", "steel": "steel", "st": "steel", "al": "aluminium",
-                 "aluminum": "aluminium"}
-        found = {name for word, name in names.items() if any(str(key).startswith(f"E_{word}_")
-                                                             for key in self.given.inputs)}
+                 "aluminum": "aluminium", "aluminium": "aluminium"}
+        found = {name for word, name in names.items() if self.given.says(word)}
+        found = found or {name for word, name in names.items() if any(str(key).startswith(f"E_{word}_")
+                                                                      for key in self.given.inputs)}
         if len(found) != 1:
             raise self.given.error("A and B of the fit are missing, and no modulus names the one material")
         row = book.fit(found.pop())
@@ -176,7 +178,8 @@ class Example(Row):
         if (S_a := self._amplitude()) is not None:
             if says("safe load", "safe repeated load", "greatest load", "load"):
                 factor = self.need(self.factor, "the design factor")
-                return self.force(float(joint.safe_repeated_load(S_a, self.A_t, self.C, factor)))
+                shared = self.need(self.bolts, "the number of bolts") if says("total", "all bolts") else 1.0
+                return self.force(shared * float(joint.safe_repeated_load(S_a, self.A_t, self.C, factor)))
             if says("factor", "factor of safety", "nf"):
                 return float(joint.fatigue_factor(S_a, self.sigma_a))
             if says("sm", "strength midrange"):
@@ -187,6 +190,8 @@ class Example(Row):
                 return self.S_p / (self.sigma_m + self.sigma_a)
             return float(joint.yielding_factor(self.S_p, self.A_t, self.C, self.P, self.F_i))
         if says("load factor", "overload factor", "nl"):
+            if self.stated_sigma_a is not None:
+                return (self.S_p - self.sigma_i) / (self.sigma_m + self.sigma_a - self.sigma_i)
             return float(joint.overload_factor(self.S_p, self.A_t, self.C, self.P, self.F_i))
         if says("separation factor", "factor against separation", "n0"):
             return float(joint.separation_factor(self.F_i, self.C, self.P))
@@ -217,8 +222,12 @@ class Example(Row):
             return self.force(self.C * self.P)
         if says("load taken by the members", "members share", "share of the members", "pm"):
             return self.force((1 - self.C) * self.P)
-        if says("separation load", "load at separation", "load to separate"):
-            return self.force(float(joint.external_load(self.F_i, self.C, 0.0)))
+        if says("separation", "opening", "separate", "open"):
+            load = float(joint.external_load(self.F_i, self.C, 0.0))
+            if says("pressure"):
+                share = joint.pressure_load(1.0, self.need(self.seal, "the seal"), self.need(self.bolts, "n_bolts"))
+                return self.given.out(load / float(share), "stress", self.p_unit or ("ksi" if self.inch else "MPa"))
+            return self.force(load) if says("load", "force") else None
         if says("external load", "load per bolt", "load of one bolt"):
             return self.force(self.P)
         if says("bolt force", "bolt load", "bolt tension", "force in the bolt", "resultant bolt load"):

@@ -11,14 +11,23 @@ from functools import cached_property
 
 from evenpull import joint
 from evenpull.joint import frusta as book
+from evenpull.joint.turning import load_after_angle
 from evenpull.quantities import to_si
 from tests.reference import grades, stiffness
-from tests.reference.given import AREA_AS_PRINTED, Given, agree
+from tests.reference.given import AREA_AS_PRINTED, INCH, Given, agree
 from tests.reference.sizes import inches, thread_size
 from tests.reference.textbook_parts import is_inch
 
 _SHARES = {"0.75": True, "75 %": True, "75%": True, "0.90": False, "0.9": False, "90 %": False, "90%": False}
-_MEMBER_KEYS = re.compile(r"frusta$|washer_|tw_|t\d_|t_(?:w|each|washer|steel|iron|ci|al|aluminum)_|E_(?!b)")
+_MEMBER_KEYS = re.compile(r"frusta$|washer_|tw_|t\d_|t_[a-z]+\d?_|E_(?!b)")
+
+
+def _count_of_bolts(given: Given) -> None:
+    """A row that names its thread may write the number of bolts as n: it has a load or a pressure for all of them."""
+    shared = any(re.match(r"(?:P_total|Ptotal|p|pressure)_", str(key)) for key in given.inputs)
+    counted = {"n_bolts", "N_bolts", "N"} & set(given.inputs)
+    if shared and not counted and "thread" in given.inputs and "n" in given.inputs:
+        given.inputs = {("n_bolts" if key == "n" else key): value for key, value in given.inputs.items()}
 
 
 class Row:
@@ -26,6 +35,7 @@ class Row:
 
     def __init__(self, given: Given) -> None:
         self.given, self.inch = given, is_inch(given)
+        _count_of_bolts(given)
         self.L: float | None = None
         for key in ("thread", "size"):
             text = given.inputs.get(key)
@@ -40,6 +50,7 @@ class Row:
         area = si("area", "At", "A_t", "As", "A_s")
         if size is not None and area is not None and not agree(area, size.A_s, AREA_AS_PRINTED):
             raise given.error(f"the stress area is not that of {size.designation}")
+        self.stated_area = area is not None
         self.area = area if area is not None or size is None else size.A_s
         L = si("length", "L")
         if L is not None and self.L is not None and not agree(L, self.L):
@@ -52,7 +63,9 @@ class Row:
         self.P_total = si("force", "P_total", "Ptotal")
         self.stated_F_i = si("force", "Fi", "F_i", "preload")
         self.remaining = given.measure("force", "clamp_remaining", "F_clamp", "clamp", positive=False)
-        self.p, self.seal = si("stress", "p", "pressure"), si("length", "seal_diameter", "D_seal", "seal")
+        pressure = given.measure("stress", "p", "pressure")
+        self.p, self.p_unit = (None, None) if pressure is None else (pressure.si, pressure.unit)
+        self.seal = si("length", "seal_diameter", "D_seal", "seal")
         self.stated_sigma_i, self.stated_sigma_a = si("stress", "sigma_i"), si("stress", "sigma_a")
         self.stated_sigma_m = si("stress", "sigma_m")
         self.S_e = si("stress", "Se", "S_e")
@@ -65,6 +78,7 @@ class Row:
         self._bolts = number("n_bolts", "N_bolts", "N")
         self.ratio = number("kb_over_kc", "kb_over_km")
         self.stated_C = number("C", below=1)
+        self.turn = self._turn()
         self.k_b, self.k_m = self._bolt(), self._members()
         self.check()
 
@@ -86,10 +100,33 @@ class Row:
             raise self.given.error(f"{what} is stated in two ways that do not agree")
         return found if stated is None else stated
 
+    @property
+    def pitch(self) -> float:
+        """From the thread, or from the threads per inch alone."""
+        found = None if self.size is None else self.size.P
+        per_inch = self.given.number("threads_per_in", "N_per_in", "N_t", "Nt")
+        stated = None if per_inch is None else INCH / per_inch
+        return self.need(self._agreed(found, stated, "the pitch"), "the thread, or threads_per_in,")
+
+    def _turn(self) -> float | None:
+        """Turn of the nut from snug in rad: "nut_turn_deg", or "turn" as a part of one turn, a number or "1/3"."""
+        found, whole = self.given.si("angle", "nut_turn", "turn", "theta"), None
+        for key in ("turn", "nut_turn", "turn_of_nut"):
+            raw = self.given.raw(key)
+            if isinstance(raw, str) and (fraction := re.fullmatch(r"(\d+)/([1-9]\d*)", raw.strip())):
+                raw = int(fraction[1]) / int(fraction[2])
+            if raw is None:
+                continue
+            if isinstance(raw, bool) or not isinstance(raw, (int, float)) or not 0 < raw < 5:
+                raise self.given.error(f"input {key!r} has to be a part of one turn, not {raw!r}")
+            whole = self._agreed(whole, 2 * math.pi * raw, "the turn of the nut")
+        return self._agreed(found, whole, "the turn of the nut")
+
     def _bolt(self) -> float | None:
         stated = stiffness.stiffness(self.given, "kb", "k_b")
         bare = self._bare("kb")
-        geometry = any(re.match(r"(?:l|ld|lt|grip)_(?:in|mm|m)$", str(key)) for key in self.given.inputs)
+        geometry = self._by_parts or any(re.match(r"(?:l|ld|lt|grip)_(?:in|mm|m)$", str(key))
+                                         for key in self.given.inputs)
         found = None
         if geometry and self.d is not None and self.area is not None:
             if "shank area" in self.given.q or "full area" in self.given.q:
@@ -100,15 +137,27 @@ class Row:
                 found = self._eq_8_17()
         return self._agreed(stated if bare is None else bare, found, "the stiffness of the bolt")
 
+    @property
+    def _by_parts(self) -> bool:
+        """Whether the grip is the sum of the parts: a bolt of known length, so not the screw of a tapped part."""
+        title = str(self.given.inputs.get("example", "")).casefold()
+        return self.L is not None and stiffness.has_parts(self.given) and not re.search("cap screw|tapped", title)
+
     def _eq_8_17(self) -> float:
         given, d, A_t = self.given, self.need(self.d, "the diameter"), self.need(self.area, "the stress area")
         l_d, l_t = given.si("length", "ld"), given.si("length", "lt")
         grip = given.si("length", "l", "grip")
+        stated_A_d = given.si("area", "Ad")
+        E = stiffness.modulus(given, "E_bolt", "E_b") or stiffness.STEEL["inch" if self.inch else "metric"]
+        if grip is None and self._by_parts:
+            grip = sum(t for t, _ in stiffness.layers(given, d, self.inch))
+        if l_d is None and l_t is None and self.L is None and stated_A_d is not None and not self.stated_area:
+            A_d, grip = stated_A_d, self.need(grip, "the grip l")  # taken as a plain rod: A E/l
+            return float(joint.bolt_stiffness(A_d, A_d, grip, 0.0, E))
         if l_d is None and l_t is None and self.L is not None and grip is not None and grip < self.L:
             L_T = float(joint.thread_length(d, self.L, "inch" if self.inch else "metric"))
             l_d = float(joint.shank_in_grip(self.L, L_T, grip))
-            A_d = given.si("area", "Ad") or math.pi / 4 * d**2
-            E = stiffness.modulus(given, "E_bolt", "E_b") or stiffness.STEEL["inch" if self.inch else "metric"]
+            A_d = stated_A_d or math.pi / 4 * d**2
             return float(joint.bolt_stiffness(A_d, A_t, l_d, grip - l_d, E))
         return stiffness.bolt_stiffness(given, d, A_t, self.inch)
 
@@ -120,8 +169,8 @@ class Row:
         stated, bare = stiffness.stiffness(self.given, "km", "k_m", "kc", "k_c"), self._bare("km")
         if not isinstance(self.given.inputs.get("frusta", []), (list, tuple)):
             raise self.given.error("the frusta are a list")
-        found = None
-        if self.d is not None and any(_MEMBER_KEYS.match(str(key)) for key in self.given.inputs):
+        found = stiffness.tube(self.given)
+        if found is None and self.d is not None and any(_MEMBER_KEYS.match(str(key)) for key in self.given.inputs):
             found = stiffness.members(self.frusta)
         return self._agreed(stated if bare is None else bare, found, "the stiffness of the members")
 
@@ -189,10 +238,17 @@ class Row:
 
     @property
     def F_i(self) -> float:
-        if self.stated_F_i is not None:
-            return self.stated_F_i
+        turned = None
+        if self.turn is not None and self.k_b is not None and self.k_m is not None:
+            turned = float(load_after_angle(0.0, self.turn, self.pitch, 1 / self.k_b, 1 / self.k_m))
+        if (found := self._agreed(self.stated_F_i, turned, "the preload")) is not None:
+            return found
         if self.stated_sigma_i is not None and self.area is not None:
             return self.stated_sigma_i * self.area
+        return self._recommended(self.A_t)
+
+    def _recommended(self, area: float) -> float:
+        """The textbook's share of the proof load, 0.75 where nothing says that the joint is permanent."""
         reused = {value for text, value in _SHARES.items()
                   if re.search(rf"(?<![\d.]){re.escape(text)}(?![\d])", self.given.quantity)}
         reused |= {value for word, value in (("permanent", False), ("reused", True)) if self.given.says(word)}
@@ -200,11 +256,15 @@ class Row:
             reused.add(self.reused)
         if len(reused) > 1:
             raise self.given.error("the share of the proof load is stated in two ways")
-        return float(joint.recommended_preload(self.S_p, self.A_t, reused.pop() if reused else True))
+        return float(joint.recommended_preload(self.S_p, area, reused.pop() if reused else True))
 
     @property
     def sigma_i(self) -> float:
-        return self.F_i / self.A_t if self.stated_sigma_i is None else self.stated_sigma_i
+        if self.stated_sigma_i is not None:
+            return self.stated_sigma_i
+        if self.area is None and self.stated_F_i is None and self.turn is None:
+            return self._recommended(1.0)  # a share of the proof strength, whatever the area
+        return self.F_i / self.A_t
 
     @property
     def P(self) -> float:

@@ -143,11 +143,10 @@ def _load(given: Given, d: float, size: joint.ThreadSize | None) -> tuple[float,
     else:
         found = given.need(stress, "the load or the bolt stress")
         stress_si, unit = found.si, str(found.unit)
+    area = given.si("area", "As_nom", "As", "A_s", "At", "A_t")
     if size is not None:
         check_area(given, size)
-        area: float | None = size.A_s
-    else:
-        area = given.si("area", "As_nom", "As", "A_s", "At", "A_t")
+        area = size.A_s if area is None else area  # tables are made with the area as printed
     system = "metric" if unit in _METRIC_UNITS else "psi" if unit in ("psi", "ksi") else "mixed"
     if size is not None and (size.system == "metric") != (system == "metric"):
         system = "mixed"
@@ -188,6 +187,7 @@ def _printed(condition: str) -> catalogue.NutFactor:
     products = [re.findall(r"[a-z0-9]+", found.condition) for found in catalogue.nut_factors()
                 if found.condition.startswith("with ")]
     rest = [word.casefold() for word in words if word not in strange]
+    rest = rest if rest[:1] == ["with"] else ["with", *rest]
     if len(strange) == 1 and strange[0][0].isupper() and rest in products:
         return catalogue.printed_nut_factor(" ".join(rest))
     return catalogue.printed_nut_factor(condition)

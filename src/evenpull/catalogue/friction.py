@@ -98,7 +98,8 @@ def nut_factors() -> tuple[NutFactor, ...]:
 
 
 def _words(text: str) -> tuple[str, ...]:
-    return tuple(re.findall(r"[a-z0-9]+", text.casefold()))
+    """The words of a condition; "non-plated" and "nonplated" are one."""
+    return tuple(re.findall(r"[a-z0-9]+", re.sub(r"\bnon-(?=[a-z])", "non", text.casefold())))
 
 
 def printed_nut_factor(condition: str) -> NutFactor:
