@@ -98,8 +98,11 @@ def strength_iso898(given: Given) -> float:
         raise given.error(f"{size.designation} is a coarse thread")
     check_area(given, size)
     found = joint.strength(name, size)
+    structural = given.says("structural(?: bolting)?")
+    if structural and not ultimate:
+        raise given.unknown()
     load = joint.proof_load(size, found) if proof else (
-        joint.ultimate_load(size, found) if ultimate else joint.yield_load(size, found))
+        joint.ultimate_load(size, found, structural=structural) if ultimate else joint.yield_load(size, found))
     return given.out(given.need(load, f"the proof stress of {name} in the standard"), "force", "N")
 
 

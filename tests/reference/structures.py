@@ -103,6 +103,8 @@ def _class(given: Given) -> str | None:
 
 def _preload(given: Given) -> float:
     """0.7 f_ub A_s, or with f_yb for the national value; stated strength and class have to agree."""
+    if given.says("torque"):
+        raise given.unknown()
     size = _size(given)
     national = "*" in given.quantity or given.says("fyb", "f_yb")
     name = _class(given)
@@ -121,7 +123,13 @@ def _preload(given: Given) -> float:
 def _torque(given: Given) -> float:
     size = _size(given)
     load = given.need(given.si("force", "Fp_C", "FpC", "F_pC"), "the preload Fp_C")
-    k = given.need(given.number("km", "k_m", "k", below=1), "km")
+    k = given.number("km", "k_m", "k", below=1)
+    K1 = re.search(r"=\s*0\.125\s*\*?\s*d", given.quantity)  # the reference torque of class K1 names its factor itself
+    if K1 is not None:
+        if k is not None and not agree(k, table.en()["k_reference_K1"]):
+            raise given.error("km is not the factor that the quantity names")
+        k = float(table.en()["k_reference_K1"])
+    k = given.need(k, "km")
     M_r = float(rules.reference_torque(k, size.d, load))
     first, second = (float(step) for step in rules.torque_steps(M_r))
     if given.says("second", "second-step", r"1\.1\d?\*?mr"):

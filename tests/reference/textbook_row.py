@@ -64,7 +64,8 @@ class Row:
         self.stated_F_i = si("force", "Fi", "F_i", "preload")
         self.remaining = given.measure("force", "clamp_remaining", "F_clamp", "clamp", positive=False)
         pressure = given.measure("stress", "p", "pressure")
-        self.p, self.p_unit = (None, None) if pressure is None else (pressure.si, pressure.unit)
+        self.p = None if pressure is None else pressure.si
+        self.p_unit = None if pressure is None else pressure.unit
         self.seal = si("length", "seal_diameter", "D_seal", "seal")
         self.stated_sigma_i, self.stated_sigma_a = si("stress", "sigma_i"), si("stress", "sigma_a")
         self.stated_sigma_m = si("stress", "sigma_m")

@@ -57,6 +57,16 @@ def strength_rows() -> tuple[StrengthRow, ...]:
     return tuple(found)
 
 
+def structural_tensile_strength(designation: str, d: float) -> float | None:
+    """R_m in Pa behind the ultimate load of a bolt for structural bolting, where ISO 898-1 prints another one for the
+    diameter d (m); None for other classes and sizes, whose loads are the ordinary ones.
+    """
+    data = table("strength")["iso898_structural"]
+    if designation == data["class"] and data["from_mm"] * (1 - 1e-9) <= d * 1e3 <= data["up_to_mm"] * (1 + 1e-9):
+        return float(data["R_m_MPa"]) * 1e6
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class NutRow:
     """Stress under proof load of nuts of one class and style in one range of diameters (m), Pa."""

@@ -5,7 +5,14 @@ from __future__ import annotations
 import re
 
 from evenpull.catalogue.nuts_inch import SHAPES
-from evenpull.catalogue.strengths import NutRow, StrengthRow, nut_rows, oversize_areas, strength_rows
+from evenpull.catalogue.strengths import (
+    NutRow,
+    StrengthRow,
+    nut_rows,
+    oversize_areas,
+    strength_rows,
+    structural_tensile_strength,
+)
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.nuts_inch import inch_nut_row
 from evenpull.joint.target import Strength, ThreadSize
@@ -91,9 +98,10 @@ def oversize_stress_area(thread: ThreadSize) -> float:
     return nominal_stress_area(thread)
 
 
-def ultimate_load(thread: ThreadSize, strength: Strength) -> float:
-    """F_m = A_s R_m in N (ISO 898-1 Table 4)."""
-    return thread.A_s * strength.R_m
+def ultimate_load(thread: ThreadSize, strength: Strength, *, structural: bool = False) -> float:
+    """F_m = A_s R_m in N (ISO 898-1 Table 4); for `structural` bolting the higher loads of its footnote."""
+    R_m = structural_tensile_strength(strength.designation, thread.d) if structural else None
+    return thread.A_s * (strength.R_m if R_m is None else R_m)
 
 
 def yield_load(thread: ThreadSize, strength: Strength) -> float:

@@ -1,4 +1,4 @@
-"""Textbook examples in other forms than the rows: parts by other names, one material throughout, turned nuts, pairs.
+"""Rows in other forms than the tables: parts by other names, one material, turned nuts, pairs, structural bolts.
 
 Printed values are those of Shigley's Mechanical Engineering Design, 9th ed., Example 8-2, and of problem 8-15 of the
 8th ed. (both from memory, not re-read); the others are worked by hand beside them.
@@ -110,3 +110,22 @@ def test_conditions_written_otherwise() -> None:
     assert evaluate("nut_factor", "nut factor K", {"condition": "non-plated, black finish"}) == 0.30
     along = {"T": 30, "L_in": 12, "A_in": 3, "direction": "along the drive axis"}
     assert evaluate("wrench_extension", "wrench setting S=T*L/(L+A)", along) == pytest.approx(30)
+
+
+@pytest.mark.parametrize(("thread", "load"), [("M12", 70e3), ("M14", 95.5e3), ("M16", 130e3), ("M20", 203e3)])
+def test_ultimate_load_of_structural_bolts(thread: str, load: float) -> None:
+    """ISO 898-1 Table 4, class 8.8, footnote on structural bolting (read); M20 as without it."""
+    quantity = "minimum ultimate tensile load Fm = As,nom*Rm,min, structural bolting"
+    assert evaluate("strength_iso898", quantity, {"thread": thread, "class": "8.8"}) == pytest.approx(load, rel=5e-3)
+    with pytest.raises(ValueError, match="not covered"):
+        evaluate("strength_iso898", "proof load, structural bolting", {"thread": thread, "class": "8.8"})
+
+
+def test_structural_torques() -> None:
+    """M_r = 0.125 d F_p,C of class K1 (EN 1090-2, from memory): 430 N.m for M20 at 172 kN; no load for a torque."""
+    inputs = {"size": "M20", "Fp_C_kN": 172}
+    assert evaluate("structural", "reference torque Mr=0.125*d*Fp,C", inputs) == pytest.approx(430)
+    with pytest.raises(ValueError, match="factor that the quantity names"):
+        evaluate("structural", "reference torque Mr=0.125*d*Fp,C", {**inputs, "km": 0.15})
+    with pytest.raises(ValueError, match="not covered"):
+        evaluate("structural", "torque for Fp,C*, class 10.9", {"size": "M20"})
