@@ -87,7 +87,7 @@ def bolt_stiffness(given: Given, d: float, A_t: float, inch: bool) -> float:
 
 _MATERIALS = (("steel", "st"), ("iron", "ci"), ("aluminium", "aluminum", "al"))  # names of one material in keys
 _WASHERS = ("w", "washer")
-_THICKNESS = re.compile(r"(?:t(w|\d)|t_([a-z]+\d?|\d)|(washer))_(?:in|mm|m)")
+_THICKNESS = re.compile(r"(?:t(w|\d)|t_([a-z]+\d?|\d)|(washer|h))_(?:in|mm|m)")
 _ONE_MATERIAL = re.compile(
     r"(?<!\w)(?:both|all|entire|entirely)(?!\w)[\w\s-]*?(?<!\w)(steel|iron|aluminium|aluminum)(?!\w)"
 )
@@ -109,6 +109,7 @@ def _part_modulus(given: Given, name: str, inch: bool) -> float | None:
     """E of the part of this name: its own, that of its material, or for a washer that of steel."""
     words = {
         "1": ("1", "steel", "st", "member"), "2": ("2", "ci", "iron", "al", "member"),
+        "h": ("h", "1", "steel", "st", "member"),
         "each": ("each", "member", "ci", "iron", "steel", "st"),
     }.get(name, (*material_names(name), "member"))
     if name in _WASHERS:
@@ -170,6 +171,8 @@ def layers(given: Given, d: float, inch: bool) -> list[tuple[float, float]]:
         rest = iter(listed)
         parts = [(name, t, next(rest) if (name, t, E) in named else E) for name, t, E in parts]
     total = sum(t for _, t, _ in parts)
+    if grip is None and len(parts) > 1 and any(name == "h" for name, _, _ in parts):  # h lies on a tapped part t2
+        grip = float(joint.cap_screw_grip(total - parts[-1][1], parts[-1][1], d))
     if grip is not None and not agree(total, grip):
         name, t, last = parts[-1]
         above = total - t

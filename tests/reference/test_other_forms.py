@@ -35,6 +35,8 @@ PAIR = {
     "Sut_ksi": 105, "Se_ksi": 16.3, "design_factor": 2,
 }
 GERBER = (105 * math.sqrt(105**2 + 4 * 16.3 * (16.3 + 55.5)) - 105**2 - 2 * 55.5 * 16.3) / (2 * 16.3)
+SCREW = {"thread": "M12x1.75", "h_mm": 20, "t2_mm": 25, "E_steel_GPa": 207, "E_ci_GPa": 100}
+FRUSTA = {"d_mm": 12, "frusta": [[207, 18, 13], [207, 24.9288, 7], [100, 18, 6]]}
 VESSEL = {"thread": "3/8-16 UNC", "grade": "SAE 5", "p_ksi": 2, "seal_diameter_in": 4, "C": 0.114, "At_in2": 0.0775}
 
 
@@ -59,10 +61,17 @@ def test_turned_nut(turn: dict[str, Any]) -> None:
          math.pi / 4 * (1.125**2 - 0.75**2) * 30 / 13),
         ("bolt stiffness", {"thread": "3/4-16 UNF", "Ad_in2": 0.4418, "l_in": 13}, 0.4418 * 30 / 13),
         ("nut rotation", {"threads_per_in": 11, "Fi_kip": 14.4, "kb_Mlbf_in": 5.21, "km_Mlbf_in": 8.95}, 17.317),
+        ("turn of the nut, turns", {"N": 11, "Fi_kip": 14.4, "kb_Mlbf_in": 5.21, "km_Mlbf_in": 8.95}, 17.317 / 360),
         ("Gerber Sa", PAIR, GERBER),
         ("safe load Gerber, coarse", PAIR, 2 * GERBER * 0.969 / (2 * 0.30)),
         ("safe load Gerber, fine thread", PAIR, 2 * GERBER * 1.073 / (2 * 0.32)),
         ("pressure at separation", {**VESSEL, "n": 6}, 0.75 * 85 * 0.0775 / 0.886 * 6 / (4 * math.pi)),
+        ("external load per bolt", {"p_MPa": 6, "sealing_diameter_mm": 150, "n_bolts": 10}, 10.6029),
+        ("effective grip", SCREW, 26),
+        ("minimum length", SCREW, 38),
+        ("stiffness k3", SCREW, evaluate(J, "lower frustum", FRUSTA)),
+        ("third frustum", SCREW, evaluate(J, "lower frustum", FRUSTA)),
+        ("member stiffness", SCREW, evaluate(J, "member stiffness", FRUSTA)),
         ("load factor", {"cls": "8.8", "Sp_MPa": 600, "sigma_i_MPa": 450, "sigma_a_MPa": 25}, 3.0),
         ("safe total load Goodman", {"C": 0.25, "At_mm2": 80, "Fi_kN": 32, "Se_MPa": 100, "Sut_MPa": 900,
                                      "design_factor": 2, "n_bolts": 3}, 3 * 50 * 2 * 80e-3 / (2 * 0.25)),

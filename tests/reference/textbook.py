@@ -74,6 +74,8 @@ class Example(Row):
         if says("nut rotation", "turn of nut", "turn of the nut", "nut turn", "rotation of the nut",
                 "turn-of-nut angle"):
             angle = joint.nut_turn(self.F_i, self.need(self.k_b, "kb"), self.need(self.k_m, "km"), self.pitch)
+            if says("turns", "revolutions"):
+                return float(angle) / (2 * math.pi)
             return given.out(float(angle), "angle", "deg")
         if says("torque"):
             usual = "lbf.in" if self.inch else "N.m"
@@ -90,9 +92,10 @@ class Example(Row):
 
     def _stiffness(self) -> float | None:
         says, given, q = self.given.says, self.given, self.given.q
-        if says("frustum"):
+        if says("frustum") or (says("stiffness") and re.search(r"\bk\d\b", q)):
             found = self.frusta
-            named = {"upper": 0, "top": 0, "washer": 0, "middle": 1, "member": 1, "lower": -1, "bottom": -1}
+            named = {"upper": 0, "top": 0, "washer": 0, "middle": 1, "member": 1, "lower": -1, "bottom": -1,
+                     "first": 0, "second": 1, "third": 2, "fourth": 3}
             match = re.search(r"(?:frustum (\d)|\bk(\d)\b)", q)
             index = int(match[1] or match[2]) - 1 if match else None
             words = {place for word, place in named.items() if says(word)}
@@ -199,12 +202,16 @@ class Example(Row):
 
     def _lengths(self) -> float | None:
         says, given = self.given.says, self.given
-        if not says("grip", "threaded length", "unthreaded length", "thread length", "lt", "ld"):
+        if not says("grip", "(?:least|minimum|shortest) length", "threaded length", "unthreaded length", "thread length",
+                    "lt", "ld"):
             return None
         unit = "in" if self.inch else "mm"
         grip = given.si("length", "l", "grip")
         if grip is None:
             grip = sum(t for t, _ in stiffness.layers(given, self.need(self.d, "the diameter"), self.inch))
+        if says("least length", "minimum length", "shortest length"):
+            h = given.need(given.si("length", "h"), "the thickness h above the tapped part")
+            return given.out(float(joint.cap_screw_length(h, self.need(self.d, "the diameter"))), "length", unit)
         if says("grip") and not says("in grip", "in the grip"):
             return given.out(grip, "length", unit)
         L = self.need(self.L, "the length L of the bolt")

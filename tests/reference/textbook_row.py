@@ -19,7 +19,7 @@ from tests.reference.sizes import inches, thread_size
 from tests.reference.textbook_parts import is_inch
 
 _SHARES = {"0.75": True, "75 %": True, "75%": True, "0.90": False, "0.9": False, "90 %": False, "90%": False}
-_MEMBER_KEYS = re.compile(r"frusta$|washer_|tw_|t\d_|t_[a-z]+\d?_|E_(?!b)")
+_MEMBER_KEYS = re.compile(r"frusta$|washer_|h_|tw_|t\d_|t_[a-z]+\d?_|E_(?!b)")
 
 
 def _count_of_bolts(given: Given) -> None:
@@ -66,7 +66,7 @@ class Row:
         pressure = given.measure("stress", "p", "pressure")
         self.p = None if pressure is None else pressure.si
         self.p_unit = None if pressure is None else pressure.unit
-        self.seal = si("length", "seal_diameter", "D_seal", "seal")
+        self.seal = si("length", "seal_diameter", "sealing_diameter", "D_seal", "d_seal", "seal_dia", "seal", "Ds")
         self.stated_sigma_i, self.stated_sigma_a = si("stress", "sigma_i"), si("stress", "sigma_a")
         self.stated_sigma_m = si("stress", "sigma_m")
         self.S_e = si("stress", "Se", "S_e")
@@ -106,6 +106,8 @@ class Row:
         """From the thread, or from the threads per inch alone."""
         found = None if self.size is None else self.size.P
         per_inch = self.given.number("threads_per_in", "N_per_in", "N_t", "Nt")
+        if per_inch is None and self.size is None and self.inch and self.P_total is None and self.p is None:
+            per_inch = self._bolts  # N of the textbook's equation for the turn of the nut
         stated = None if per_inch is None else INCH / per_inch
         return self.need(self._agreed(found, stated, "the pitch"), "the thread, or threads_per_in,")
 
