@@ -71,8 +71,8 @@ def bolt_stiffness(given: Given, d: float, A_t: float, inch: bool) -> float:
     """k_b in N/m (Shigley eq. 8-17) of a row with grip l, and l_d, l_t where there is a shank; without them the bolt is
     threaded over the whole grip. A modulus that the row leaves out is the textbook's for steel.
     """
-    grip, l_d, l_t = given.si("length", "l", "grip"), given.si("length", "ld"), given.si("length", "lt")
-    A_d = given.si("area", "Ad") or math.pi / 4 * d**2
+    grip, l_d, l_t = given.si("length", "l", "grip"), given.si("length", "ld", "l_d"), given.si("length", "lt", "l_t")
+    A_d = given.si("area", "Ad", "A_d") or math.pi / 4 * d**2
     if (l_d is None) != (l_t is None):
         if grip is None:
             raise given.error("the grip is missing")
@@ -102,7 +102,8 @@ def material_names(word: str) -> tuple[str, ...]:
 def one_material(given: Given) -> str | None:
     """The material of which all members are to be taken, as "both plates steel" says, whatever the row's are."""
     said = _ONE_MATERIAL.search(given.q)
-    return None if said is None else said[1]
+    named = sum(given.says(*names) for names in _MATERIALS)
+    return said[1] if said is not None and named == 1 else None
 
 
 def _part_modulus(given: Given, name: str, inch: bool) -> float | None:

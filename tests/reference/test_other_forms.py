@@ -24,7 +24,8 @@ PLATES = [
 ]
 PRINTED = [
     ("stiffness of upper frustum k1", 30.80), ("stiffness of middle frustum k2", 285.5), ("lower frustum k3", 14.15),
-    ("member stiffness km", 9.378), ("member stiffness km, both plates steel", 14.64),
+    ("member stiffness km", 9.378), ("member stiffness of both steel and iron", 9.378),
+    ("member stiffness km, both plates steel", 14.64),
     ("member stiffness km, all steel, eq. 8-22", 14.64), ("member stiffness km, both steel, exponential fit", 14.92),
     ("threaded length LT", 1.25), ("unthreaded in grip", 0.25), ("threaded in grip", 1.095),
     ("bolt stiffness kb", 3.69), ("joint constant", 3.694 / (3.694 + 9.378)),
@@ -97,8 +98,12 @@ def test_other_forms(quantity: str, inputs: dict[str, Any], value: float) -> Non
         ("tube stiffness", {"tube_OD_in": 0.7, "tube_ID_in": 0.75, "l_in": 13, "E_Mpsi": 30}, "no wall"),
         ("safe load Gerber", PAIR, "stress area is missing"),
         ("safe load Gerber, coarse and fine", PAIR, "names both bolts"),
+        ("joint constant", {"thread": "1/2-13", "p_in": 0.0769, "n": 12, "C": 0.3}, "do not agree"),
         ("joint constant", {"C_coarse": 0.3}, "side by side"),
         ("joint constant, coarse", {**PAIR, "C": 0.3}, "both stated"),
+        ("load factor", {**VESSEL, "n": 6.5}, "number of bolts is whole"),
+        ("bolt stiffness", {"thread": "M12", "Ad_mm2": 200, "l_mm": 45}, "shank area is greater"),
+        ("Goodman and Gerber Sa", PAIR, "more than one criterion"),
         ("load factor", {**VESSEL, "n": 6, "n_bolts": 6}, "do not agree"),
     ],
 )

@@ -166,6 +166,8 @@ class Example(Row):
 
     def _amplitude(self) -> float | None:
         says = self.given.says
+        if sum((says("goodman"), says("gerber"), says("elliptic", "asme"), says("proof-line", "proof line"))) > 1:
+            raise self.given.error("the quantity names more than one criterion")
         if says("proof-line", "proof line"):
             return float(joint.proof_line(self.S_p, self.sigma_i, self.slope))
         if says("goodman"):
@@ -202,8 +204,7 @@ class Example(Row):
 
     def _lengths(self) -> float | None:
         says, given = self.given.says, self.given
-        if not says("grip", "(?:least|minimum|shortest) length", "threaded length", "unthreaded length", "thread length",
-                    "lt", "ld"):
+        if not says("grip", "(?:least|minimum|shortest|threaded|unthreaded|thread) length", "lt", "ld"):
             return None
         unit = "in" if self.inch else "mm"
         grip = given.si("length", "l", "grip")

@@ -24,7 +24,7 @@ _MEMBER_KEYS = re.compile(r"frusta$|washer_|h_|tw_|t\d_|t_[a-z]+\d?_|E_(?!b)")
 
 def _count_of_bolts(given: Given) -> None:
     """A row that names its thread may write the number of bolts as n: it has a load or a pressure for all of them."""
-    shared = any(re.match(r"(?:P_total|Ptotal|p|pressure)_", str(key)) for key in given.inputs)
+    shared = any(re.match(r"P_?total_|(?:p|pressure)_(?!mm|in|m$)", str(key)) for key in given.inputs)
     counted = {"n_bolts", "N_bolts", "N"} & set(given.inputs)
     if shared and not counted and "thread" in given.inputs and "n" in given.inputs:
         given.inputs = {("n_bolts" if key == "n" else key): value for key, value in given.inputs.items()}
@@ -128,7 +128,7 @@ class Row:
     def _bolt(self) -> float | None:
         stated = stiffness.stiffness(self.given, "kb", "k_b")
         bare = self._bare("kb")
-        geometry = self._by_parts or any(re.match(r"(?:l|ld|lt|grip)_(?:in|mm|m)$", str(key))
+        geometry = self._by_parts or any(re.match(r"(?:l|ld|lt|l_d|l_t|grip)_(?:in|mm|m)$", str(key))
                                          for key in self.given.inputs)
         found = None
         if geometry and self.d is not None and self.area is not None:
@@ -148,9 +148,9 @@ class Row:
 
     def _eq_8_17(self) -> float:
         given, d, A_t = self.given, self.need(self.d, "the diameter"), self.need(self.area, "the stress area")
-        l_d, l_t = given.si("length", "ld"), given.si("length", "lt")
+        l_d, l_t = given.si("length", "ld", "l_d"), given.si("length", "lt", "l_t")
         grip = given.si("length", "l", "grip")
-        stated_A_d = given.si("area", "Ad")
+        stated_A_d = given.si("area", "Ad", "A_d")
         E = stiffness.modulus(given, "E_bolt", "E_b") or stiffness.STEEL["inch" if self.inch else "metric"]
         if grip is None and self._by_parts:
             grip = sum(t for t, _ in stiffness.layers(given, d, self.inch))
@@ -189,6 +189,11 @@ class Row:
             raise self.given.error("sigma_i is not F_i/A_t")
         if self.stated_P is not None and self.P_min > self.stated_P:
             raise self.given.error("the least load is greater than the greatest")
+        if self._bolts is not None and self._bolts % 1:
+            raise self.given.error(f"the number of bolts is whole, not {self._bolts:g}")
+        A_d = self.given.si("area", "Ad", "A_d")
+        if A_d is not None and self.d is not None and A_d > math.pi / 4 * self.d**2 * (1 + AREA_AS_PRINTED):
+            raise self.given.error("the shank area is greater than that of the thread's diameter")
         if self.p is not None and self.seal is None:
             raise self.given.error("the diameter of the seal is missing")
 
