@@ -139,6 +139,8 @@ def sensitivities(model: Model, function: Function) -> dict[str, float]:
 def first_order(model: Model, function: Function) -> FirstOrder:
     """u^2 = sum (c_i u_i)^2 over independent inputs or groups (JCGM 100 equations 10 and 16)."""
     value = float(function(means(model)))
+    if not math.isfinite(value):  # no load at all is allowed: nothing to linearise
+        return FirstOrder(value, 0.0, value, value)
     slopes = sensitivities(model, function)
     u = math.sqrt(sum(_of_group(model, slopes, group) ** 2 for group in groups(model)))
     return FirstOrder(value, u, value - K95 * u, value + K95 * u)

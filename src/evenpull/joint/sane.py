@@ -51,6 +51,7 @@ FRICTION, SHARE, LEFT = Range(0, 2), Range(0, 1, below=True), Range(0, 1, above=
 RATIO, SAFETY, ANY_SAFETY = Range(0, 2, above=True, below=True), Range(1, 1e3), Range(0, 1e3, above=True)
 TEMPERATURE, EXPANSION = Range(-273.15, 3000, "degC"), Range(-1e-3, 1e-3, "1/K")
 COUNT, COUNT_0 = Range(1, 1e6), Range(0, 1e6)
+NOTHING = 1e-15  # in SI: smaller values are left over from a subtraction
 
 RANGES: Mapping[str, Mapping[str, Range]] = {
     "ThreadSize": dict.fromkeys(("d", "P", "d2", "D1", "d3"), LENGTH) | dict.fromkeys(("A_s", "A_d3"), AREA),
@@ -125,6 +126,9 @@ def _thread(case: JointCase) -> None:
     if not 0 < t.d3 < t.D1 < t.d2 < t.d or not t.A_d3 < t.A_s < math.pi / 4 * t.d**2:
         raise CaseError(f"bolt.thread {t.designation}: its diameters and areas have to rise d3 < D1 < d2 < d, "
                         "A_d3 < A_s < pi/4 d^2")
+    if abs(t.d - 0.649519 * t.P - t.d2) > 0.02 * t.P or not 0.85 < t.A_d3 / (math.pi / 4 * t.d3**2) < 1.15:
+        raise CaseError(f"bolt.thread {t.designation}: d2 = d - 0.649519 P and A_d3 = pi/4 d3^2 do not hold for its "
+                        "sizes; take the thread from the table, or correct d, P, d2, d3 and A_d3")
 
 
 def _spans(case: JointCase) -> None:
@@ -140,8 +144,9 @@ def _spans(case: JointCase) -> None:
 
 def _walk(value: Any, path: str) -> None:
     """Every field below `value`, of a dataclass, by its annotation and its range."""
-    ranges = RANGES.get(type(value).__name__, {})
-    for name, hint in _hints(type(value)):
+    kind: Any = type(value)
+    ranges = RANGES.get(kind.__name__, {})
+    for name, hint in _hints(kind):
         _field(getattr(value, name), hint, f"{path}{name}", ranges.get(name))
 
 
@@ -189,6 +194,8 @@ def _number(value: Any, hint: type, path: str, allowed: Range | None) -> None:
         raise CaseError(f"{path}: a {'whole number' if hint is int else 'number'} is needed, not {value!r}")
     if not math.isfinite(value):
         raise CaseError(f"{path} {allowed or 'has to be finite'}, not {value}")
+    if 0 < abs(value) < NOTHING and allowed is not SIGNED_LENGTH:
+        raise CaseError(f"{path} of {value} is less than anything of a joint: state 0 or leave it out")
     if allowed is not None and not allowed.holds(value):
         raise CaseError(f"{path} {allowed}, not {value}")
 

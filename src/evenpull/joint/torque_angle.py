@@ -138,7 +138,7 @@ def _against_yield(chain: Chain, case: JointCase, load: Band) -> tuple[str, ...]
     for symbol, mu, F in (("low", case.friction.mu_G.low, load.high), ("high", case.friction.mu_G.high, load.low)):
         F_y = yield_load_tightening(case.bolt.thread, strength.R_p02, mu)
         chain.add(f"F_y_{symbol}", f"yield load under the wrench, {symbol} friction", F_y, "N",
-                  "VDI 2230-1 R7 with nu = 1", strength.source, strength.status)
+                  "VDI 2230-1 R7, the whole yield strength used", strength.source, strength.status)
         if F_y < F:
             notes.append(f"at {symbol} friction the elastic line passes the yield load of {F_y / 1e3:.4g} kN: the "
                          "real load stays near it, found with a stated law of hardening")

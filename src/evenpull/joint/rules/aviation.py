@@ -53,10 +53,10 @@ def apply(case: JointCase) -> RuleResult:
     """Torque window, with the drag, from the table. CaseError without `aviation` in the case, and for a thread, type
     of nut or method of tightening that the document does not have.
     """
+    refuse_senseless(case)
     stated = case.aviation
     if stated is None:
         raise CaseError("aviation is not stated: the rule set needs the type of nut (tension or shear)")
-    refuse_senseless(case)
     if case.tightening.method != "torque":
         raise CaseError(f"tightening.method {case.tightening.method!r}: {DOCUMENT} Table 7-1 knows torque alone")
     if case.counterpart.kind != "nut":

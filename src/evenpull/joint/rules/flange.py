@@ -55,10 +55,10 @@ def apply(case: JointCase) -> RuleResult:
     """Bolt stress by the limits in order, load on the root area and torque. CaseError without `flange` in the case,
     without a target, and where neither the table nor a stated nut factor gives a torque.
     """
+    refuse_senseless(case)
     stated = case.flange
     if stated is None:
         raise CaseError("flange is not stated: the rule set needs a bolt stress or a gasket stress to aim at")
-    refuse_senseless(case)
     _refuse(stated)
     work = Work(case, stated, Chain(case.sources))
     _target(work)

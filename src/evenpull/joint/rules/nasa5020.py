@@ -38,10 +38,10 @@ def apply(case: JointCase) -> RuleResult:
     """Least and greatest preload and the margins. CaseError without `space`, without a torque or preload, and for
     numbers that no joint has.
     """
+    refuse_senseless(case)
     space = case.space
     if space is None:
         raise CaseError("space is not stated: the rule set needs the preload uncertainty Gamma")
-    refuse_senseless(case)
     for name in ("required_preload", "largest_preload"):
         if (value := getattr(case.limits, name)) is not None:
             _positive(value, f"limits.{name}")

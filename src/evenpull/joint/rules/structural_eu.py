@@ -50,6 +50,7 @@ def apply(case: JointCase) -> RuleResult:
     """Preload, torques of the steps, further rotation, slip. CaseError without `structural` in the case and for
     classes, sizes, thicknesses and methods that the documents do not have.
     """
+    refuse_senseless(case)
     stated = case.structural
     if stated is None:
         raise CaseError("structural is not stated: the rule set needs the class, the method and the k-class")
@@ -59,7 +60,6 @@ def apply(case: JointCase) -> RuleResult:
         raise CaseError("structural.method 'turn of nut' belongs to the US rules; here: torque or combined")
     if stated.edition not in ("", NATIONAL):
         raise CaseError(f"structural.edition {stated.edition!r}: leave it empty for F_p,C or write {NATIONAL!r}")
-    refuse_senseless(case)
     chain = Chain(case.sources)
     _preload(chain, case, stated)
     symbol = "F_pC_nat" if stated.edition == NATIONAL else "F_pC"

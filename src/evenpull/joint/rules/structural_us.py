@@ -70,6 +70,7 @@ def apply(case: JointCase) -> RuleResult:
     """Least pretension, turn of the nut or verification load, slip. CaseError without `structural` in the case and for
     bolts, sizes, lengths and methods that the documents do not have.
     """
+    refuse_senseless(case)
     stated = case.structural
     if stated is None:
         raise CaseError("structural is not stated: the rule set needs the bolt (A325, A490, ...), faces and method")
@@ -77,7 +78,6 @@ def apply(case: JointCase) -> RuleResult:
         raise CaseError("counterpart.kind: the documents treat bolts with nuts, not tapped holes")
     if stated.method == "combined":
         raise CaseError("structural.method 'combined' belongs to EN 1090-2; here: torque or turn of nut")
-    refuse_senseless(case)
     row = _pretension(case, stated)
     chain = Chain(case.sources)
     _loads(chain, case, row)
