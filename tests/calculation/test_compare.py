@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 import pytest
@@ -126,3 +127,15 @@ def test_every_difference_of_the_demo_says_where_it_comes_from() -> None:
                         seen += 1
                         assert len(pair.reason) > 10, pair
     assert seen > 3
+
+
+def test_two_torques_are_taken_apart_into_load_and_torque_per_load() -> None:
+    sheet = demo_sheets()[0]
+    able = [part for part in sheet.parts if part.result and part.result.preload and part.result.torque]
+    made = compare(able[0], able[1])
+    (row,) = [pair for pair in made.outcome if pair.quantity == "torque, aimed at"]
+    a, b = able[0].result, able[1].result
+    assert a and b and a.preload and b.preload and a.torque and b.torque and row.ratio
+    found = re.fullmatch(r"([\d.]+) by the load aimed at, ([\d.]+) by the torque per load .*", row.reason)
+    assert found and float(found[1]) * float(found[2]) == pytest.approx(row.ratio, rel=2e-3)
+    assert float(found[1]) == pytest.approx(b.preload.nominal / a.preload.nominal, abs=6e-4)

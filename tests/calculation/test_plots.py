@@ -131,3 +131,8 @@ def test_a_plot_without_content_is_refused() -> None:
 def test_ticks_are_round_and_hold_the_range(low: float, high: float) -> None:
     found = ticks(low, high)
     assert found[0] <= low and found[-1] >= high and 3 <= len(found) <= 13
+
+
+def test_the_plots_say_whose_torque_they_show() -> None:
+    made, _ = plots(read_calculation(plain(), "t.toml").case, ())
+    assert all("is that of: the calculation file" in plot.note for plot in made)

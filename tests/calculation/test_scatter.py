@@ -75,8 +75,8 @@ def test_no_setting_that_satisfies_is_said_with_the_reason() -> None:
     found = scatter_of(read_calculation(text, "t.toml").case)
     assert found.advice is not None and not found.advice.satisfied
     assert "satisfies both limits" in scatter.sentences(found.advice)[0]
-    best = scatter.ways(found.advice)
-    assert best[0][0] == "1" and all(len(row) == len(scatter.WAY_COLUMNS) for row in best)
+    assert scatter.ways(found.advice) == []  # nothing reaches it, so nothing is ranked
+    assert any("put no trial between" in said for said in scatter.sentences(found.advice))
 
 
 @pytest.mark.parametrize(
@@ -88,5 +88,27 @@ def test_a_probability_is_never_rounded_to_certainty(share: float, text: str) ->
 
 
 def test_a_setting_that_is_none_is_not_shown_as_a_number() -> None:
-    assert scatter.setting_words(None, "1") == "none" and scatter.setting_words(math.nan, "N.m") == "none"
-    assert scatter.setting_words(1.0, "rad") == "57.3°" and scatter.window_words(None, "N.m") == "none"
+    assert scatter.setting_words(None, "1") == scatter.setting_words(math.nan, "N.m") == scatter.NO_SETTING
+    assert scatter.setting_words(1.0, "rad") == "57.3°" and scatter.window_words(None, "N.m") == "–"
+
+
+def test_a_probability_of_one_or_none_is_said_in_trials() -> None:
+    assert scatter.percent(1.0, 60000) == "all of 60000 trials"
+    assert scatter.percent(0.0, 60000) == "none of 60000 trials"
+    assert scatter.percent(0.5, 60000) == "50 %" and scatter.percent(0.99995) == "more than 99.99 %"
+
+
+def test_advice_warns_of_dry_threads_and_says_when_nothing_has_to_change() -> None:
+    found = scatter_of(read_calculation(plain(), "t.toml").case)
+    assert found.advice is not None and found.advice.satisfied
+    assert any("nothing has to be changed" in text for text in scatter.sentences(found.advice))
+    dry = [row for row in scatter.ways(found.advice) if row[1].endswith("dry steel")]
+    assert dry and "seize" in dry[0][5]
+
+
+def test_ways_that_reach_nothing_are_counted_not_ranked() -> None:
+    text = changed(plain(), 'torque = "70 N.m"', 'method = "yield"') + '[limits]\nlargest_preload = "20 kN"\n'
+    found = scatter_of(read_calculation(text, "t.toml").case)
+    assert found.advice is not None
+    assert all(row[4] != "no trial" for row in scatter.ways(found.advice))
+    assert any("put no trial between" in said for said in scatter.sentences(found.advice))

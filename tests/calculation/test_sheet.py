@@ -108,3 +108,21 @@ def test_one_demand_that_fails_decides() -> None:
 def test_the_words_of_a_verdict_are_the_three() -> None:
     said = {check.verdict for sheet in SHEETS for part in sheet.parts for check in part.checks}
     assert said <= {"accepted", "not accepted", "not judged"} and "accepted" in said
+
+
+def test_the_torque_says_whether_drag_is_in_it() -> None:
+    def torque(text: str) -> str:
+        return dict(make_sheet(read_calculation(text, "t.toml")).parts[0].facts)["Torque"]
+
+    assert torque(plain()).endswith("without drag (none is stated)")
+    drag = changed(plain(), 'torque = "70 N.m"', 'torque = "70 N.m"\nprevailing = ["2 N.m", "4 N.m", "6 N.m"]')
+    assert torque(drag).endswith("without drag, which adds 2 N·m to 6 N·m at the wrench")
+
+
+def test_a_default_is_not_called_stated() -> None:
+    part = make_sheet(read_calculation(plain("vdi2230"), "t.toml")).parts[0]
+    (nu,) = [line for section in part.sections for line in section.lines if line.symbol == "nu"]
+    assert nu.formula == "taken" and nu.source.startswith("not stated in the file")
+    stated = make_sheet(read_calculation(plain("vdi2230") + "[limits]\nnu = 0.8\n", "t.toml")).parts[0]
+    (nu,) = [line for section in stated.sections for line in section.lines if line.symbol == "nu"]
+    assert nu.formula == "stated" and nu.source == "T-SPEC 1"

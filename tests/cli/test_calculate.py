@@ -75,6 +75,7 @@ def test_faults_are_lines_of_the_file(file: Path) -> None:
     [
         (["--rule", "dowel"], "is not a rule set; there are:"),
         (["--compare", "shigley", "structural_eu"], "cannot be applied"),
+        (["--compare", "shigley", "shigley"], "twice"),
     ],
 )
 def test_refusals(file: Path, words: list[str], says: str) -> None:

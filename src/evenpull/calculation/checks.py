@@ -252,10 +252,12 @@ def _tightening(source: Source, t: Known) -> None:
 
     if t.angle is not None and t.method != "torque and angle":
         source.fault(("tightening", "angle"), source.data["tightening"]["angle"],
-                     f"an angle is asked, and the method is {t.method}", 'method = "torque and angle", or leave the angle out')
+                     f"an angle is asked, and the method is {t.method}",
+                     'method = "torque and angle", or leave the angle out')
     if t.torque is not None and t.method in ("stretch", "tension"):
         source.fault(("tightening", "torque"), source.data["tightening"]["torque"],
-                     f"a torque is wished, and the method is {t.method}, which goes by load", 'preload = "..." instead, or method = "torque"')
+                     f"a torque is wished, and the method is {t.method}, which goes by load",
+                     'preload = "..." instead, or method = "torque"')
 
 
 def _faces(source: Source, bolt: Known, counterpart: Known, found: Found) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from evenpull.calculation.expression import computable, symbols
@@ -37,8 +37,8 @@ QUANTITIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("preload permitted", ("F_Mzul", "F_M_zul", "F_i_max")),
     ("preload loss by embedding", ("F_Z",)), ("bolt load in service", ("F_Smax", "F_S_max", "F_b_max")),
     ("residual clamp load", ("F_KRmin", "F_KR_min", "F_KR")),
-    ("load in the parts, pressing negative", ("F_m",)), ("alternating stress", ("sigma_a", "sigma_A")),
-    ("endurance strength", ("sigma_AS", "sigma_ASV", "sigma_ASG", "S_e")),
+    ("alternating stress", ("sigma_a",)),
+    ("endurance strength", ("sigma_A", "sigma_AZ", "sigma_AS", "sigma_ASV", "sigma_ASG", "S_e")),
     ("coefficient of friction, thread", ("mu_G", "mu_Gmin", "mu_G_min")), ("nut factor", ("K", "K_tab", "k_m")),
     ("tightening torque", ("M_A", "T", "M_r", "T_nom")),
 )
@@ -193,8 +193,21 @@ def _outcome(a: RuleResult, b: RuleResult) -> list[Pair]:
             continue
         for place in ("low", "nominal", "high"):
             words = {"low": "least", "nominal": "aimed at", "high": "most"}[place]
-            rows.append(_of_bands(f"{name}, {words}", one, two, place, unit, factor))
+            row = _of_bands(f"{name}, {words}", one, two, place, unit, factor)
+            if name == "torque" and place == "nominal" and row.kind == "differs":
+                row = replace(row, reason=_torque_reason(a, b))
+            rows.append(row)
     return rows
+
+
+def _torque_reason(a: RuleResult, b: RuleResult) -> str:
+    """How much of the ratio of two torques is the load aimed at, and how much the torque that one load is given."""
+    if None in (a.torque, b.torque, a.preload, b.preload):
+        return "one of the two gives no load to its torque"
+    assert a.torque and b.torque and a.preload and b.preload
+    load = b.preload.nominal / a.preload.nominal
+    lever = b.torque.nominal / a.torque.nominal / load
+    return f"{load:.3f} by the load aimed at, {lever:.3f} by the torque per load (friction or nut factor)"
 
 
 def _of_bands(name: str, one: Band | None, two: Band | None, place: str, unit: str, factor: float) -> Pair:

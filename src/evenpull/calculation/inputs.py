@@ -7,13 +7,14 @@ from typing import Any
 
 from evenpull.calculation.checks import Found
 from evenpull.calculation.hot import FromTable
-from evenpull.calculation.model import InputRow
+from evenpull.calculation.model import NOT_STATED, InputRow
 from evenpull.calculation.names import origin
 from evenpull.calculation.schema import CalculationFile
 from evenpull.joint.case import Material
 from evenpull.plan.guide import schema_help
 from evenpull.quantities import show
 
+DEFAULT = f"{NOT_STATED}; this is taken then"
 _HEADING = ("calculation",)  # said in the head of the sheet already
 _MATERIAL = (("E", "GPa"), ("R_m", "MPa"), ("R_p02", "MPa"), ("p_G", "MPa"), ("tau_B", "MPa"))
 
@@ -31,9 +32,11 @@ def sources_of(read: CalculationFile, found: Found, hot: Mapping[str, FromTable]
         mine = getattr(read, table)
         if mine is None:
             continue
-        for name in type(mine).model_fields:
+        for name, info in type(mine).model_fields.items():
             if name in mine.model_fields_set and name != "basis":
                 sources[f"{table}.{name}"] = _basis(read, table)
+            elif name != "basis" and not info.is_required():
+                sources[f"{table}.{name}"] = DEFAULT
     sources["layers"] = read.calculation.basis
     if found.strength is not None:
         sources["bolt.strength"] = origin(found.strength.source, found.strength.status)

@@ -7,6 +7,9 @@ from hashlib import sha256
 
 from evenpull.joint.case import JointCase
 
+WITH_DRAG = ("aviation",)  # rule sets whose torque holds the drag of a self-locking nut
+NOT_STATED = "not stated in the file"  # how the source of a value begins that the file leaves out
+
 
 @dataclass(frozen=True, slots=True)
 class InputRow:

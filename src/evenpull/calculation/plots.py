@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
+from evenpull.calculation.model import WITH_DRAG
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.result import RuleResult
 from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
@@ -103,32 +104,44 @@ def plots(case: JointCase, results: Sequence[RuleResult]) -> tuple[tuple[Plot, .
     """All plots that the case has numbers for, and those that were left out."""
     drawn: list[Plot] = []
     left_out: list[LeftOut] = []
-    load, torque = aimed(case, results)
+    load, torque, whence = aimed(case, results)
     ways: tuple[tuple[str, Callable[[JointCase, float | None], Plot], float | None], ...] = (
         (PRELOAD, preload_diagram, load), (FRICTION, load_over_friction, torque), (ANGLE, torque_over_angle, torque),
     )
     for title, make, at in ways:
         try:
-            drawn.append(make(case, at))
+            plot = make(case, at)
+            drawn.append(replace(plot, note=f"{whence} {plot.note}".strip()))
         except CaseError as error:
             left_out.append(LeftOut(title, str(error)))
     return tuple(drawn), tuple(left_out)
 
 
-def aimed(case: JointCase, results: Sequence[RuleResult]) -> tuple[float | None, float | None]:
-    """(load, torque) at assembly: as wished by the case, else what the first rule set that gives one aims at. A torque
-    without a load, and a load without a torque, is turned by the nominal friction.
+def aimed(case: JointCase, results: Sequence[RuleResult]) -> tuple[float | None, float | None, str]:
+    """(load, torque, where they come from) at assembly: as wished by the case, else what the first rule set that
+    gives one aims at. A torque without a load, and a load without a torque, is turned by the nominal friction. A
+    torque that holds the drag of its nut (`WITH_DRAG`) gives no load.
     """
-    load, torque = case.tightening.preload, case.tightening.torque
+    load, torque, who = case.tightening.preload, case.tightening.torque, "the calculation file"
     if load is None and torque is None:
-        torque = next((r.torque.nominal for r in results if r.torque is not None), None)
-        load = next((r.preload.nominal for r in results if r.preload is not None), None) if torque is None else None
+        for r in results:
+            if r.torque is not None and r.rule_set.key not in WITH_DRAG:
+                torque, who = r.torque.nominal, r.rule_set.title
+            elif r.preload is not None:
+                load, who = r.preload.nominal, r.rule_set.title
+            else:
+                continue
+            break
+    if torque is not None:
+        whence = f"The torque of {show(torque, 'N.m')} is that of: {who}; its load is the one at nominal friction."
+    else:
+        whence = "" if load is None else f"The load of {show(load, 'kN')} is that of: {who}."
     at = (case.bolt.thread, case.friction.mu_G.nominal, case.friction.mu_K.nominal, mean_diameter(case))
     if torque is not None and load is None:
         load = float(F_M(torque, *at))
     if load is not None and torque is None:
         torque = float(M_A(load, *at))
-    return load, torque
+    return load, torque, whence
 
 
 def preload_diagram(case: JointCase, load: float | None) -> Plot:

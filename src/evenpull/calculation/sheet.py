@@ -10,7 +10,7 @@ from typing import Literal
 
 from evenpull.calculation.expression import put_in
 from evenpull.calculation.figures import coherent, figure, printed
-from evenpull.calculation.model import Calculation
+from evenpull.calculation.model import NOT_STATED, WITH_DRAG, Calculation
 from evenpull.calculation.scatter import Scatter, scatter_of
 from evenpull.joint.case import CaseError
 from evenpull.joint.result import Check, RuleResult, RuleSet
@@ -115,15 +115,17 @@ def _part(key: str, calculation: Calculation) -> RulePart:
     sections = tuple(
         Section(group.title, group.note, tuple(line(step, units) for step in group.steps)) for group in result.groups
     )
-    return RulePart(rule_set, result, sections, tuple(map(_check, result.checks)), tuple(_facts(result)), "")
+    facts = tuple(_facts(result, calculation.case.tightening.prevailing))
+    return RulePart(rule_set, result, sections, tuple(map(_check, result.checks)), facts, "")
 
 
 def line(step: Traced, units: dict[str, str]) -> Line:
     """One step as it is printed."""
     shown = printed(step, units)
     numbers = put_in(step.formula, shown.inputs) if shown.checked is not None else ""
+    formula = "taken" if step.formula == "stated" and step.source.startswith(NOT_STATED) else step.formula
     return Line(
-        step.symbol, step.name, step.formula, numbers, shown.value, shown.unit, shown.aside, step.source,
+        step.symbol, step.name, formula, numbers, shown.value, shown.unit, shown.aside, step.source,
         _STATUS.get(step.status, step.status), shown.system, shown.checked,
     )
 
@@ -140,13 +142,24 @@ def _check(check: Check) -> CheckLine:
                      check.text, check.source)
 
 
-def _facts(result: RuleResult) -> list[tuple[str, str]]:
+def _facts(result: RuleResult, prevailing: Band) -> list[tuple[str, str]]:
     rows = []
     for name, band, unit in (("Preload at assembly", result.preload, "kN"), ("Torque", result.torque, "N.m"),
                              ("Angle", result.angle, "deg")):
         if band is not None:
-            rows.append((name, band_words(band, unit)))
+            rows.append((name, band_words(band, unit) + (drag_words(result, prevailing) if name == "Torque" else "")))
     return rows
+
+
+def drag_words(result: RuleResult, prevailing: Band) -> str:
+    """Whether the torque of a rule set holds the drag of a self-locking nut, and what the drag of the case adds."""
+    if result.rule_set.key in WITH_DRAG:
+        return "; with drag, as the wrench reads"
+    if prevailing.high == 0:
+        return "; without drag (none is stated)"
+    drag = (show(prevailing.nominal, "N.m") if prevailing.low == prevailing.high
+            else f"{show(prevailing.low, 'N.m')} to {show(prevailing.high, 'N.m')}")
+    return f"; without drag, which adds {drag} at the wrench"
 
 
 def band_words(band: Band, unit: str) -> str:

@@ -50,6 +50,8 @@ def calculate(
         raise RefusalError("name a calculation file, or print one to fill in: evenpull calculate --new")
     found = _load(calculation_or_file)
     wanted = tuple(dict.fromkeys([*(rule or ()), *(beside or ())])) or found.rules
+    if beside is not None and beside[0] == beside[1]:
+        raise RefusalError(f"--compare: {beside[0]} twice; name two rule sets: {', '.join(RULES)}")
     unknown = [key for key in wanted if key not in RULES]
     if unknown:
         raise RefusalError(f"{unknown[0]!r} is not a rule set; there are: {', '.join(RULES)}")
@@ -107,6 +109,9 @@ def sheet_text(sheet: Sheet) -> Iterator[str]:
         yield from _part(part)
     yield ""
     yield from _spread(sheet)
+    yield ""
+    yield wrap("This sheet computes and compares; it releases nothing. Who may decide on this joint decides, under the "
+               "rules of the place.", 0)
 
 
 def _spread(sheet: Sheet) -> Iterator[str]:
@@ -130,6 +135,8 @@ def _spread(sheet: Sheet) -> Iterator[str]:
             yield wrap(sentence, 2, 4)
         for rank, way, setting, window, probability, _ in scatter.ways(found.advice):
             yield wrap(f"{rank}. {way}: {setting} (window {window}), {probability}", 2, 5)
+        yield wrap("Ranked by probability. A number is no permission: the specification of the joint says what may be "
+                   "done.", 2)
 
 
 def _part(part: RulePart) -> Iterator[str]:
@@ -158,6 +165,8 @@ def _part(part: RulePart) -> Iterator[str]:
             yield wrap(f"{line.formula}{numbers}  [{line.source}{status}{system}]", 8)
     for note in part.result.notes if part.result else ():
         yield wrap(note, 2)
+    if part.result is not None and part.result.unused:
+        yield wrap(f"stated and not used by this rule set: {', '.join(part.result.unused)}", 2, 4)
     good, formulas = part.checked
     yield f"  {good} of {formulas} lines computed again from their formula and printed numbers"
 

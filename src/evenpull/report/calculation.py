@@ -172,7 +172,8 @@ def _comparison(one: Comparison) -> dict[str, Any]:
     first, second = safe(one.first.rule_set.title), safe(one.second.rule_set.title)
     return {
         "title": f"{first} beside {second}", "first": first, "second": second, "summary": summary(one),
-        "outcome": [[safe(p.quantity), _value(p, "first"), _value(p, "second"), p.unit, ratio(p)] for p in one.outcome],
+        "outcome": [[safe(p.quantity) + (f": {p.reason}" if p.reason else ""), _value(p, "first"), _value(p, "second"),
+                     p.unit, ratio(p)] for p in one.outcome],
         "rows": [{
             "name": safe(p.quantity), "unit": p.unit, "ratio": ratio(p), "differs": p.kind == "differs",
             "reason": maths(p.reason or WORDS[p.kind]), "first": _side(p, "first"), "second": _side(p, "second"),

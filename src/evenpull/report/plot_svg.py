@@ -13,7 +13,7 @@ from evenpull.calculation.plots import Curve, Mark, Plot
 from evenpull.report.symbols import maths
 
 WIDTH, HEIGHT = 540, 300  # of the plot with its axes; the legend comes below
-LEFT, RIGHT, TOP, BOTTOM = 66, 14, 14, 54
+LEFT, RIGHT, TOP, BOTTOM = 66, 26, 14, 54
 INK, SOFT, ACCENT, BAD, GRID, SHADE = "#1c2730", "#4d5a64", "#87431a", "#96241c", "#d8d2c6", "#eadfd3"
 FONT = "'DejaVu Sans', 'Noto Sans', 'Segoe UI', 'Helvetica Neue', Arial, sans-serif"
 SIZE, LINE = 15, 23

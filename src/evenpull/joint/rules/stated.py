@@ -9,6 +9,7 @@ from typing import Any
 from evenpull.joint.case import JointCase
 
 _ALWAYS = ("name", "sources")
+_ABOUT = ("source", "status")  # they say where a value comes from and are none themselves
 
 
 def _default(field: Field[Any]) -> Any:
@@ -32,7 +33,7 @@ def _stated(value: Any, path: str, depth: int) -> Iterator[str]:
 def stated(case: JointCase) -> tuple[str, ...]:
     """Dotted names of the inputs that differ from "not stated", down to one dot: "loads.F_A_max", "layers"."""
     found = tuple(_stated(case, "", 1))
-    return tuple(name for name in found if name.split(".")[0] not in _ALWAYS)
+    return tuple(name for name in found if name.split(".")[0] not in _ALWAYS and name.split(".")[-1] not in _ABOUT)
 
 
 def unused(case: JointCase, used: Collection[str]) -> tuple[str, ...]:
