@@ -22,6 +22,7 @@ from evenpull.calculation import (
     read_calculation,
     scatter,
 )
+from evenpull.calculation.cautions import caution_words
 from evenpull.calculation.guide import calculation_template
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import JsonFlag
@@ -110,6 +111,8 @@ def sheet_text(sheet: Sheet) -> Iterator[str]:
     yield ""
     yield from _spread(sheet)
     yield ""
+    for text in caution_words(sheet.calculation.case):
+        yield wrap(f"Caution. {text}", 0, 2)
     yield wrap("This sheet computes and compares; it releases nothing. Who may decide on this joint decides, under the "
                "rules of the place.", 0)
 

@@ -14,6 +14,7 @@ from typing import Any, Literal
 import rfc8785
 
 from evenpull.calculation import scatter
+from evenpull.calculation.cautions import caution_words
 from evenpull.calculation.compare import Comparison, Pair, compare
 from evenpull.calculation.plots import LeftOut, Plot, plots
 from evenpull.calculation.sheet import CheckLine, Line, RulePart, Sheet
@@ -84,7 +85,7 @@ def sheet_content(sheet: Sheet, *, made_at: datetime, version: str, paper: Paper
         "comparisons": [_comparison(one) for one in drawn.comparisons],
         "inputs": [[safe(row.field, NARROW), safe(row.meaning), safe(row.written, NARROW), safe(row.source, NARROW)]
                    for row in c.inputs],
-        "how": HOW,
+        "how": HOW, "cautions": [safe(text) for text in caution_words(c.case)],
     }
     digest = sha256(rfc8785.dumps(content)).hexdigest()
     return {**content, "id": f"{content['calculation']} / {digest[:12]}"}

@@ -17,6 +17,7 @@ from evenpull.calculation import (
     read_calculation,
     scatter,
 )
+from evenpull.calculation.cautions import caution_words
 from evenpull.joint.rules import rule_sets
 from evenpull.plan import SpecificationError
 from evenpull.report.calculation import HOW, Drawn, draw
@@ -59,7 +60,7 @@ def one(request: HttpRequest, calculation_id: str) -> HttpResponse:
             "view": view, "row": view.row, "sheet": view.sheet, "calculation": view.sheet.calculation, "drawn": drawn,
             # The drawing escapes every text it takes in.
             "plots": [(plot, mark_safe(plot_svg(plot))) for plot in drawn.plots],
-            "how": HOW, "scatter": _scatter(view.sheet, drawn),
+            "how": HOW, "cautions": caution_words(view.sheet.calculation.case), "scatter": _scatter(view.sheet, drawn),
             "changes": [(was, now) for was, now in zip(view.row.outcome, view.now, strict=True) if was != now],
         },
     )  # fmt: skip
