@@ -22,4 +22,4 @@ def test_a_plain_joint_has_none_and_each_trait_brings_its_own() -> None:
 def test_words_name_hazard_stop_and_who_decides() -> None:
     text = changed(plain(), 'torque = "70 N.m"', 'method = "yield"')
     (said,) = caution_words(read_calculation(text, "t.toml").case)
-    assert "Stop:" in said and "Who decides:" in said
+    assert " Stop " in said and "Who decides:" in said

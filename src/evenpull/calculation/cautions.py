@@ -29,4 +29,4 @@ def cautions_of(case: JointCase) -> tuple[Caution, ...]:
 
 def caution_words(case: JointCase) -> list[str]:
     """One sentence or two for each."""
-    return [f"{c.task}: {c.hazard} Stop: {c.stop} Who decides: {c.who_decides}" for c in cautions_of(case)]
+    return [f"{c.task}: {c.hazard} {c.stop} Who decides: {c.who_decides}" for c in cautions_of(case)]
