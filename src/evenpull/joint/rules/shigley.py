@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint import tension
@@ -25,6 +26,7 @@ RULE_SET = RuleSet(
     "central tension, round frusta of 30 deg, rolled threads, no bending, shear, embedding or thermal change",
 )
 
+SEPARATED = "the members separate under the external load, so that the bolt carries all of it; C does not hold any more"
 _USED = (
     "bolt.thread", "bolt.strength", "bolt.material", "bolt.sections", "counterpart.kind", "counterpart.material",
     "counterpart.engagement", "layers", "gasket", "friction", "tightening.method", "tightening.torque",
@@ -54,7 +56,10 @@ def apply(case: JointCase) -> RuleResult:
         add_stiffness(chain, case)
         _preload(chain, case)
         checks = _static(chain, case, n_d)
-        checks += add_fatigue(chain, case, n_d)
+        found = add_fatigue(chain, case, n_d)
+        if "n_0" in chain and chain["n_0"] < 1:  # what fails stays so: the true loads are larger still
+            found = [replace(one, value=None, holds=None, text=SEPARATED) if one.holds else one for one in found]
+        checks += found
     except (CaseError, NotInCatalogue):
         raise
     except ValueError as error:
@@ -174,6 +179,9 @@ def _static(chain: Chain, case: JointCase, n_d: float) -> list[Check]:
     for symbol, name, value, formula, number, inputs in factors:
         chain.add(symbol, name, value, "1", formula, f"{BOOK} eq. {number}", inputs=chain.get(*inputs))
         limit = 1.0 if symbol == "n_p" else n_d  # the preload alone uses most of n_p: the design factor is on the load
+        if symbol != "n_0" and value >= limit and chain["n_0"] < 1:
+            checks.append(Check(symbol, name, None, ">=", limit, "1", None, SEPARATED, f"{BOOK} eq. {number}"))
+            continue
         checks.append(Check(symbol, name, value, ">=", limit, "1", value >= limit, "", f"{BOOK} eq. {number}"))
     return checks
 

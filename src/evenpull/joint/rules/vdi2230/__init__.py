@@ -12,7 +12,7 @@ from evenpull.joint.rules.stated import unused
 from evenpull.joint.rules.vdi2230.fatigue import add_fatigue
 from evenpull.joint.rules.vdi2230.loads import add_changes, add_need, add_preloads, add_size, add_tightening_factor
 from evenpull.joint.rules.vdi2230.service import add_pressure, add_working_stress
-from evenpull.joint.rules.vdi2230.slip import add_engagement, add_slip
+from evenpull.joint.rules.vdi2230.slip import add_engagement, add_slip, separated
 from evenpull.joint.rules.vdi2230.stiffness import add_stiffness
 from evenpull.joint.rules.vdi2230.tightening import add_permissible, add_torque
 from evenpull.joint.sane import refuse_senseless
@@ -61,6 +61,7 @@ def apply(case: JointCase) -> RuleResult:
         checks += add_engagement(chain, case)
         checks += add_slip(chain, case)
         checks += add_torque(chain, case)
+        checks = separated(chain, checks)
     except (CaseError, NotInCatalogue):
         raise
     except ValueError as error:

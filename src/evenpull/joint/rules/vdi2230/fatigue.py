@@ -38,6 +38,9 @@ def add_fatigue(chain: Chain, case: JointCase) -> list[Check]:
                   f"{R9}/1", inputs=chain.get("F_SA_max", "F_SA_min", "A_S"))
     else:
         _bending(chain, case)
+    if chain["sigma_a"] == 0:
+        return [not_judged("S_D", NAME, limit, "nothing of the alternating load reaches the bolt (loads.n or the lever "
+                           "arms make it so)", R9)]
     strength = fatigue.sigma_A_SV(d)
     chain.add("sigma_A", "endurance limit, rolled before heat treatment", strength, "Pa",
               "sigma_A = 0.85 (0.150 / d + 45) 1000000", f"{R9}/3", inputs=chain.get("d"))
@@ -90,5 +93,6 @@ def _bending(chain: Chain, case: JointCase) -> None:
         chain.add(f"sigma_SAb_{key}", f"additional stress at the edge of the thread, {words} load", value, "Pa",
                   f"sigma_SAb_{key} = Phi F_A_{key} / A_S + 32 (a - Phi s_sym) F_A_{key} l_K / (E_P I_Bers) / beta_S "
                   "/ (pi d_S^3)", f"{R9}/2", inputs={**said, f"F_A_{key}": F_A})
-    chain.add("sigma_a", "alternating stress with bending", (chain["sigma_SAb_o"] - chain["sigma_SAb_u"]) / 2, "Pa",
-              "sigma_a = (sigma_SAb_o - sigma_SAb_u) / 2", f"{R9}/2", inputs=chain.get("sigma_SAb_o", "sigma_SAb_u"))
+    chain.add("sigma_a", "alternating stress with bending", abs(chain["sigma_SAb_o"] - chain["sigma_SAb_u"]) / 2, "Pa",
+              "sigma_a = max(sigma_SAb_o - sigma_SAb_u, sigma_SAb_u - sigma_SAb_o) / 2", f"{R9}/2",
+              inputs=chain.get("sigma_SAb_o", "sigma_SAb_u"))

@@ -171,9 +171,8 @@ def _temperature(chain: Chain, case: JointCase, R4: str) -> tuple[str, ...]:
     delta_T = chain.add("delta_T", "resilience at temperature", losses.delta_at_temperature(S, P, r_S, r_P), "m/N",
                         "delta_T = delta_S / r_S + delta_P / r_P", R4,
                         inputs=chain.get("delta_S", "r_S", "delta_P", "r_P"))
-    need = chain.add("F_need", "load that has to be there hot", chain["F_Kerf"] + clamping.F_PA(chain["Phi"],
-                     case.loads.F_A_max), "N", "F_need = F_Kerf + (1 - Phi) F_A_max", f"{VDI} R5",
-                     inputs={**chain.get("F_Kerf", "Phi"), "F_A_max": case.loads.F_A_max})
+    need = chain.add("F_need", "load that has to be there hot", chain["F_Kerf"] + chain["F_PA_max"], "N",
+                     "F_need = F_Kerf + F_PA_max", f"{VDI} R5", inputs=chain.get("F_Kerf", "F_PA_max"))
     # The loss at changed moduli depends on the load itself; solved for the load that leaves exactly F_need when hot.
     cold = (need + (bolt - parts) / delta_T) * delta_T / (S + P)
     loss = losses.dF_Vth(cold, bolt - parts, S, P, r_S, r_P)
@@ -202,12 +201,11 @@ def add_change_of(chain: Chain, load: str, symbol: str, name: str) -> str:
 
 def add_preloads(chain: Chain, case: JointCase) -> None:
     """R5 and R6: least and greatest assembly preload."""
-    F_A = case.loads.F_A_max
     chain.group("R5 least assembly preload")
-    value = clamping.F_M_min(chain["F_Kerf"], chain["Phi"], F_A, chain["F_Z"], chain["dF_Vth"])
+    value = clamping.F_M_min(chain["F_Kerf"], 0.0, chain["F_PA_max"], chain["F_Z"], chain["dF_Vth"])  # relief of R3
     chain.add("F_M_min", "least assembly preload", value, "N",
-              "F_M_min = F_Kerf + (1 - Phi) F_A_max + F_Z + max(dF_Vth, 0)", f"{VDI} R5/1",
-              inputs={**chain.get("F_Kerf", "Phi", "F_Z", "dF_Vth"), "F_A_max": F_A})
+              "F_M_min = F_Kerf + F_PA_max + F_Z + max(dF_Vth, 0)", f"{VDI} R5/1",
+              inputs=chain.get("F_Kerf", "F_PA_max", "F_Z", "dF_Vth"))
     chain.group("R6 greatest assembly preload")
     chain.add("F_M_max", "greatest assembly preload", clamping.F_M_max(chain["alpha_A"], chain["F_M_min"]), "N",
               "F_M_max = alpha_A F_M_min", f"{VDI} R6/1", inputs=chain.get("alpha_A", "F_M_min"))

@@ -7,6 +7,7 @@ import itertools
 from evenpull.joint import clamping, shear
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
+from evenpull.joint.eccentric import F_KA
 from evenpull.joint.engagement import engagement
 from evenpull.joint.resilience import ring_area
 from evenpull.joint.result import Check
@@ -48,12 +49,17 @@ def add_slip(chain: Chain, case: JointCase) -> list[Check]:
     chain.add("F_V_min", "least preload after embedding", least, "N", "F_V_min = F_M_zul / alpha_A - F_Z", R12,
               inputs=chain.get("F_M_zul", "alpha_A", "F_Z"))
     change = add_change_of(chain, "F_V_min", "dF_Vth_min", "change by temperature of the least preload")
-    left = clamping.F_K_R(chain["F_M_zul"], chain["alpha_A"], chain["Phi"], loads.F_A_max, chain["F_Z"], chain[change])
+    left = clamping.F_K_R(chain["F_M_zul"], chain["alpha_A"], 0.0, chain["F_PA_max"], chain["F_Z"], chain[change])
     chain.add("F_KR_min", "least residual clamp load", left, "N",
-              f"F_KR_min = F_M_zul / alpha_A - (1 - Phi) F_A_max - F_Z - max({change}, 0)", f"{R12}/1",
-              inputs={**chain.get("F_M_zul", "alpha_A", "Phi", "F_Z", change), "F_A_max": loads.F_A_max})
+              f"F_KR_min = F_M_zul / alpha_A - F_PA_max - F_Z - max({change}, 0)", f"{R12}/1",
+              inputs=chain.get("F_M_zul", "alpha_A", "F_PA_max", "F_Z", change))
     checks = [at_least("F_KR_min", "residual clamp load against the required one", left, chain["F_Kerf"], "N",
                        f"{R12}/2")]
+    if (shut := _shut(case)) > chain["F_Kerf"] * (1 + 1e-9):
+        chain.add("F_shut", "clamp load for sealing and against one-sided opening, more than the stated F_Kerf", shut,
+                  "N", "pressure times area, and the opening of the edge", "VDI 2230-1 R2/2, R2/3")
+        checks.append(at_least("F_shut", "residual clamp load against sealing and one-sided opening", left, shut, "N",
+                               "VDI 2230-1 R2/2, R2/3"))
     if "F_KQ" in chain and chain["F_KQ"] > 0:
         S = chain.add("S_G", "safety against slipping", clamping.S_G(left, chain["F_KQ"]), "1",
                       "S_G = F_KR_min / F_KQ", f"{R12}/4", inputs=chain.get("F_KR_min", "F_KQ"))
@@ -61,6 +67,26 @@ def add_slip(chain: Chain, case: JointCase) -> list[Check]:
     if loads.F_Q and loads.bearing_shear:
         checks.append(_shear(chain, case))
     return checks
+
+
+def _shut(case: JointCase) -> float:
+    """What sealing and an edge kept shut need (N), also where another clamp load is stated."""
+    loads, ecc = case.loads, case.eccentricity
+    need = float(clamping.F_KP(loads.sealing_area, loads.sealing_pressure))
+    if ecc is not None:
+        need += max(float(F_KA(loads.F_A_max, ecc.A_D, ecc.a, ecc.s_sym, ecc.u, ecc.I_BT)), 0.0)
+    return need
+
+
+def separated(chain: Chain, checks: list[Check]) -> list[Check]:
+    """The checks, those of the bolt in service not judged where the parts come apart: the bolt then carries the whole
+    working load, and the load factor no longer holds.
+    """
+    why = "the parts come apart (F_KR_min below zero): the load factor does not hold and the bolt carries all of F_A"
+    if chain["F_KR_min"] >= 0:
+        return checks
+    return [not_judged(one.symbol, one.name, one.limit, why, one.source) if one.symbol in ("S_F", "S_D") and one.holds
+            else one for one in checks]
 
 
 def _shear(chain: Chain, case: JointCase) -> Check:

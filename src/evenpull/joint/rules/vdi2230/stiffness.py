@@ -56,9 +56,25 @@ def add_stiffness(chain: Chain, case: JointCase) -> tuple[str, ...]:
                   "Phi = n delta_P_star2 / (delta_S + delta_P_star)", R3,
                   inputs={"n": n, **chain.get("delta_P_star2", "delta_S", "delta_P_star")})
         notes = (*notes, *model.notes)
-    F_A = {"F_A_max": case.loads.F_A_max}
-    chain.add("F_SA_max", "additional load of the bolt", F_SA(chain["Phi"], case.loads.F_A_max), "N",
-              "F_SA_max = Phi F_A_max", R3, inputs={**chain.get("Phi"), **F_A})
-    chain.add("F_PA_max", "relief of the clamped parts", F_PA(chain["Phi"], case.loads.F_A_max), "N",
-              "F_PA_max = (1 - Phi) F_A_max", R3, inputs={**chain.get("Phi"), **F_A})
-    return notes
+    return (*notes, *_shares(chain, case))
+
+
+def _shares(chain: Chain, case: JointCase) -> tuple[str, ...]:
+    """Greatest additional load of the bolt and greatest relief of the parts. With a load factor below 0 or above 1 (one
+    side of an eccentric joint) the working load helps one of them, and is not counted on: it may also be absent.
+    """
+    Phi, high, low = chain["Phi"], case.loads.F_A_max, case.loads.F_A_min
+    inputs = {"Phi": Phi, "F_A_max": high}
+    if 0 <= Phi <= 1:
+        chain.add("F_SA_max", "additional load of the bolt", F_SA(Phi, high), "N", "F_SA_max = Phi F_A_max", R3,
+                  inputs=inputs)
+        chain.add("F_PA_max", "relief of the clamped parts", F_PA(Phi, high), "N", "F_PA_max = (1 - Phi) F_A_max", R3,
+                  inputs=inputs)
+        return ()
+    inputs["F_A_min"] = low
+    chain.add("F_SA_max", "greatest additional load of the bolt", max(F_SA(Phi, high), F_SA(Phi, low), 0.0), "N",
+              "F_SA_max = max(Phi F_A_max, Phi F_A_min, 0)", f"{R3}, safe side", inputs=inputs)
+    chain.add("F_PA_max", "greatest relief of the clamped parts", max(F_PA(Phi, high), F_PA(Phi, low), 0.0), "N",
+              "F_PA_max = max((1 - Phi) F_A_max, (1 - Phi) F_A_min, 0)", f"{R3}, safe side", inputs=inputs)
+    return (f"the load factor {Phi:.3g} lies outside 0 to 1: the working load may be absent, and where it would help "
+            "it is not counted on",)
