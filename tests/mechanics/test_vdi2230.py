@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -260,3 +261,21 @@ def test_unused_inputs_are_named() -> None:
     result = chain(replace(VJ1, elastic_interaction=0.1))
     assert "elastic_interaction" in result.unused
     assert any("neighbours" in note for note in result.notes)
+
+
+def test_a_stated_preload_is_judged() -> None:
+    wished = replace(VJ1, tightening=Tightening(method="tension", alpha_A=1.2, preload=60e3, tool_scatter=0.1))
+    result = chain(wished)
+    assert check(result, "F_stated_max").value == pytest.approx(66e3)
+    assert check(result, "F_stated_min").holds is True
+    high = replace(wished, tightening=replace(wished.tightening, preload=90e3))
+    assert check(chain(high), "F_stated_max").holds is False
+
+
+def test_an_angle_far_beyond_yield_is_judged() -> None:
+    turned = Tightening(method="torque and angle", alpha_A=1.3, snug_torque=20.0, angle=math.radians(25))
+    assert check(chain(replace(VJ1, tightening=turned)), "F_turn_max").holds is True
+    far = replace(turned, angle=math.radians(120))
+    found = check(chain(replace(VJ1, tightening=far)), "F_turn_max")
+    assert found.holds is False and found.value is not None and found.limit is not None
+    assert found.value > 2 * found.limit

@@ -186,7 +186,8 @@ def _middle_setting(model: Model, best: _Best) -> float:
 
 
 def _reason(model: Model, best: _Best, goal: float) -> str:
-    name = SETTINGS[model.case.tightening.method][0].split(",")[0]
+    method = model.case.tightening.method
+    name = "way to yield" if method == "yield" else SETTINGS[method][0].split(",")[0]
     need, most = float(np.median(best.need)), float(np.median(best.most))
     limit = min(model.limits_of(means(model)), key=lambda item: float(item[1]))[0]
     loads = (f"needed at assembly {need / 1e3:.4g} kN, allowed {most / 1e3:.4g} kN ({limit}); medians of all trials")

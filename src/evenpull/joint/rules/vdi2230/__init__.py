@@ -15,6 +15,7 @@ from evenpull.joint.rules.vdi2230.service import add_pressure, add_working_stres
 from evenpull.joint.rules.vdi2230.slip import add_engagement, add_slip, separated
 from evenpull.joint.rules.vdi2230.stiffness import add_stiffness
 from evenpull.joint.rules.vdi2230.tightening import add_permissible, add_torque
+from evenpull.joint.rules.vdi2230.wish import add_stated_aim
 from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.traced import Band
 
@@ -33,7 +34,9 @@ _USED = (
     "bolt.length", "counterpart.kind", "counterpart.material", "counterpart.engagement", "counterpart.d_w",
     "counterpart.nut_proof_stress", "layers", "gasket.stiffness", "gasket.thickness", "gasket.E", "gasket.area",
     "gasket.source", "friction.mu_G", "friction.mu_K", "friction.lubricant", "friction.source", "friction.status",
-    "tightening.method", "tightening.alpha_A", "tightening.tool_scatter", "tightening.torque", "tightening.prevailing",
+    "tightening.method", "tightening.alpha_A", "tightening.tool_scatter", "tightening.torque",
+    "tightening.preload", "tightening.angle", "tightening.angle_scatter", "tightening.snug_torque",
+    "tightening.prevailing",
     "tightening.source", "loads", "service.T_assembly", "service.T_S", "service.T_P", "service.E_S_ratio",
     "service.E_P_ratio", "service.R_p02_ratio", "embedding", "eccentricity", "limits.nu", "limits.S_F", "limits.S_D",
     "limits.S_G", "limits.S_P", "limits.S_A",
@@ -61,6 +64,7 @@ def apply(case: JointCase) -> RuleResult:
         checks += add_engagement(chain, case)
         checks += add_slip(chain, case)
         checks += add_torque(chain, case)
+        checks += add_stated_aim(chain, case)
         checks = separated(chain, checks)
     except (CaseError, NotInCatalogue):
         raise
