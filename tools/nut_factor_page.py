@@ -8,7 +8,7 @@ from pathlib import Path
 
 from evenpull import joint
 from evenpull.calculation.lot_test import LotSheet, Readings, evaluate
-from evenpull.joint.friction_test import D_b
+from evenpull.joint.tightening.friction_test import D_b
 from evenpull.quantities import to_si
 from evenpull.report.plot_svg import plot_svg
 

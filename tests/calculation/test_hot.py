@@ -9,7 +9,7 @@ import pytest
 from evenpull.calculation import read_calculation
 from evenpull.joint import rules
 from evenpull.joint.case import CaseError
-from evenpull.joint.materials import E_ratio, strength_ratio
+from evenpull.joint.parts.materials import E_ratio, strength_ratio
 from tests.calculation.files import plain
 
 HOT = '\n[service]\nT_S = "150 degC"\nT_P = "160 degC"\n'

@@ -21,7 +21,7 @@ from evenpull.calculation.plots import (
     torque_over_angle,
 )
 from evenpull.joint.case import CaseError
-from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
+from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience
 from evenpull.report.plot_svg import plot_svg, ticks
 from tests.calculation.files import changed, demo, plain
 

@@ -9,7 +9,7 @@ import pytest
 
 from evenpull.calculation import make_sheet, read_calculation, scatter
 from evenpull.calculation.scatter import percent, scatter_of, scatter_plots
-from evenpull.joint.spread import spread_of
+from evenpull.joint.uncertainty.spread import spread_of
 from tests.calculation.files import changed, demo, plain
 
 

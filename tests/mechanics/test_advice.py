@@ -9,13 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evenpull import catalogue, joint
-from evenpull.joint.advice import advise, probability_curve, windows
-from evenpull.joint.alternatives import changes_of, with_class, with_size, with_tested_lot
 from evenpull.joint.case import CaseError, Embedding, Friction, Layer, Limits, Tightening
-from evenpull.joint.propagation import draw
-from evenpull.joint.scatter import scatter_from_alpha_A
-from evenpull.joint.spread_model import model_of
+from evenpull.joint.tightening.scatter import scatter_from_alpha_A
 from evenpull.joint.traced import Band
+from evenpull.joint.uncertainty.advice import advise, probability_curve, windows
+from evenpull.joint.uncertainty.alternatives import changes_of, with_class, with_size, with_tested_lot
+from evenpull.joint.uncertainty.propagation import draw
+from evenpull.joint.uncertainty.spread_model import model_of
 from tests.mechanics.spread_cases import M16, MU, m16, tight
 
 TIGHT_ROOM = m16(limits=Limits(required_preload=65e3))

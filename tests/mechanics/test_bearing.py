@@ -13,7 +13,7 @@ from evenpull import catalogue, joint
 from evenpull.catalogue import NotInCatalogue
 from evenpull.joint import rules
 from evenpull.joint.case import Material
-from evenpull.joint.spread_limits import bearing_faces
+from evenpull.joint.uncertainty.spread_limits import bearing_faces
 from tests.mechanics.formulas import recompute
 from tests.mechanics.spread_cases import m16
 from tests.mechanics.vdi_cases import VJ1

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from evenpull import joint
-from evenpull.joint import cones
-from evenpull.joint.bearing import slotted_area
 from evenpull.joint.case import CaseError
-from evenpull.joint.layers import ConeLayer, delta_slotted, layered_parts
+from evenpull.joint.parts.bearing import slotted_area
+from evenpull.joint.springs import cones
+from evenpull.joint.springs.layers import ConeLayer, delta_slotted, layered_parts
 from tests.mechanics.formulas import recompute
 from tests.mechanics.stiffness_cases import ALUMINIUM, case_of, layer
 

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from evenpull import joint
-from evenpull.joint import eccentric
 from evenpull.joint.case import CaseError, Eccentricity, Gasket, Loads
+from evenpull.joint.springs import eccentric
 from tests.mechanics.stiffness_cases import ALUMINIUM, case_of, layer
 
 WIDE, DEEP = 0.036, 0.050  # contact area: across the bending axis, along it

@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 
 from evenpull import joint
-from evenpull.joint import stripping
 from evenpull.joint.case import CaseError, Counterpart, JointCase, Material, Section
-from evenpull.joint.engagement import BOLT, BOLT_THREAD, COUNTER_THREADS, engagement
-from evenpull.joint.thread_limits import basic_sizes, loosest_pair
+from evenpull.joint.parts import stripping
+from evenpull.joint.parts.engagement import BOLT, BOLT_THREAD, COUNTER_THREADS, engagement
+from evenpull.joint.parts.thread_limits import basic_sizes, loosest_pair
 from tests.mechanics.formulas import recompute
 from tests.mechanics.vdi_cases import ALL, VJ1, VJ2, VJ4
 

@@ -12,7 +12,7 @@ import pytest
 from evenpull import joint
 from evenpull.catalogue import NotInCatalogue
 from evenpull.catalogue.first_size import load_kinds, load_steps, size_at_step, size_classes
-from evenpull.joint.first_size import next_step
+from evenpull.joint.parts.first_size import next_step
 from tests.mechanics.formulas import recompute
 from tests.reference.evaluate import NotEvaluatedError, evaluate
 

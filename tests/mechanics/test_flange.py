@@ -10,9 +10,9 @@ import pytest
 
 from evenpull import joint
 from evenpull.catalogue.flange import flange_torque, flange_torques
-from evenpull.joint import flange as formulas
 from evenpull.joint.case import CaseError, JointCase, Tightening
 from evenpull.joint.rules import flange
+from evenpull.joint.service import flange as formulas
 from evenpull.quantities import from_si, to_si
 from tests.mechanics.formulas import recompute
 from tests.mechanics.structural_cases import flange as case

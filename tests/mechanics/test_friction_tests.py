@@ -12,7 +12,7 @@ import pytest
 from scipy.stats import norm
 
 from evenpull import catalogue, joint
-from evenpull.joint import friction_test, lots, scatter
+from evenpull.joint.tightening import friction_test, lots, scatter
 
 MEASURED = Path(__file__).parent / "measured"
 KIP, LBF_FT, INCH = 4448.2216152605, 1.3558179483314, 0.0254

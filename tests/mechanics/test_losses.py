@@ -11,8 +11,8 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from evenpull import catalogue, joint
-from evenpull.joint import losses, remaining
 from evenpull.joint.case import CaseError, Embedding, Gasket, JointCase, Material, Service, Tightening
+from evenpull.joint.service import losses, remaining
 from tests.mechanics.formulas import recompute
 from tests.mechanics.stiffness_cases import ALUMINIUM, STEEL, case_of, layer
 

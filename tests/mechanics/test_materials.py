@@ -11,7 +11,7 @@ import pytest
 from evenpull import joint
 from evenpull.catalogue import NotInCatalogue, material_rows
 from evenpull.catalogue.materials import temperature_curves
-from evenpull.joint.materials import modulus_curve, strength_curve
+from evenpull.joint.parts.materials import modulus_curve, strength_curve
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,6 @@ import pytest
 from evenpull import joint
 from evenpull.catalogue import NotInCatalogue
 from evenpull.catalogue.preload_uncertainty import LISTS, preload_uncertainties, preload_uncertainty
-from evenpull.joint import preload_limits as limits
 from evenpull.joint.case import (
     Bolt,
     CaseError,
@@ -27,6 +26,7 @@ from evenpull.joint.case import (
     Tightening,
 )
 from evenpull.joint.rules import nasa5020
+from evenpull.joint.service import preload_limits as limits
 from evenpull.joint.traced import Band
 from evenpull.quantities import to_si
 from tests.mechanics.formulas import recompute

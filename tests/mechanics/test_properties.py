@@ -13,16 +13,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from evenpull.joint import rules
-from evenpull.joint.advice import advise
 from evenpull.joint.case import CaseError, Eccentricity, Gasket, JointCase, Section
-from evenpull.joint.engagement import engagement
-from evenpull.joint.remaining import residual
+from evenpull.joint.parts.engagement import engagement
 from evenpull.joint.result import Check
 from evenpull.joint.rules import RULES
-from evenpull.joint.spread import spread_of
-from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
-from evenpull.joint.torque_angle import angle_window
+from evenpull.joint.service.remaining import residual
+from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience
+from evenpull.joint.tightening.torque_angle import angle_window
 from evenpull.joint.traced import Traced
+from evenpull.joint.uncertainty.advice import advise
+from evenpull.joint.uncertainty.spread import spread_of
 
 from .formulas import recompute
 from .random_cases import CASES, SPOILT, case_at, places

@@ -8,13 +8,15 @@ import pytest
 from scipy import stats
 
 from evenpull import joint
-from evenpull.joint import losses, propagation, remaining, torque, working
 from evenpull.joint.case import CaseError, Friction, Gasket, Limits, Loads, Service, Tightening
-from evenpull.joint.spread_inputs import Assumptions, Input, around, pitch_diameter_tolerance
-from evenpull.joint.spread_limits import load_at_working_stress
-from evenpull.joint.spread_model import model_of
-from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
+from evenpull.joint.service import losses, remaining, working
+from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience
+from evenpull.joint.tightening import torque
 from evenpull.joint.traced import Band
+from evenpull.joint.uncertainty import propagation
+from evenpull.joint.uncertainty.spread_inputs import Assumptions, Input, around, pitch_diameter_tolerance
+from evenpull.joint.uncertainty.spread_limits import load_at_working_stress
+from evenpull.joint.uncertainty.spread_model import model_of
 from tests.mechanics.spread_cases import M16, MU, STEEL, m16, tight
 
 ALL_METHODS = {

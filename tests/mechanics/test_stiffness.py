@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from evenpull import joint
-from evenpull.joint import frusta, resilience
 from evenpull.joint.case import CaseError, Gasket, JointCase, Material, Section
-from evenpull.joint.layers import gasket_stiffness
-from evenpull.joint.stiffness import gasket_spring
+from evenpull.joint.springs import frusta, resilience
+from evenpull.joint.springs.layers import gasket_stiffness
+from evenpull.joint.springs.stiffness import gasket_spring
 from tests.mechanics.formulas import recompute
 from tests.mechanics.stiffness_cases import ALUMINIUM, STEEL, case_of, layer
 

@@ -13,10 +13,10 @@ from evenpull.catalogue import NotInCatalogue
 from evenpull.catalogue.nuts_inch import inch_nut_rows
 from evenpull.catalogue.strengths import strength_rows
 from evenpull.catalogue.threads import inch_threads, metric_pitches
-from evenpull.joint.nuts_inch import inch_nut_row
-from evenpull.joint.shear import shear_ratio
-from evenpull.joint.strengths import oversize_stress_area
-from evenpull.joint.threads import INCH
+from evenpull.joint.parts.nuts_inch import inch_nut_row
+from evenpull.joint.parts.strengths import oversize_stress_area
+from evenpull.joint.parts.threads import INCH
+from evenpull.joint.service.shear import shear_ratio
 
 KSI = 6894757.293168361
 LBF = 4.4482216152605

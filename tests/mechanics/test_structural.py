@@ -11,10 +11,10 @@ import pytest
 from evenpull import joint
 from evenpull.catalogue import NotInCatalogue
 from evenpull.catalogue.structural import combined_rotation, k_limits, pretension, pretensions, turn_of_nut
-from evenpull.joint import structural
 from evenpull.joint.case import CaseError, JointCase, Loads, Section, Tightening
 from evenpull.joint.result import RuleResult
 from evenpull.joint.rules import structural_eu, structural_us
+from evenpull.joint.service import structural
 from evenpull.quantities import from_si, to_si
 from tests.mechanics.formulas import recompute
 from tests.mechanics.structural_cases import INCH, eu, us

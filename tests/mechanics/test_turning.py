@@ -10,8 +10,8 @@ import pytest
 from scipy.integrate import quad
 
 from evenpull import joint
-from evenpull.joint import helix, turning, yielding
 from evenpull.joint.case import CaseError, Friction, JointCase, Tightening
+from evenpull.joint.tightening import helix, turning, yielding
 from evenpull.joint.traced import Band
 from tests.mechanics.formulas import recompute
 from tests.mechanics.stiffness_cases import case_of, layer

@@ -10,9 +10,9 @@ import pytest
 from scipy.integrate import quad
 
 from evenpull import joint
-from evenpull.joint import clamping, fatigue_vdi, shear, working
-from evenpull.joint.resilience import ring_area
-from evenpull.joint.scatter import alpha_A_from_scatter
+from evenpull.joint.service import clamping, fatigue_vdi, shear, working
+from evenpull.joint.springs.resilience import ring_area
+from evenpull.joint.tightening.scatter import alpha_A_from_scatter
 
 M12 = joint.thread("M12")
 NAN = float("nan")

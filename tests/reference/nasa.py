@@ -6,7 +6,7 @@ import re
 
 from evenpull import joint
 from evenpull.catalogue.preload_uncertainty import preload_uncertainty
-from evenpull.joint import preload_limits as limits
+from evenpull.joint.service import preload_limits as limits
 from evenpull.quantities import from_si
 from tests.reference.given import Given, Value
 from tests.reference.sizes import thread_size

@@ -7,8 +7,8 @@ import re
 from typing import Any
 
 from evenpull import joint
-from evenpull.joint import frusta as textbook
 from evenpull.joint.case import Bolt, Counterpart, Friction, JointCase, Layer, Material, Section
+from evenpull.joint.springs import frusta as textbook
 from evenpull.quantities import to_si
 from tests.reference.given import INCH, Given, agree
 from tests.reference.sizes import needed_thread

@@ -8,8 +8,8 @@ import re
 from evenpull import joint
 from evenpull.catalogue import flange as flange_table
 from evenpull.catalogue import structural as table
-from evenpull.joint import flange as flange_rules
-from evenpull.joint import structural as rules
+from evenpull.joint.service import flange as flange_rules
+from evenpull.joint.service import structural as rules
 from evenpull.quantities import to_si
 from tests.reference.given import Given, agree
 from tests.reference.sizes import check_area, inches, needed_thread

@@ -6,7 +6,7 @@ import math
 import re
 
 from evenpull import joint
-from evenpull.joint import bearing
+from evenpull.joint.parts import bearing
 from tests.reference.given import Given
 
 _EDITION = re.compile(r"(?<!\d)(1986|2003|2015)(?!\d)")

@@ -6,7 +6,7 @@ import math
 import re
 
 from evenpull import joint
-from evenpull.joint import frusta as book
+from evenpull.joint.springs import frusta as book
 from tests.reference import stiffness
 from tests.reference.given import Given, NotEvaluatedError
 from tests.reference.textbook_parts import circle, fits, grips, screws

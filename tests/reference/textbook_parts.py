@@ -6,7 +6,7 @@ import math
 import re
 
 from evenpull import joint
-from evenpull.joint.frusta import series
+from evenpull.joint.springs.frusta import series
 from evenpull.quantities import from_si
 from tests.reference import stiffness
 from tests.reference.given import INCH, Given

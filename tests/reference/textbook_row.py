@@ -10,8 +10,8 @@ import re
 from functools import cached_property
 
 from evenpull import joint
-from evenpull.joint import frusta as book
-from evenpull.joint.turning import load_after_angle
+from evenpull.joint.springs import frusta as book
+from evenpull.joint.tightening.turning import load_after_angle
 from evenpull.quantities import to_si
 from tests.reference import grades, stiffness
 from tests.reference.given import AREA_AS_PRINTED, INCH, Given, agree

@@ -6,9 +6,9 @@ import math
 import re
 
 from evenpull import catalogue
-from evenpull.joint import friction_test, scatter, turning
-from evenpull.joint.strengths import strength
-from evenpull.joint.torque import F_M_zul, nut_factor_from_test
+from evenpull.joint.parts.strengths import strength
+from evenpull.joint.tightening import friction_test, scatter, turning
+from evenpull.joint.tightening.torque import F_M_zul, nut_factor_from_test
 from tests.reference.given import INCH, Given, agree
 from tests.reference.sizes import needed_thread, thread_size
 

@@ -11,8 +11,8 @@ from evenpull import joint
 from evenpull.joint import rules
 from evenpull.joint.case import Embedding, JointCase, Loads, Service, Tightening
 from evenpull.joint.result import RuleResult
-from evenpull.joint.turning import elastic_angle
-from evenpull.joint.working import F_S_max, tension_stress, working_stress
+from evenpull.joint.service.working import F_S_max, tension_stress, working_stress
+from evenpull.joint.tightening.turning import elastic_angle
 from tests.reference.given import Given, NotEvaluatedError
 from tests.reference.stiffness import vdi_geometry
 

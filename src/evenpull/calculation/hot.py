@@ -10,8 +10,8 @@ from evenpull.calculation.schema import CalculationFile
 from evenpull.catalogue.materials import TemperatureCurve
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.case import AMBIENT, Material
-from evenpull.joint.materials import E_ratio, modulus_curve, strength_curve, strength_ratio
-from evenpull.joint.remaining import NEAR_AMBIENT
+from evenpull.joint.parts.materials import E_ratio, modulus_curve, strength_curve, strength_ratio
+from evenpull.joint.service.remaining import NEAR_AMBIENT
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evenpull.calculation.plots import Curve, Plot, Style
-from evenpull.joint.friction_test import LotResult, Run, evaluate_lot, nut_factor_curve
 from evenpull.joint.target import ThreadSize
+from evenpull.joint.tightening.friction_test import LotResult, Run, evaluate_lot, nut_factor_curve
 from evenpull.plan.errors import Fault, SpecificationError
 from evenpull.quantities import Kind, UnitError, canonical_unit, to_si
 

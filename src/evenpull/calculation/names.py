@@ -11,10 +11,10 @@ from evenpull.calculation.schema import MaterialTable
 from evenpull.catalogue.heads import HOLE_SERIES, Dimension, bearing_diameter, clearance_hole
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.case import Material
-from evenpull.joint.materials import material
-from evenpull.joint.strengths import nut_row, strength
+from evenpull.joint.parts.materials import material
+from evenpull.joint.parts.strengths import nut_row, strength
+from evenpull.joint.parts.threads import thread
 from evenpull.joint.target import Strength, ThreadSize
-from evenpull.joint.threads import thread
 from evenpull.plan.locate import Path as Place
 from evenpull.plan.toml_text import Known, Source
 from evenpull.plan.values import shown

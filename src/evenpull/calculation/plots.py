@@ -15,8 +15,8 @@ import numpy as np
 from evenpull.calculation.model import WITH_DRAG
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.result import RuleResult
-from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
-from evenpull.joint.torque import F_M, M_A, D_Km, F_M_zul
+from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience
+from evenpull.joint.tightening.torque import F_M, M_A, D_Km, F_M_zul
 from evenpull.quantities import show
 
 Style = Literal["line", "thin", "dashed", "dotted"]

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenpull.calculation.plots import Bar, Curve, Mark, Plot
-from evenpull.joint.advice import Advice, Alternative, advise
 from evenpull.joint.case import CaseError, JointCase
-from evenpull.joint.spread import Quantity, Spread, spread_of
 from evenpull.joint.traced import Band
+from evenpull.joint.uncertainty.advice import Advice, Alternative, advise
+from evenpull.joint.uncertainty.spread import Quantity, Spread, spread_of
 from evenpull.quantities import show
 
 NO_SETTING = "no number to set"  # tightening to yield stops where the bolt yields, and some ways reach nothing

@@ -12,9 +12,9 @@ from evenpull.calculation.lot_test import LotSheet, Readings, evaluate, read_run
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.show import wrap
-from evenpull.joint.friction_test import D_b, lot_friction
-from evenpull.joint.lots import LotFigures
-from evenpull.joint.threads import thread
+from evenpull.joint.parts.threads import thread
+from evenpull.joint.tightening.friction_test import D_b, lot_friction
+from evenpull.joint.tightening.lots import LotFigures
 from evenpull.quantities import parse, show
 
 FILE = "CSV file: run, torque (N.m), load (kN) and, where measured, thread torque (N.m); units in the heading."

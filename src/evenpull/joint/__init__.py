@@ -5,9 +5,9 @@
     >>> joint.F_M_zul(m16, joint.strength("8.8", m16), mu_G=0.12) / 1e3   # kN
 """
 
-from evenpull.joint.advice import Advice, Alternative, advise
-from evenpull.joint.aviation import aviation_torque, castellated_window, least_drag, middle_of_range, torque_with_drag
-from evenpull.joint.bearing import (
+from evenpull.joint.case import CaseError
+from evenpull.joint.compute import compute_target, torque_target
+from evenpull.joint.parts.bearing import (
     S_P,
     D_Km_conical,
     bearing_area,
@@ -16,20 +16,37 @@ from evenpull.joint.bearing import (
     surface_pressure,
     washer_spread,
 )
-from evenpull.joint.case import CaseError
-from evenpull.joint.compute import compute_target, torque_target
-from evenpull.joint.cones import (
-    D_A_Gr,
-    D_A_just_wide_enough,
-    delta_P,
-    delta_P_cone,
-    delta_P_cone_sleeve,
-    delta_P_sleeve,
-    tan_phi,
+from evenpull.joint.parts.engagement import Engagement, engagement
+from evenpull.joint.parts.first_size import FirstSize, first_size
+from evenpull.joint.parts.materials import E_ratio, material, p_G, strength_ratio
+from evenpull.joint.parts.nuts_inch import inch_nut_row
+from evenpull.joint.parts.strengths import (
+    nut_proof_load,
+    nut_row,
+    oversize_stress_area,
+    proof_load,
+    strength,
+    strength_at,
+    ultimate_load,
+    yield_load,
 )
-from evenpull.joint.eccentric import eccentric_model
-from evenpull.joint.engagement import Engagement, engagement
-from evenpull.joint.fatigue import (
+from evenpull.joint.parts.threads import (
+    inch_thread,
+    metric_thread,
+    necked_diameter,
+    nominal_stress_area,
+    stress_area,
+    stress_diameter,
+    thread,
+)
+from evenpull.joint.service.aviation import (
+    aviation_torque,
+    castellated_window,
+    least_drag,
+    middle_of_range,
+    torque_with_drag,
+)
+from evenpull.joint.service.fatigue import (
     asme_elliptic,
     endurance_strength,
     fatigue_factor,
@@ -41,49 +58,11 @@ from evenpull.joint.fatigue import (
     safe_repeated_load,
     stress_amplitude,
 )
-from evenpull.joint.first_size import FirstSize, first_size
-from evenpull.joint.flange import gasket_stress, stress_for_gasket, stress_for_operation, table_torque
-from evenpull.joint.frusta import (
-    bolt_stiffness,
-    cap_screw_grip,
-    cap_screw_length,
-    frustum_stiffness,
-    joint_constant,
-    member_frusta,
-    member_stiffness,
-    member_stiffness_fit,
-    member_stiffness_layers,
-    shank_in_grip,
-    thread_length,
-)
-from evenpull.joint.losses import F_Z, after_losses, dF_Vth, embedding_depth
-from evenpull.joint.materials import E_ratio, material, p_G, strength_ratio
-from evenpull.joint.members import textbook_stiffness
-from evenpull.joint.nuts_inch import inch_nut_row
-from evenpull.joint.preload_limits import P_p_max, P_p_min, P_pi_max, P_pi_min, P_pi_min_shared, P_pi_nom
-from evenpull.joint.propagation import Contribution, Quantity
-from evenpull.joint.remaining import Loss, Residual, residual
-from evenpull.joint.screws import (
-    collar_torque,
-    efficiency,
-    self_locking_friction,
-    square_mean_diameter,
-    torque_to_lower,
-)
-from evenpull.joint.spread import Spread, spread_of
-from evenpull.joint.spread_inputs import Assumptions
-from evenpull.joint.stiffness import bolt_resilience, clamped_resilience, load_factor
-from evenpull.joint.strengths import (
-    nut_proof_load,
-    nut_row,
-    oversize_stress_area,
-    proof_load,
-    strength,
-    strength_at,
-    ultimate_load,
-    yield_load,
-)
-from evenpull.joint.structural import (
+from evenpull.joint.service.flange import gasket_stress, stress_for_gasket, stress_for_operation, table_torque
+from evenpull.joint.service.losses import F_Z, after_losses, dF_Vth, embedding_depth
+from evenpull.joint.service.preload_limits import P_p_max, P_p_min, P_pi_max, P_pi_min, P_pi_min_shared, P_pi_nom
+from evenpull.joint.service.remaining import Loss, Residual, residual
+from evenpull.joint.service.structural import (
     load_share_kept,
     reference_torque,
     slip_resistance_eu,
@@ -91,8 +70,7 @@ from evenpull.joint.structural import (
     structural_pretension,
     torque_steps,
 )
-from evenpull.joint.target import NO_LOAD, FastenerCase, Strength, Target, TargetProblem, ThreadSize, TorqueCase
-from evenpull.joint.tension import (
+from evenpull.joint.service.tension import (
     bolt_load,
     bolt_on_circle,
     bolt_on_circle_arc,
@@ -109,16 +87,40 @@ from evenpull.joint.tension import (
     torque_coefficient,
     yielding_factor,
 )
-from evenpull.joint.threads import (
-    inch_thread,
-    metric_thread,
-    necked_diameter,
-    nominal_stress_area,
-    stress_area,
-    stress_diameter,
-    thread,
+from evenpull.joint.springs.cones import (
+    D_A_Gr,
+    D_A_just_wide_enough,
+    delta_P,
+    delta_P_cone,
+    delta_P_cone_sleeve,
+    delta_P_sleeve,
+    tan_phi,
 )
-from evenpull.joint.torque import (
+from evenpull.joint.springs.eccentric import eccentric_model
+from evenpull.joint.springs.frusta import (
+    bolt_stiffness,
+    cap_screw_grip,
+    cap_screw_length,
+    frustum_stiffness,
+    joint_constant,
+    member_frusta,
+    member_stiffness,
+    member_stiffness_fit,
+    member_stiffness_layers,
+    shank_in_grip,
+    thread_length,
+)
+from evenpull.joint.springs.members import textbook_stiffness
+from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience, load_factor
+from evenpull.joint.target import NO_LOAD, FastenerCase, Strength, Target, TargetProblem, ThreadSize, TorqueCase
+from evenpull.joint.tightening.screws import (
+    collar_torque,
+    efficiency,
+    self_locking_friction,
+    square_mean_diameter,
+    torque_to_lower,
+)
+from evenpull.joint.tightening.torque import (
     F_M,
     M_A,
     D_Km,
@@ -135,8 +137,12 @@ from evenpull.joint.torque import (
     torsion_ratio,
     utilisation,
 )
-from evenpull.joint.torque_angle import AngleWindow, angle_to_load, angle_window
+from evenpull.joint.tightening.torque_angle import AngleWindow, angle_to_load, angle_window
 from evenpull.joint.traced import Band, Traced
+from evenpull.joint.uncertainty.advice import Advice, Alternative, advise
+from evenpull.joint.uncertainty.propagation import Contribution, Quantity
+from evenpull.joint.uncertainty.spread import Spread, spread_of
+from evenpull.joint.uncertainty.spread_inputs import Assumptions
 
 __all__ = [
     "F_M",

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from evenpull.joint import torque as tq
 from evenpull.joint.case import CaseError
 from evenpull.joint.chain import Chain
+from evenpull.joint.parts.strengths import proof_load, yield_load
+from evenpull.joint.parts.threads import stress_diameter
 from evenpull.joint.problems import problems_of
-from evenpull.joint.strengths import proof_load, yield_load
 from evenpull.joint.target import NO_LOAD, FastenerCase, Target, TargetProblem, TorqueCase
-from evenpull.joint.threads import stress_diameter
+from evenpull.joint.tightening import torque as tq
 from evenpull.joint.traced import Band
 
 R7 = "VDI 2230-1 R7"

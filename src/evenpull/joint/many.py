@@ -11,12 +11,13 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from evenpull.joint import clamping, cones, fatigue_vdi, losses, resilience, working
 from evenpull.joint.numeric import Num, larger
-from evenpull.joint.stiffness import load_factor
+from evenpull.joint.parts.threads import stress_diameter
+from evenpull.joint.service import clamping, fatigue_vdi, losses, working
+from evenpull.joint.springs import cones, resilience
+from evenpull.joint.springs.stiffness import load_factor
 from evenpull.joint.target import ThreadSize
-from evenpull.joint.threads import stress_diameter
-from evenpull.joint.torque import M_A, D_Km
+from evenpull.joint.tightening.torque import M_A, D_Km
 
 
 def stack(threads: Sequence[ThreadSize]) -> ThreadSize:

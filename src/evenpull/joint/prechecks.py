@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenpull.joint.numeric import Num
-from evenpull.joint.torque import load_from_nut_factor
+from evenpull.joint.tightening.torque import load_from_nut_factor
 from evenpull.joint.traced import Band
 from evenpull.quantities import show, unit_slips
 

@@ -15,9 +15,9 @@ from difflib import get_close_matches
 from evenpull.catalogue.cautions import CAUTIONS
 from evenpull.catalogue.heads import HOLE_SERIES
 from evenpull.catalogue.tables import NotInCatalogue
-from evenpull.joint.strengths import strength
+from evenpull.joint.parts.strengths import strength
+from evenpull.joint.parts.threads import thread
 from evenpull.joint.target import Strength, ThreadSize
-from evenpull.joint.threads import thread
 from evenpull.plan.bearing import bearing_face, hole_diameter
 from evenpull.plan.friction import lubricant_names
 from evenpull.plan.schema import (

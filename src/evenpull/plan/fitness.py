@@ -11,9 +11,9 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 
 from evenpull.catalogue.tables import NotInCatalogue
-from evenpull.joint.strengths import nut_proof_load, proof_load, strength, yield_load
+from evenpull.joint.parts.strengths import nut_proof_load, proof_load, strength, yield_load
+from evenpull.joint.parts.threads import thread
 from evenpull.joint.target import Target
-from evenpull.joint.threads import thread
 from evenpull.plan.model import Pass, Plan, Problem, Severity, Specification, Tool
 from evenpull.plan.prechecks import own_problems
 from evenpull.plan.settings import certificate_problem

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from evenpull.catalogue.friction import Lubricant, lubricant, lubricants
-from evenpull.joint.threads import thread
-from evenpull.joint.torque import D_Km, nut_factor
+from evenpull.joint.parts.threads import thread
+from evenpull.joint.tightening.torque import D_Km, nut_factor
 from evenpull.joint.traced import Band
 from evenpull.plan.bearing import bearing_face, hole_diameter
 from evenpull.plan.model import NOT_STATED, Friction

@@ -8,9 +8,9 @@ from dataclasses import replace
 from datetime import date
 
 from evenpull.joint.compute import compute_target, torque_target
-from evenpull.joint.strengths import strength
+from evenpull.joint.parts.strengths import strength
+from evenpull.joint.parts.threads import thread
 from evenpull.joint.target import FastenerCase, Target, TorqueCase
-from evenpull.joint.threads import thread
 from evenpull.plan.bearing import bearing_face, hole_diameter
 from evenpull.plan.fitness import plan_problems
 from evenpull.plan.model import Order, Pass, Plan, Pull, Specification, Tool

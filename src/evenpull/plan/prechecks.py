@@ -11,11 +11,11 @@ from collections.abc import Iterator, Sequence
 from evenpull.catalogue.friction import lubricant
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint import prechecks
+from evenpull.joint.parts.strengths import proof_load, strength, yield_load
+from evenpull.joint.parts.threads import thread
 from evenpull.joint.prechecks import Concern
-from evenpull.joint.strengths import proof_load, strength, yield_load
 from evenpull.joint.target import Target, ThreadSize
-from evenpull.joint.threads import thread
-from evenpull.joint.torque import D_Km, nut_factor
+from evenpull.joint.tightening.torque import D_Km, nut_factor
 from evenpull.joint.traced import Band
 from evenpull.plan.bearing import bearing_face, hole_diameter
 from evenpull.plan.model import Problem, Severity, Specification

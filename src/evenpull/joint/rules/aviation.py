@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from evenpull.catalogue.aviation import AviationTorque
 from evenpull.catalogue.tables import NotInCatalogue
-from evenpull.joint.aviation import aviation_torque, castellated_window, least_drag, middle_of_range, torque_with_drag
 from evenpull.joint.case import AviationInput, CaseError, JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.sane import refuse_senseless
+from evenpull.joint.service.aviation import (
+    aviation_torque,
+    castellated_window,
+    least_drag,
+    middle_of_range,
+    torque_with_drag,
+)
 from evenpull.joint.traced import Band
 from evenpull.quantities import show, to_si
 

@@ -7,14 +7,14 @@ import math
 from evenpull.catalogue.flange import FlangeTorque, flange_torques
 from evenpull.joint.case import CaseError, FlangeInput, JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.flange import stress_for_gasket, table_torque
+from evenpull.joint.parts.threads import thread
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.flange_gasket import APP_O, Work, areas, judge_gasket, state
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.sane import refuse_senseless
+from evenpull.joint.service.flange import stress_for_gasket, table_torque
 from evenpull.joint.target import ThreadSize
-from evenpull.joint.threads import thread
-from evenpull.joint.torque import torque_from_nut_factor
+from evenpull.joint.tightening.torque import torque_from_nut_factor
 from evenpull.joint.traced import Band
 
 PCC = "ASME PCC-1-2013"

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 
 from evenpull.joint.case import FlangeInput, JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.flange import gasket_stress, stress_for_operation
 from evenpull.joint.result import Check
+from evenpull.joint.service.flange import gasket_stress, stress_for_operation
 
 APP_O = "ASME PCC-1-2013 Appendix O (from memory)"
 

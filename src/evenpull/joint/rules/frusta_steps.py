@@ -6,8 +6,8 @@ import math
 
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.frusta import HALF_ANGLE
-from evenpull.joint.members import TextbookStiffness, textbook_stiffness
+from evenpull.joint.springs.frusta import HALF_ANGLE
+from evenpull.joint.springs.members import TextbookStiffness, textbook_stiffness
 
 BOOK = "Shigley"
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from evenpull.joint import preload_limits as limits
 from evenpull.joint.case import CaseError, JointCase, SpaceInput
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.frusta_steps import add_stiffness
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.sane import refuse_senseless
-from evenpull.joint.torque import D_Km, nut_factor
+from evenpull.joint.service import preload_limits as limits
+from evenpull.joint.tightening.torque import D_Km, nut_factor
 from evenpull.joint.traced import Band
 
 DOCUMENT = "NASA-STD-5020"

@@ -6,15 +6,15 @@ import math
 from dataclasses import replace
 
 from evenpull.catalogue.tables import NotInCatalogue
-from evenpull.joint import tension
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
+from evenpull.joint.parts.strengths import proof_load
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.frusta_steps import BOOK, add_stiffness
 from evenpull.joint.rules.shigley_fatigue import add_fatigue
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.sane import refuse_senseless
-from evenpull.joint.strengths import proof_load
+from evenpull.joint.service import tension
 from evenpull.joint.traced import Band
 
 RULE_SET = RuleSet(

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from evenpull.catalogue.tables import NotInCatalogue
-from evenpull.joint import fatigue
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check
+from evenpull.joint.service import fatigue
 
 SOURCE = fatigue.SOURCE
 _NAMES = (

@@ -13,17 +13,17 @@ from evenpull.catalogue.structural import (
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.case import CaseError, JointCase, StructuralInput
 from evenpull.joint.chain import Chain
+from evenpull.joint.parts.threads import nominal_stress_area
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.sane import refuse_senseless
-from evenpull.joint.structural import (
+from evenpull.joint.service.structural import (
     load_share_kept,
     reference_torque,
     slip_resistance_eu,
     structural_pretension,
     torque_steps,
 )
-from evenpull.joint.threads import nominal_stress_area
 from evenpull.joint.traced import Band
 from evenpull.quantities import show
 

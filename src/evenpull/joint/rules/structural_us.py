@@ -8,11 +8,11 @@ from evenpull.catalogue.structural import Pretension, pretension, slip_us, turn_
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.case import CaseError, JointCase, StructuralInput
 from evenpull.joint.chain import Chain
+from evenpull.joint.parts.threads import nominal_stress_area
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.stated import unused
 from evenpull.joint.sane import refuse_senseless
-from evenpull.joint.structural import slip_resistance_us, structural_pretension, turn_size
-from evenpull.joint.threads import nominal_stress_area
+from evenpull.joint.service.structural import slip_resistance_us, structural_pretension, turn_size
 from evenpull.joint.traced import Band
 from evenpull.quantities import from_si, show, to_si
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import re
 
-from evenpull.joint import fatigue_vdi as fatigue
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.clamping import F_SA
-from evenpull.joint.eccentric import eccentric_model, sigma_SAb
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
-from evenpull.joint.stiffness import bolt_resilience, clamped_resilience
+from evenpull.joint.service import fatigue_vdi as fatigue
+from evenpull.joint.service.clamping import F_SA
+from evenpull.joint.springs.eccentric import eccentric_model, sigma_SAb
+from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience
 
 R9 = "VDI 2230-1 R9"
 NAME = "safety against fatigue"

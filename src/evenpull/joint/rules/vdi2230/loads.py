@@ -5,15 +5,15 @@ from __future__ import annotations
 from contextlib import suppress
 
 from evenpull.catalogue.tables import NotInCatalogue
-from evenpull.joint import clamping, losses
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.eccentric import F_KA
-from evenpull.joint.first_size import first_size
-from evenpull.joint.remaining import add_embedding, add_growth, modulus_ratio, thermal
-from evenpull.joint.scatter import alpha_A_from_scatter
-from evenpull.joint.threads import stress_diameter
-from evenpull.joint.torque import D_Km, torque_lever
+from evenpull.joint.parts.first_size import first_size
+from evenpull.joint.parts.threads import stress_diameter
+from evenpull.joint.service import clamping, losses
+from evenpull.joint.service.remaining import add_embedding, add_growth, modulus_ratio, thermal
+from evenpull.joint.springs.eccentric import F_KA
+from evenpull.joint.tightening.scatter import alpha_A_from_scatter
+from evenpull.joint.tightening.torque import D_Km, torque_lever
 
 VDI = "VDI 2230-1"
 

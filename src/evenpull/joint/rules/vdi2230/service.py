@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from evenpull.joint import working
-from evenpull.joint.bearing import slotted_area
 from evenpull.joint.case import JointCase, Layer
 from evenpull.joint.chain import Chain
 from evenpull.joint.numeric import larger
-from evenpull.joint.resilience import ring_area
+from evenpull.joint.parts.bearing import slotted_area
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
 from evenpull.joint.rules.vdi2230.loads import add_change_of
 from evenpull.joint.rules.vdi2230.tightening import TWISTED
+from evenpull.joint.service import working
+from evenpull.joint.springs.resilience import ring_area
 
 R10 = "VDI 2230-1 R10"
 BEYOND_YIELD = 1.40  # VDI 2230-1 R10: what yield controlled tightening may reach over F_Mzul, from memory

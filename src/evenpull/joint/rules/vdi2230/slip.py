@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import itertools
 
-from evenpull.joint import clamping, shear
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.eccentric import F_KA
-from evenpull.joint.engagement import engagement
-from evenpull.joint.resilience import ring_area
+from evenpull.joint.parts.engagement import engagement
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
 from evenpull.joint.rules.vdi2230.loads import add_change_of
+from evenpull.joint.service import clamping, shear
+from evenpull.joint.springs.eccentric import F_KA
+from evenpull.joint.springs.resilience import ring_area
 
 R12 = "VDI 2230-1 R12"
 TOUCHES = 1e-6  # m; a face this near to the end of a section lies at its end

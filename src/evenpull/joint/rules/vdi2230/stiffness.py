@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.clamping import F_PA, F_SA
-from evenpull.joint.cones import THROUGH
-from evenpull.joint.eccentric import eccentric_model
-from evenpull.joint.stiffness import bolt_resilience, clamped_resilience, load_factor
+from evenpull.joint.service.clamping import F_PA, F_SA
+from evenpull.joint.springs.cones import THROUGH
+from evenpull.joint.springs.eccentric import eccentric_model
+from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience, load_factor
 
 R3 = "VDI 2230-1 R3"
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from evenpull.joint import torque, working
 from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
-from evenpull.joint.resilience import ring_area
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, at_most, not_judged
 from evenpull.joint.rules.vdi2230.loads import friction_face
-from evenpull.joint.spread_limits import smallest_sections
+from evenpull.joint.service import working
+from evenpull.joint.springs.resilience import ring_area
+from evenpull.joint.tightening import torque
+from evenpull.joint.uncertainty.spread_limits import smallest_sections
 
 TWISTED = ("torque", "torque and angle", "yield")  # methods that turn the nut under load
 

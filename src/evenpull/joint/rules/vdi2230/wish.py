@@ -6,7 +6,7 @@ from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, at_most
-from evenpull.joint.torque_angle import angle_window
+from evenpull.joint.tightening.torque_angle import angle_window
 
 R7 = "VDI 2230-1 R5, R7"
 

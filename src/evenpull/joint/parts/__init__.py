@@ -1,0 +1,1 @@
+"""Thread, bolt, nut, washer and material: sizes, strengths, bearing faces, engagement."""

@@ -1,0 +1,1 @@
+"""What the load meets after tightening: losses, working loads, fatigue, shear, the limits of single documents."""
