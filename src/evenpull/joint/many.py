@@ -17,7 +17,7 @@ from evenpull.joint.service import clamping, fatigue_vdi, losses, working
 from evenpull.joint.springs import cones, resilience
 from evenpull.joint.springs.stiffness import load_factor
 from evenpull.joint.target import ThreadSize
-from evenpull.joint.tightening.torque import M_A, D_Km
+from evenpull.joint.tightening.torque import M_A, D_Km, torsion_ratio
 
 
 def stack(threads: Sequence[ThreadSize]) -> ThreadSize:
@@ -100,7 +100,7 @@ def chain_of_many(j: ManyJoints) -> ManyResults:
     F_M_max = clamping.F_M_max(j.alpha_A, F_M_min)
     d_0 = stress_diameter(t)
     A_0 = resilience.ring_area(d_0)
-    F_M_zul = working.permissible_preload(A_0, j.R_p02, j.nu, working.torsion_ratio_of_section(t, j.mu_G, d_0))
+    F_M_zul = working.permissible_preload(A_0, j.R_p02, j.nu, torsion_ratio(t, j.mu_G, d_0))
     F_SA_max = clamping.F_SA(Phi, j.F_A_max)
     F_S = working.F_S_max(F_M_zul, F_SA_max, -larger(-dF_Vth, 0.0))
     tau = working.torsion_stress(working.thread_torque(F_M_zul, t, j.mu_G), d_0)

@@ -10,13 +10,7 @@ from __future__ import annotations
 import math
 
 from evenpull.joint.numeric import Num, sqrt
-from evenpull.joint.springs.resilience import ring_area
 from evenpull.joint.target import ThreadSize
-
-
-def plastic_torsion_modulus(d_0: Num, d_i: Num = 0.0) -> Num:
-    """W_P,pl = pi/12 (d_0^3 - d_i^3) in m3: the whole section at the yield shear stress (VDI 2230-1 R7)."""
-    return math.pi / 12 * (d_0**3 - d_i**3)
 
 
 def elastic_torsion_modulus(d_0: Num, d_i: Num = 0.0) -> Num:
@@ -27,14 +21,6 @@ def elastic_torsion_modulus(d_0: Num, d_i: Num = 0.0) -> Num:
 def thread_torque(F_M: Num, thread: ThreadSize, mu_G: Num) -> Num:
     """Thread torque M_G = F_M (d2/2) [P/(pi d2) + 1.155 mu_G] in N.m (VDI 2230-1 R8/3)."""
     return F_M * thread.d2 / 2 * (thread.P / (math.pi * thread.d2) + 1.155 * mu_G)
-
-
-def torsion_ratio_of_section(thread: ThreadSize, mu_G: Num, d_0: Num, d_i: Num = 0.0) -> Num:
-    """tau_M/sigma_M = M_G A_0 / (F_M W_P,pl) of a section while tightening (VDI 2230-1 R7).
-
-    For a solid section this is (3/2)(d2/d0)[P/(pi d2) + 1.155 mu_G].
-    """
-    return thread_torque(1.0, thread, mu_G) * ring_area(d_0, d_i) / plastic_torsion_modulus(d_0, d_i)
 
 
 def permissible_preload(A_0: Num, R_p02: Num, nu: Num, torsion_ratio: Num) -> Num:

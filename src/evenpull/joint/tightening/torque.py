@@ -45,12 +45,20 @@ def F_M(M_A: Num, thread: ThreadSize, mu_G: Num, mu_K: Num, D_Km: Num) -> Num:
     return M_A / torque_lever(thread, mu_G, mu_K, D_Km)
 
 
-def torsion_ratio(thread: ThreadSize, mu_G: Num) -> Num:
-    """tau/sigma = (3/2)(d2/d0)(P/(pi d2) + 1.155 mu_G) during tightening (VDI 2230-1 R7).
+def plastic_torsion_modulus(d_0: Num, d_i: Num = 0.0) -> Num:
+    """W_P,pl = pi/12 (d_0^3 - d_i^3) in m3: the whole section at the yield shear stress (VDI 2230-1 R7)."""
+    return math.pi / 12 * (d_0**3 - d_i**3)
 
-    3/2 belongs to the fully plastic torsion modulus pi d0^3/12; the elastic modulus would give 2.
+
+def torsion_ratio(thread: ThreadSize, mu_G: Num, d_0: Num | None = None, d_i: Num = 0.0) -> Num:
+    """tau/sigma = (d2/2)[P/(pi d2) + 1.155 mu_G] A_0/W_P,pl of a section while tightening (VDI 2230-1 R7).
+
+    d_0 (m) is the stress diameter where not given, d_i (m) the bore. W_P,pl = pi (d_0^3 - d_i^3)/12 is the fully
+    plastic torsion modulus; for a solid section this is (3/2)(d2/d0)[...], where the elastic modulus would give 2.
     """
-    return 1.5 * thread.d2 / stress_diameter(thread) * (thread.P / (math.pi * thread.d2) + 1.155 * mu_G)
+    d = stress_diameter(thread) if d_0 is None else d_0
+    area = math.pi / 4 * (d**2 - d_i**2)
+    return thread.d2 / 2 * (thread.P / (math.pi * thread.d2) + 1.155 * mu_G) * area / plastic_torsion_modulus(d, d_i)
 
 
 def equivalent_stress(F_M: Num, thread: ThreadSize, mu_G: Num) -> Num:

@@ -20,7 +20,7 @@ from evenpull.joint.service.remaining import add_embedding, modulus_ratio, therm
 from evenpull.joint.springs.resilience import ring_area
 from evenpull.joint.springs.stiffness import bolt_resilience, check_case, clamped_resilience, load_factor
 from evenpull.joint.target import ThreadSize
-from evenpull.joint.tightening.torque import D_Km, load_from_nut_factor, torque_lever
+from evenpull.joint.tightening.torque import D_Km, load_from_nut_factor, torque_lever, torsion_ratio
 from evenpull.joint.tightening.turning import load_after_angle
 from evenpull.joint.tightening.yielding import yield_load_tightening
 from evenpull.joint.uncertainty.spread_inputs import (
@@ -153,7 +153,7 @@ class Model:
         what = "tensile strength in tension with torsion" if by_yield else f"{share:.0%} of the yield strength"
         for d_0, d_i in smallest_sections(case):
             turned = "mu_G" in x
-            ratio = working.torsion_ratio_of_section(self.thread(x), x["mu_G"], d_0, d_i) if turned else 0.0
+            ratio = torsion_ratio(self.thread(x), x["mu_G"], d_0, d_i) if turned else 0.0
             load = working.permissible_preload(ring_area(d_0, d_i), stress, share, ratio)
             if case.tightening.method == "tension":  # while it pulls, the bolt carries more than it keeps
                 load = losses.tensioner_residual(load, losses.transfer_factor(x["p_T"]))

@@ -24,7 +24,7 @@ def add_permissible(chain: Chain, case: JointCase) -> list[Check]:
     allowed = []
     for d_0, d_i in smallest_sections(case):
         A_0 = ring_area(d_0, d_i)
-        ratio = working.torsion_ratio_of_section(case.bolt.thread, mu_G, d_0, d_i) if twisted else 0.0
+        ratio = torque.torsion_ratio(case.bolt.thread, mu_G, d_0, d_i) if twisted else 0.0
         allowed.append((working.permissible_preload(A_0, chain["R_p02"], nu, ratio), d_0, d_i, ratio))
     _, d_0, d_i, ratio = min(allowed)
     if len(allowed) == 1:
