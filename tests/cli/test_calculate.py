@@ -6,18 +6,10 @@ import json
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner, Result
 
-from evenpull.cli.main import app
 from evenpull.demo import scenario
 from tests.calculation.files import changed, plain
-
-
-def call(*words: str | Path, code: int = 0) -> Result:
-    result = CliRunner().invoke(app, [str(word) for word in words])
-    assert result.exit_code == code, result.output
-    assert "Traceback" not in result.output
-    return result
+from tests.cli.calling import call
 
 
 @pytest.fixture

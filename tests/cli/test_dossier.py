@@ -9,21 +9,13 @@ import sys
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner, Result
 
-from evenpull.cli.main import app
 from evenpull.demo import scenario
 from evenpull.demo.generate import write_records
+from tests.cli.calling import call
 
 SEMICOLONS = "store log, semicolons"
 BOOK = "bench book, nested headings"
-
-
-def call(*words: str | Path, code: int = 0) -> Result:
-    result = CliRunner().invoke(app, [str(word) for word in words])
-    assert result.exit_code == code, result.output
-    assert "Traceback" not in result.output
-    return result
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ import pytest
 
 from evenpull.calculation.lot_test import read_runs
 from evenpull.plan.errors import SpecificationError
-from tests.cli.test_calculate import call
+from tests.cli.calling import call
 from tools.nut_factor_page import PICTURE, measured, picture
 
 RUNS = "run;torque (N.m);load (kN);thread torque (N.m)\n1;100;55;44\n2;104;54;46\n3;97;56;43\n4;101;55.5;44\n"

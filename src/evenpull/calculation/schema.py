@@ -32,13 +32,12 @@ from evenpull.calculation.values import (
     Temperature,
     Torque,
     TorqueOrZero,
-    number,
     share,
     words,
 )
 from evenpull.joint.case import METHODS
 from evenpull.plan.schema import COUNTERPARTS, YES_NO, JointId, Table, key
-from evenpull.plan.values import BandValue, Flag, Note, Text, choice, whole_within
+from evenpull.plan.values import BandValue, Flag, Note, Text, choice, number_within, whole_within
 
 CALCULATION_FORM = "evenpull calculation 1"
 ROUGHNESS = ("<10", "10-<40", "40-<160")
@@ -47,10 +46,10 @@ HOLES = ("normal", "oversize", "short slot across", "short slot along", "long sl
 STRUCTURAL_METHODS = ("torque", "combined", "turn of nut")
 K_CLASSES = ("K0", "K1", "K2")
 
-Ratio = Annotated[float, number(0.01, 2.0, "a ratio this can be")]
-Factor = Annotated[float, number(0.5, 20.0, "a factor this can be")]
+Ratio = Annotated[float, number_within(0.01, 2.0, "a ratio this can be")]
+Factor = Annotated[float, number_within(0.5, 20.0, "a factor this can be")]
 Share = Annotated[float, share(0.95)]
-Friction = Annotated[float, number(0.01, 1.5, "a coefficient of friction this can be")]
+Friction = Annotated[float, number_within(0.01, 1.5, "a coefficient of friction this can be")]
 BASIS = "where the values of this table come from: document, revision, place"
 
 
@@ -165,7 +164,7 @@ class FrictionTable(Table):
 
 class TighteningTable(Table):
     method: Annotated[str, choice(*METHODS)] = key("how the load is put in", '"torque"', "torque", choices=METHODS)
-    alpha_A: Annotated[float, number(1.0, 6.0, "a tightening factor this can be")] | None = key(
+    alpha_A: Annotated[float, number_within(1.0, 6.0, "a tightening factor this can be")] | None = key(
         "tightening factor: largest over least preload", "1.6", None, allowed="1 to 6")
     tool_scatter: Annotated[float, share(0.5)] = key(
         "scatter of the tool, up and down: share of the torque (of the load with method tension)", '"5 %"', 0.0,
@@ -203,9 +202,9 @@ class LoadsTable(Table):
     sealing_area: AreaOrZero = key("area to be sealed, one bolt's share", '"9000 mm2"', 0.0, allowed="area", unit="mm2")
     F_Kerf: ForceOrZero | None = key("clamp load required, where stated; else found from the keys above", '"60 kN"',
                                      None, allowed="force", unit="kN, lbf")
-    n: Annotated[float, number(0.01, 1.0, "a load introduction factor this can be")] = key(
+    n: Annotated[float, number_within(0.01, 1.0, "a load introduction factor this can be")] = key(
         "load introduction factor", "0.5", 1.0, allowed="0.01 to 1")
-    cycles: Annotated[float, number(1.0, 1e12, "a number of cycles this can be")] | None = key(
+    cycles: Annotated[float, number_within(1.0, 1e12, "a number of cycles this can be")] | None = key(
         "load cycles in the life of the joint", "2e6", None, allowed="1 to 1e12")
     bearing_shear: Flag = key("F_Q is carried by the shank in bearing and shear", "false", False, choices=YES_NO)
     basis: Text | None = key(BASIS, '"load sheet KN-L-22"', None, allowed="text")
@@ -258,9 +257,9 @@ class StructuralTable(Table):
                                                 choices=FACES)
     k_class: Annotated[str, choice(*K_CLASSES)] | None = key("class of the assemblies by their tested nut factor",
                                                              '"K2"', None, choices=K_CLASSES)
-    k_m: Annotated[float, number(0.05, 0.5, "a mean k this can be")] | None = key(
+    k_m: Annotated[float, number_within(0.05, 0.5, "a mean k this can be")] | None = key(
         "mean k of the lot", "0.13", None, allowed="0.05 to 0.5")
-    V_k: Annotated[float, number(0.0, 0.5, "a coefficient of variation this can be")] | None = key(
+    V_k: Annotated[float, number_within(0.0, 0.5, "a coefficient of variation this can be")] | None = key(
         "coefficient of variation of k", "0.05", None, allowed="0 to 0.5")
     method: Annotated[str, choice(*STRUCTURAL_METHODS)] = key("method of tightening", '"torque"', "torque",
                                                               choices=STRUCTURAL_METHODS)
@@ -328,7 +327,7 @@ class AviationTable(Table):
 
 
 class LimitsTable(Table):
-    nu: Annotated[float, number(0.05, 1.0, "a utilisation this can be")] = key(
+    nu: Annotated[float, number_within(0.05, 1.0, "a utilisation this can be")] = key(
         "utilisation of the yield strength at assembly", "0.9", 0.9, allowed="0.05 to 1")
     S_F: Factor = key("demand on yielding in service", "1.0", 1.0, allowed="0.5 to 20")
     S_D: Factor = key("demand on fatigue", "1.2", 1.2, allowed="0.5 to 20")

@@ -87,30 +87,30 @@ def _stiffness(value: object) -> float:
 
 
 _INERTIA = re.compile(r"\s*(\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*(mm|cm|m|in)(?:4|\^4|⁴)\s*")
+_PER_K = re.compile(r"\s*(\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*(?:1\s*)?/\s*K\s*")
+
+
+def _matched(value: object, pattern: re.Pattern[str], what: str, allowed: str) -> re.Match[str]:
+    found = pattern.fullmatch(value) if isinstance(value, str) else None
+    if found is None:
+        raise refuse(f"{shown(value)} is not {what}", allowed)
+    return found
 
 
 def _second_moment(value: object) -> float:
     """m4 of "12000 mm4"."""
     allowed = 'a second moment of area with its unit: "12000 mm4"; units: mm4, cm4, m4, in4'
-    found = _INERTIA.fullmatch(value) if isinstance(value, str) else None
-    if found is None:
-        raise refuse(f"{shown(value)} is not a second moment of area", allowed)
+    found = _matched(value, _INERTIA, "a second moment of area", allowed)
     si = float(found[1]) * parse(f"1 {found[2]}", "length").si ** 4
     if not 1e-16 <= si <= 10:
         raise refuse(f"{shown(value)}: no such section occurs here; is the unit right?", allowed)
     return si
 
 
-_PER_K = re.compile(r"\s*(\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*(?:1\s*)?/\s*K\s*")
-
-
 def _expansion(value: object) -> float:
     """1/K of "11.5e-6 1/K"."""
     allowed = 'a coefficient of expansion with its unit: "11.5e-6 1/K", 1e-7 to 1e-4'
-    found = _PER_K.fullmatch(value) if isinstance(value, str) else None
-    if found is None:
-        raise refuse(f"{shown(value)} is not a coefficient of expansion", allowed)
-    si = float(found[1])
+    si = float(_matched(value, _PER_K, "a coefficient of expansion", allowed)[1])
     if not 1e-7 <= si <= 1e-4:
         raise refuse(f"{shown(value)}: no such coefficient occurs here", allowed)
     return si
@@ -155,18 +155,6 @@ def _drag(value: object) -> Band:
     if not low <= nominal <= high:
         raise refuse(f"{shown(value)} does not rise", allowed)
     return Band(low, nominal, high)
-
-
-def number(least: float, most: float, what: str) -> PlainValidator:
-    """A plain number without unit."""
-
-    def check(value: object) -> float:
-        found = finite(value)
-        if not least <= found <= most:
-            raise refuse(f"{shown(value)} is not {what}", f"{least:g} to {most:g}")
-        return found
-
-    return PlainValidator(check)
 
 
 def words(*, most: int = 12) -> PlainValidator:

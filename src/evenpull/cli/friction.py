@@ -15,6 +15,7 @@ from evenpull.cli.show import wrap
 from evenpull.joint.parts.threads import thread
 from evenpull.joint.tightening.friction_test import D_b, lot_friction
 from evenpull.joint.tightening.lots import LotFigures
+from evenpull.plan.errors import SpecificationError
 from evenpull.quantities import parse, show
 
 FILE = "CSV file: run, torque (N.m), load (kN) and, where measured, thread torque (N.m); units in the heading."
@@ -34,9 +35,9 @@ def friction_test(
         mean = float(D_b(parse(bearing, "length").si, parse(hole, "length").si))
         runs = read_runs(read_text(file), str(file))
         found = evaluate(runs, tested, mean)
+    except SpecificationError:  # its faults name the line already
+        raise
     except (NotInCatalogue, ValueError) as error:
-        if hasattr(error, "faults"):
-            raise
         raise RefusalError(f"{file}: {error}") from error
     for line in _text(found, runs, size, mean):
         typer.echo(line)

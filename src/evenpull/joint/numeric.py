@@ -58,6 +58,13 @@ def holds(condition: Num) -> bool:
     return bool(np.all(condition))
 
 
+def require_positive(unit: str = "", **values: Num) -> None:
+    """ValueError that names the first value which is not a finite number above zero in every element."""
+    for name, value in values.items():
+        if not holds((value > 0) & (value < math.inf)):
+            raise ValueError(f"{name} has to be finite and greater than zero, not {value} {unit}".rstrip())
+
+
 def asin(x: Num) -> Num:
     return np.arcsin(x) if isinstance(x, np.ndarray) else math.asin(x)
 

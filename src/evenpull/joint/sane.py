@@ -93,6 +93,13 @@ RANGES: Mapping[str, Mapping[str, Range]] = {
 }
 
 
+def positive(value: float, field: str) -> float:
+    """The value, for a rule set that cannot do with the 0 which the range allows. CaseError names the field."""
+    if not value > 0:
+        raise CaseError(f"{field} has to be finite and greater than zero, not {value}")
+    return value
+
+
 def refuse_senseless(case: JointCase, *, pushed: bool = False) -> None:
     """CaseError that names the first field (and the range it may have) which is of another type, not finite, out of
     any joint's range, or at odds with its neighbours. A joint that is only pushed together is refused unless `pushed`.

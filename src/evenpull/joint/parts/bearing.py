@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from evenpull.joint.numeric import Num, asin, holds, larger, sin, smaller, sqrt, where
+from evenpull.joint.numeric import Num, asin, holds, larger, require_positive, sin, smaller, sqrt, where
 from evenpull.joint.springs.resilience import ring_area
 
 SPREAD = 1.6  # a washer of thickness h_S widens the face by 1.6 h_S (VDI 2230-1 R10, from memory, not re-read)
@@ -18,7 +18,7 @@ def bearing_area(d_w: Num, d_h: Num, d_a: Num = 0.0) -> Num:
 
     VDI 2230-1 R10. ValueError unless 0 < D_i < d_w: a head that falls through its hole has no face.
     """
-    _positive("d_h", d_h)
+    require_positive(d_h=d_h)
     return ring_area(d_w, larger(d_h, d_a))
 
 
@@ -29,8 +29,7 @@ def slotted_area(d_w: Num, b: Num, l_slot: Num) -> Num:
     that the bolt at an end is covered. Plane geometry; a round hole is the case l_slot = b. ValueError unless
     b < d_w and l_slot >= b.
     """
-    for name, value in (("d_w", d_w), ("b", b), ("l_slot", l_slot)):
-        _positive(name, value)
+    require_positive(d_w=d_w, b=b, l_slot=l_slot)
     if not holds(b < d_w):
         raise ValueError(f"the slot, {b} m wide, lets the face of {d_w} m through")
     if not holds(l_slot >= b):
@@ -64,8 +63,7 @@ def washer_spread(d_w: Num, h_S: Num, d_washer: Num) -> Num:
     VDI 2230-1 R10 (from memory, not re-read); it holds for hard washers that stay flat. ValueError for a washer
     smaller than the face.
     """
-    for name, value in (("d_w", d_w), ("h_S", h_S), ("d_washer", d_washer)):
-        _positive(name, value)
+    require_positive(d_w=d_w, h_S=h_S, d_washer=d_washer)
     if not holds(d_washer >= d_w):
         raise ValueError(f"the washer of {d_washer} m is smaller than the face of {d_w} m")
     return smaller(d_w + SPREAD * h_S, d_washer)
@@ -73,7 +71,7 @@ def washer_spread(d_w: Num, h_S: Num, d_washer: Num) -> Num:
 
 def surface_pressure(F: Num, A_p: Num) -> Num:
     """p = F / A_p in Pa (VDI 2230-1 R10). ValueError unless F >= 0 and A_p > 0, both finite."""
-    _positive("A_p", A_p)
+    require_positive(A_p=A_p)
     if not holds((F >= 0) & (math.inf > F)):
         raise ValueError(f"F has to be finite and not negative, not {F}")
     return F / A_p
@@ -81,15 +79,13 @@ def surface_pressure(F: Num, A_p: Num) -> Num:
 
 def S_P(p_G: Num, p: Num) -> Num:
     """Safety of the face S_P = p_G / p_max (VDI 2230-1 R10/4). ValueError unless both are greater than zero."""
-    _positive("p_G", p_G)
-    _positive("p", p)
+    require_positive(p_G=p_G, p=p)
     return p_G / p
 
 
 def load_at_limit(p_G: Num, A_p: Num) -> Num:
     """Largest load of a face F = p_G A_p in N."""
-    _positive("p_G", p_G)
-    _positive("A_p", A_p)
+    require_positive(p_G=p_G, A_p=A_p)
     return p_G * A_p
 
 
@@ -100,15 +96,9 @@ def D_Km_conical(d_outer: Num, d_inner: Num, cone_angle: Num) -> Num:
     1.41 times the flat face). The wedge lets the normal force grow by 1/sin(cone_angle/2); flat is 180 deg. Statics of
     the cone, common practice, no source. ValueError unless d_inner < d_outer and 0 < cone_angle <= pi.
     """
-    _positive("d_inner", d_inner)
-    _positive("cone_angle", cone_angle)
+    require_positive(d_inner=d_inner, cone_angle=cone_angle)
     if not holds((d_inner < d_outer) & (d_outer < math.inf)):
         raise ValueError(f"the seat has to be wider outside than inside: {d_outer} m, {d_inner} m")
     if not holds(cone_angle <= math.pi):
         raise ValueError(f"the included angle of a cone is at most pi, not {cone_angle} rad")
     return (d_outer + d_inner) / (2 * sin(cone_angle / 2))
-
-
-def _positive(name: str, value: Num) -> None:
-    if not holds((value > 0) & (value < math.inf)):
-        raise ValueError(f"{name} has to be finite and greater than zero, not {value}")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from evenpull.joint.numeric import Num, holds, larger, smaller
+from evenpull.joint.numeric import Num, holds, larger, require_positive, smaller
 
 TAN_30 = math.tan(math.pi / 6)
 CHAMFERED = 0.8  # pitches of an engaged length that do not carry: chamfer and run-in (VDI 2230-1 R11)
@@ -26,7 +26,7 @@ def shear_strength(R_m: Num, group: str) -> Num:
     """tau_B = r_tau R_m in Pa with the ratio of the group of materials. ValueError for groups without a ratio."""
     if group not in SHEAR_SHARE:
         raise ValueError(f"no ratio of shear strength is known for {group!r}; known: {', '.join(SHEAR_SHARE)}")
-    _positive("R_m", R_m)
+    require_positive(R_m=R_m)
     return SHEAR_SHARE[group] * R_m
 
 
@@ -45,8 +45,7 @@ def nut_thread_area(m_eff: Num, P: Num, d: Num, D_2: Num) -> Num:
 
 
 def _area(length: Num, P: Num, diameter: Num, overlap: Num) -> Num:
-    for name, value in (("m_eff", length), ("P", P), ("diameter", diameter)):
-        _positive(name, value)
+    require_positive(m_eff=length, P=P, diameter=diameter)
     width = P / 2 + overlap * TAN_30
     if not holds(width > 0):
         raise ValueError("the threads do not overlap: these diameters do not belong to one thread")
@@ -57,8 +56,7 @@ def C_1(s: Num, d: Num) -> Num:
     """Dilation of the nut C_1 = 3.8 (s/d) - (s/d)^2 - 2.61, 1 from s/d = 1.9 up; s is the width across flats, or the
     outside diameter. Alexander; VDI 2230-1 R11. ValueError below s/d = 1.4, where the formula ends.
     """
-    _positive("s", s)
-    _positive("d", d)
+    require_positive(s=s, d=d)
     ratio = s / d
     if not holds(ratio >= 1.4):
         raise ValueError(f"the wall of the nut is too thin: s/d = {ratio} is less than 1.4, where the formula ends")
@@ -68,8 +66,7 @@ def C_1(s: Num, d: Num) -> Num:
 
 def strength_ratio(tau_M: Num, A_SGM: Num, tau_B: Num, A_SGB: Num) -> Num:
     """R_S = tau_M A_SGM / (tau_B A_SGB): internal over external thread at the same length. VDI 2230-1 R11."""
-    for name, value in (("tau_M", tau_M), ("A_SGM", A_SGM), ("tau_B", tau_B), ("A_SGB", A_SGB)):
-        _positive(name, value)
+    require_positive(tau_M=tau_M, A_SGM=A_SGM, tau_B=tau_B, A_SGB=A_SGB)
     return tau_M * A_SGM / (tau_B * A_SGB)
 
 
@@ -78,7 +75,7 @@ def C_2(R_S: Num) -> Num:
 
     C_2 = 5.594 - 13.682 R_S + 14.107 R_S^2 - 6.057 R_S^3 + 0.9353 R_S^4. Alexander; VDI 2230-1 R11.
     """
-    _positive("R_S", R_S)
+    require_positive(R_S=R_S)
     R = smaller(larger(R_S, R_S_2[0]), R_S_2[1])
     return 5.594 - 13.682 * R + 14.107 * R**2 - 6.057 * R**3 + 0.9353 * R**4
 
@@ -89,21 +86,20 @@ def C_3(R_S: Num) -> Num:
 
     C_3 = 0.728 + 1.769 R_S - 2.896 R_S^2 + 1.296 R_S^3. Alexander; VDI 2230-1 R11.
     """
-    _positive("R_S", R_S)
+    require_positive(R_S=R_S)
     R = smaller(larger(R_S, R_S_3[0]), R_S_3[1])
     return 0.728 + 1.769 * R - 2.896 * R**2 + 1.296 * R**3
 
 
 def stripping_load(A_SG: Num, tau: Num, C_dilation: Num = 1.0, C_bending: Num = 1.0) -> Num:
     """F_mG = A_SG tau C_1 C_2 (external thread) or C_1 C_3 (internal) in N. VDI 2230-1 R11."""
-    for name, value in (("A_SG", A_SG), ("tau", tau), ("C_1", C_dilation), ("C_2 or C_3", C_bending)):
-        _positive(name, value)
+    require_positive(**{"A_SG": A_SG, "tau": tau, "C_1": C_dilation, "C_2 or C_3": C_bending})
     return A_SG * tau * C_dilation * C_bending
 
 
 def carrying_length(m: Num, P: Num) -> Num:
     """m_eff = m - 0.8 P in m. ValueError when nothing is left. VDI 2230-1 R11."""
-    _positive("m", m)
+    require_positive(m=m)
     left = m - CHAMFERED * P
     if not holds(left > 0):
         raise ValueError(f"of an engaged length of {m} m nothing carries behind chamfer and run-in of 0.8 P")
@@ -115,7 +111,7 @@ def required_length(F: Num, area_per_length: Num, tau: Num, C_dilation: Num, C_b
 
     VDI 2230-1 R11, solved for the length; `area_per_length` in m.
     """
-    _positive("F", F)
+    require_positive(F=F)
     return F / stripping_load(area_per_length, tau, C_dilation, C_bending) + CHAMFERED * P
 
 
@@ -140,10 +136,5 @@ def high_strength_area_H28(E_s_min: Num, P: Num) -> Num:
     FED-STD-H28 and Machinery's Handbook.
     """
     root = E_s_min / 2 - 0.16238 * P
-    _positive("E_s_min/2 - 0.16238 P", root)
+    require_positive(**{"E_s_min/2 - 0.16238 P": root})
     return math.pi * root**2
-
-
-def _positive(name: str, value: Num) -> None:
-    if not holds((value > 0) & (value < math.inf)):
-        raise ValueError(f"{name} has to be finite and greater than zero, not {value}")

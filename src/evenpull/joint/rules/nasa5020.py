@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
-
 from evenpull.joint.case import CaseError, JointCase, SpaceInput
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check, RuleResult, RuleSet
 from evenpull.joint.rules.frusta_steps import add_stiffness
 from evenpull.joint.rules.stated import unused
-from evenpull.joint.sane import refuse_senseless
+from evenpull.joint.sane import positive, refuse_senseless
 from evenpull.joint.service import preload_limits as limits
 from evenpull.joint.tightening.torque import D_Km, nut_factor
 from evenpull.joint.traced import Band
@@ -42,11 +40,6 @@ def apply(case: JointCase) -> RuleResult:
     space = case.space
     if space is None:
         raise CaseError("space is not stated: the rule set needs the preload uncertainty Gamma")
-    for name in ("required_preload", "largest_preload"):
-        if (value := getattr(case.limits, name)) is not None:
-            _positive(value, f"limits.{name}")
-    if not space.c_min <= 1 <= space.c_max < math.inf or not space.c_min > 0:
-        raise CaseError(f"space.c_min and c_max enclose 1: {space.c_min} and {space.c_max}")
     chain = Chain(case.sources)
     try:
         _nominal(chain, case)
@@ -78,37 +71,31 @@ def _nominal(chain: Chain, case: JointCase) -> None:
     if not by_torque:
         if tightening.preload is None:
             raise CaseError(f"tightening.preload is needed with the method {tightening.method!r}")
-        chain.add("P_pi_nom", "nominal initial preload", _positive(tightening.preload, "tightening.preload"), "N",
+        chain.add("P_pi_nom", "nominal initial preload", tightening.preload, "N",
                   "stated", chain.said("tightening.preload"))
         return
     _add_K(chain, case)
     if tightening.torque is not None:
-        chain.add("T_nom", "nominal torque without running torque", _positive(tightening.torque, "tightening.torque"),
+        chain.add("T_nom", "nominal torque without running torque", tightening.torque,
                   "N.m", "stated", chain.said("tightening.torque"))
         chain.add("P_pi_nom", "nominal initial preload", limits.P_pi_nom(chain["T_nom"], chain["K"], chain["D"]), "N",
                   "P_pi_nom = T_nom / (K D)", SOURCE, "memory", inputs=chain.get("T_nom", "K", "D"))
     elif tightening.preload is not None:
-        load = chain.add("P_pi_nom", "nominal initial preload", _positive(tightening.preload, "tightening.preload"),
+        load = chain.add("P_pi_nom", "nominal initial preload", tightening.preload,
                          "N", "stated", chain.said("tightening.preload"))
         chain.add("T_nom", "nominal torque without running torque", chain["K"] * chain["D"] * load, "N.m",
                   "T_nom = K D P_pi_nom", SOURCE, "memory", inputs=chain.get("K", "D", "P_pi_nom"))
 
 
-def _positive(value: float, field: str) -> float:
-    if not 0 < value < math.inf:
-        raise CaseError(f"{field} has to be finite and greater than zero, not {value}")
-    return value
-
-
 def _add_K(chain: Chain, case: JointCase) -> None:
     friction, thread = case.friction, case.bolt.thread
     if friction.K is not None:
-        chain.add("K", "nominal nut factor", _positive(friction.K.nominal, "friction.K"), "1", "stated",
+        chain.add("K", "nominal nut factor", positive(friction.K.nominal, "friction.K"), "1", "stated",
                   chain.said("friction.K"))
         return
     d_Km = D_Km(case.bolt.d_w, case.layers[0].chamfer or case.layers[0].d_h)
-    mu_G = _positive(friction.mu_G.nominal, "friction.mu_G")
-    mu_K = _positive(friction.mu_K.nominal, "friction.mu_K")
+    mu_G = positive(friction.mu_G.nominal, "friction.mu_G")
+    mu_K = positive(friction.mu_K.nominal, "friction.mu_K")
     chain.add(
         "K", "nominal nut factor from the friction", nut_factor(thread, mu_G, mu_K, d_Km), "1",
         "K = (0.16 P + 0.58 d_2 mu_G + D_Km / 2 mu_K) / D", "VDI 2230-1 R13 divided by d; the standard wants K tested",
@@ -142,8 +129,6 @@ def _wrench(chain: Chain, case: JointCase) -> None:
     if "T_nom" not in chain:
         return
     drag = case.tightening.prevailing
-    if not 0 <= drag.low <= drag.high < math.inf:
-        raise CaseError(f"tightening.prevailing is finite and not negative: {drag.low} to {drag.high} N.m")
     chain.group("Torque at the wrench, running torque included")
     for symbol, name, run, factor, add in (
         ("T_1", "least", drag.low, "c_min", "T_run_1"), ("T_w", "nominal", drag.nominal, "", "T_run"),
@@ -195,7 +180,7 @@ def _margins(chain: Chain, case: JointCase, space: SpaceInput) -> list[Check]:
     if load == 0:
         chain.group("Margins of safety", "no limit tension load is stated")
         return []
-    _positive(load, "loads.F_A_max")
+    positive(load, "loads.F_A_max")
     chain.group("Margins of safety")
     chain.add("P_tL", "limit tension load", load, "N", "stated", chain.said("loads.F_A_max"))
     found = []
@@ -203,7 +188,7 @@ def _margins(chain: Chain, case: JointCase, space: SpaceInput) -> list[Check]:
     for name, value in factors.items():
         if value is not None:
             chain.add(name, "fitting factor" if name == "FF" else f"factor of safety {name}",
-                      _positive(value, f"space.{name}"), "1", "stated", chain.said(f"space.{name}"))
+                      value, "1", "stated", chain.said(f"space.{name}"))
     if space.FF is not None and (space.FS_u is not None or space.FS_y is not None):
         _stiffness(chain, case)
     for symbol, name, factor in names:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import math
-
 from evenpull.catalogue.tables import NotInCatalogue
-from evenpull.joint.case import CaseError, JointCase
+from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.result import Check
 from evenpull.joint.service import fatigue
@@ -65,8 +63,6 @@ def _endurance(chain: Chain, case: JointCase) -> str:
     """Adds S_e in the group of fatigue; the reason why there is none, else an empty text."""
     stated, strength = case.limits.S_e, case.bolt.strength
     if stated is not None:
-        if not 0 < stated < math.inf:
-            raise CaseError(f"limits.S_e has to be finite and greater than zero, not {stated} Pa")
         chain.group("Fatigue (8-11)")
         chain.add("S_e", "endurance strength", stated, "Pa", "stated", chain.said("limits.S_e"))
         return ""

@@ -10,8 +10,7 @@ import re
 
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.catalogue.textbook import EnduranceRow, endurance_rows
-from evenpull.joint.numeric import Num, holds, sqrt
-from evenpull.joint.springs.cones import require_positive
+from evenpull.joint.numeric import Num, holds, require_positive, sqrt
 from evenpull.quantities import show
 
 SOURCE = "Shigley section 8-11"

@@ -8,19 +8,13 @@ from __future__ import annotations
 
 import math
 
-from evenpull.joint.numeric import Num, exp, holds, ln
+from evenpull.joint.numeric import Num, exp, holds, ln, require_positive
 
 
 def _shares(**shares: Num) -> None:
     for name, share in shares.items():
         if not holds((share >= 0) & (share < 1)):
             raise ValueError(f"{name} is a share of the load, 0 or more and less than 1, not {share}")
-
-
-def _positive(**values: Num) -> None:
-    for name, value in values.items():
-        if not holds((value > 0) & (value < math.inf)):
-            raise ValueError(f"{name} has to be finite and greater than 0, not {value}")
 
 
 def _not_negative(**values: Num) -> None:
@@ -40,7 +34,7 @@ def embedding_depth(thread: Num, face: Num, inner: Num, threads: Num, faces: Num
 def F_Z(f_Z: Num, delta_S: Num, delta_P: Num) -> Num:
     """Preload lost by embedding, F_Z = f_Z/(delta_S + delta_P) in N (VDI 2230-1 R4, from memory)."""
     _not_negative(f_Z=f_Z)
-    _positive(delta_S=delta_S, delta_P=delta_P)
+    require_positive(delta_S=delta_S, delta_P=delta_P)
     return f_Z / (delta_S + delta_P)
 
 
@@ -56,13 +50,13 @@ def dF_Vth_constant(gap: Num, delta_S: Num, delta_P: Num) -> Num:
     """Preload lost by temperature at unchanged moduli, dF_Vth = gap/(delta_S + delta_P) in N (VDI 2230-1 R4, from
     memory). Negative: the preload grows.
     """
-    _positive(delta_S=delta_S, delta_P=delta_P)
+    require_positive(delta_S=delta_S, delta_P=delta_P)
     return gap / (delta_S + delta_P)
 
 
 def delta_at_temperature(delta_S: Num, delta_P: Num, E_S_ratio: Num, E_P_ratio: Num) -> Num:
     """delta_T = delta_S/r_S + delta_P/r_P in m/N, r = E at temperature over E at room temperature (VDI 2230-1 R4)."""
-    _positive(delta_S=delta_S, delta_P=delta_P, E_S_ratio=E_S_ratio, E_P_ratio=E_P_ratio)
+    require_positive(delta_S=delta_S, delta_P=delta_P, E_S_ratio=E_S_ratio, E_P_ratio=E_P_ratio)
     return delta_S / E_S_ratio + delta_P / E_P_ratio
 
 
@@ -81,7 +75,7 @@ def lost_share_log(c: Num, t: Num, t_0: Num = 1.0) -> Num:
     relaxation; c and t_0 from a test). ValueError when the law is stretched until nothing is left.
     """
     _not_negative(c=c, t=t)
-    _positive(t_0=t_0)
+    require_positive(t_0=t_0)
     share = c * ln(1 + t / t_0) / math.log(10)
     _shares(**{"the share that the logarithmic law takes": share})
     return share
@@ -90,7 +84,7 @@ def lost_share_log(c: Num, t: Num, t_0: Num = 1.0) -> Num:
 def lost_share_power(c: Num, m: Num, t: Num, t_0: Num = 1.0) -> Num:
     """Share lost after the time t, c (t/t_0)^m, with 0 < m < 1 (primary creep; c, m, t_0 from a test)."""
     _not_negative(c=c, t=t)
-    _positive(t_0=t_0)
+    require_positive(t_0=t_0)
     if not holds((m > 0) & (m < 1)):
         raise ValueError(f"the exponent m of the power law lies between 0 and 1, not {m}")
     share = c * (t / t_0) ** m
@@ -105,7 +99,7 @@ def stress_after_creep(sigma_0: Num, B: Num, n: Num, E: Num, t: Num, q: Num = 1.
     elastic follow-up: resilience of the whole joint over that of the part that creeps (Norton's law integrated for
     relaxation; textbook). B in 1/(Pa^n time).
     """
-    _positive(sigma_0=sigma_0, E=E)
+    require_positive(sigma_0=sigma_0, E=E)
     _not_negative(B=B, t=t)
     if not holds((n >= 1) & (q >= 1)):
         raise ValueError(f"n and q are 1 or more: n = {n}, q = {q}")
@@ -135,7 +129,7 @@ def transfer_factor_guide(d: Num, l_K: Num) -> Num:
 
     For planning only; a test on the joint replaces it.
     """
-    _positive(d=d, l_K=l_K)
+    require_positive(d=d, l_K=l_K)
     return 1.01 + d / l_K
 
 

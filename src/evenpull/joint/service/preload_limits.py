@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from evenpull.joint.numeric import Num, holds, smaller, sqrt, where
-from evenpull.joint.springs.cones import require_positive
+from evenpull.joint.numeric import Num, holds, require_positive, smaller, sqrt, where
 
 
 def _require_scatter(Gamma: Num, c: Num) -> None:

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import math
 
-from evenpull.joint.numeric import Num, holds, sin, where
-from evenpull.joint.springs.cones import require_positive
+from evenpull.joint.numeric import Num, holds, require_positive, sin, where
 from evenpull.joint.target import ThreadSize
 from evenpull.joint.tightening.torque import T_textbook
 

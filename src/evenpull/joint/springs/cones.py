@@ -10,18 +10,11 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from evenpull.joint.numeric import Num, holds, larger, ln, smaller, where
+from evenpull.joint.numeric import Num, holds, larger, ln, require_positive, smaller, where
 
 THROUGH = 1  # w of a through bolt with nut
 TAPPED = 2  # w of a tapped hole
 Kind = Literal["cone", "cone and sleeve", "sleeve"]
-
-
-def require_positive(unit: str, **values: Num) -> None:
-    """ValueError that names the first value which is not a finite number above zero."""
-    for name, value in values.items():
-        if not holds((value > 0) & (value < math.inf)):
-            raise ValueError(f"{name} has to be finite and greater than zero: {value} {unit}".rstrip())
 
 
 def _require_w(w: Num) -> None:

@@ -12,8 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from evenpull.joint.case import CaseError, JointCase
-from evenpull.joint.numeric import Num, holds, where
-from evenpull.joint.springs.cones import require_positive
+from evenpull.joint.numeric import Num, holds, require_positive, where
 from evenpull.joint.springs.stiffness import BoltPart, ClampedResilience, Resilience, modulus
 
 SOURCE = "VDI 2230-1:2015 section 5.1.3 (from memory)"

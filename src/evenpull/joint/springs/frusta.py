@@ -11,8 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from evenpull.joint.numeric import Num, exp, holds, ln, smaller, tan, where
-from evenpull.joint.springs.cones import require_positive
+from evenpull.joint.numeric import Num, exp, holds, ln, require_positive, smaller, tan, where
 
 HALF_ANGLE = math.pi / 6
 WASHER_FACE = 1.5  # diameter of the washer face over d

@@ -15,8 +15,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from evenpull.joint.numeric import require_positive
 from evenpull.joint.parts.bearing import slotted_area
-from evenpull.joint.springs.cones import delta_frustum, delta_P_sleeve, require_positive
+from evenpull.joint.springs.cones import delta_frustum, delta_P_sleeve
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(40)
 

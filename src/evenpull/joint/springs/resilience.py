@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import math
 
-from evenpull.joint.numeric import Num, holds
-from evenpull.joint.springs.cones import require_positive
+from evenpull.joint.numeric import Num, holds, require_positive
 from evenpull.joint.target import ThreadSize
 
 HEAD_HEXAGON = 0.5  # substitute length of the head over d

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from evenpull.joint.case import CaseError, Gasket, JointCase, Material
-from evenpull.joint.numeric import Num, holds
+from evenpull.joint.numeric import Num, holds, require_positive
 from evenpull.joint.sane import refuse_senseless
 from evenpull.joint.springs import cones, resilience
 from evenpull.joint.springs.layers import ClampedPart, ConeLayer, gasket_stiffness, layered_parts
@@ -71,7 +71,7 @@ class ClampedResilience:
 
 def load_factor(n: Num, delta_P: Num, delta_S: Num) -> Num:
     """Phi_n = n delta_P/(delta_S + delta_P) (VDI 2230-1 R3, from memory). ValueError unless n >= 0, both delta > 0."""
-    cones.require_positive("m/N", delta_P=delta_P, delta_S=delta_S)
+    require_positive("m/N", delta_P=delta_P, delta_S=delta_S)
     if not holds((n >= 0) & (n < math.inf)):
         raise ValueError(f"the load introduction factor n has to be finite and not negative: {n}")
     return n * delta_P / (delta_S + delta_P)

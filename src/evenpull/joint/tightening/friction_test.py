@@ -14,17 +14,11 @@ from typing import Literal
 import numpy as np
 
 from evenpull.joint.case import Friction
-from evenpull.joint.numeric import Num, holds
+from evenpull.joint.numeric import Num, holds, require_positive
 from evenpull.joint.target import ThreadSize
 from evenpull.joint.tightening.lots import LotFigures, lot_figures
 from evenpull.joint.tightening.torque import nut_factor_from_test
 from evenpull.joint.traced import Band
-
-
-def _positive(**values: Num) -> None:
-    for name, value in values.items():
-        if not holds((value > 0) & (value < math.inf)):
-            raise ValueError(f"{name} has to be finite and greater than 0, not {value}")
 
 
 def D_b(D_o: Num, d_h: Num) -> Num:
@@ -32,7 +26,7 @@ def D_b(D_o: Num, d_h: Num) -> Num:
 
     ValueError unless 0 < d_h < D_o.
     """
-    _positive(D_o=D_o, d_h=d_h)
+    require_positive(D_o=D_o, d_h=d_h)
     if not holds(d_h < D_o):
         raise ValueError(f"the bearing face must be larger than the hole: D_o = {D_o} m, d_h = {d_h} m")
     return (D_o + d_h) / 2
@@ -48,21 +42,21 @@ def mu_tot(T: Num, F: Num, P: Num, d2: Num, D_b: Num) -> Num:
     """mu_tot = (T/F - P/(2 pi))/(0.577 d2 + 0.5 D_b) (ISO 16047). ValueError when the torque does not even lift the
     load along the helix.
     """
-    _positive(T=T, F=F, P=P, d2=d2, D_b=D_b)
+    require_positive(T=T, F=F, P=P, d2=d2, D_b=D_b)
     return _friction((T / F - P / (2 * math.pi)) / (0.577 * d2 + 0.5 * D_b), "mu_tot",
                      "the torque is too small for this load on this pitch")
 
 
 def mu_th(T_th: Num, F: Num, P: Num, d2: Num) -> Num:
     """mu_th = (T_th/F - P/(2 pi))/(0.577 d2) (ISO 16047)."""
-    _positive(T_th=T_th, F=F, P=P, d2=d2)
+    require_positive(T_th=T_th, F=F, P=P, d2=d2)
     return _friction((T_th / F - P / (2 * math.pi)) / (0.577 * d2), "mu_th",
                      "the thread torque is too small for this load on this pitch")
 
 
 def mu_b(T: Num, T_th: Num, F: Num, D_b: Num) -> Num:
     """mu_b = (T - T_th)/(0.5 D_b F), the bearing torque being what the thread leaves (ISO 16047)."""
-    _positive(T=T, T_th=T_th, F=F, D_b=D_b)
+    require_positive(T=T, T_th=T_th, F=F, D_b=D_b)
     return _friction((T - T_th) / (0.5 * D_b * F), "mu_b", "the thread torque is not less than the whole torque")
 
 
@@ -72,7 +66,7 @@ def load_from_torques(T_on: Num, T_off: Num, P: Num) -> Num:
     Only while both turn steadily with the same friction: breakaway torques, seizing or a second pass of the thread make
     it wrong by a multiple, because the small difference of two large torques is taken (common practice, no source).
     """
-    _positive(T_on=T_on, T_off=T_off, P=P)
+    require_positive(T_on=T_on, T_off=T_off, P=P)
     if not holds(T_on > T_off):
         raise ValueError(f"turning on takes more torque than turning off, not {T_on} and {T_off} N.m")
     return math.pi * (T_on - T_off) / P
@@ -208,7 +202,7 @@ class FallingK:
 
     def load(self, T: Num) -> Num:
         """Load in N that the torque T (N.m) gives. ValueError outside the fitted loads."""
-        _positive(torque=T)
+        require_positive(torque=T)
         if self.form == "power":
             F = (T * self.F_0**self.b / (self.a * self.d)) ** (1 / (1 + self.b))
         else:
@@ -276,5 +270,5 @@ def _readings(loads: Sequence[float], torques: Sequence[float], d: float) -> tup
         raise ValueError(f"{len(F)} loads and {len(T)} torques: each reading has both")
     if len(F) == 0:
         raise ValueError("there are no readings")
-    _positive(d=d, load=F, torque=T)
+    require_positive(d=d, load=F, torque=T)
     return F, T

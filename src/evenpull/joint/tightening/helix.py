@@ -35,14 +35,6 @@ def thread_lever_exact(thread: ThreadSize, mu_G: Num) -> Num:
     return thread.d2 / 2 * (t + mu) / (1 - t * mu)
 
 
-def loosening_lever_exact(thread: ThreadSize, mu_G: Num) -> Num:
-    """Thread torque per load in m against the way back, (d2/2)(mu' - tan(lambda))/(1 + tan(lambda) mu'). Negative: the
-    thread does not hold itself.
-    """
-    t, mu = lead_tangent(thread), mu_G * flank_secant(thread)
-    return thread.d2 / 2 * (mu - t) / (1 + t * mu)
-
-
 def torque_lever_exact(thread: ThreadSize, mu_G: Num, mu_K: Num, D_Km: Num) -> Num:
     """Tightening torque per load in m, exact thread part and (D_Km/2) mu_K."""
     return thread_lever_exact(thread, mu_G) + D_Km / 2 * mu_K

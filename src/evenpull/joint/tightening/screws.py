@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import math
 
-from evenpull.joint.numeric import Num, cos, holds
-from evenpull.joint.springs.cones import require_positive
+from evenpull.joint.numeric import Num, cos, holds, require_positive
 
 
 def torque_to_lower(F: Num, d_m: Num, lead: Num, f: Num, alpha: Num = 0.0, f_c: Num = 0.0, d_c: Num = 0.0) -> Num:

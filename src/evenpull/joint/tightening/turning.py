@@ -12,15 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from evenpull.joint.numeric import Num, holds
+from evenpull.joint.numeric import Num, holds, require_positive
 
 STEEL_SHEAR_RATIO = 1 / 2.6  # G/E at a Poisson ratio of 0.3
-
-
-def _positive(**values: Num) -> None:
-    for name, value in values.items():
-        if not holds((value > 0) & (value < math.inf)):
-            raise ValueError(f"{name} has to be finite and greater than 0, not {value}")
 
 
 def travel(P: Num, angle: Num) -> Num:
@@ -28,7 +22,7 @@ def travel(P: Num, angle: Num) -> Num:
 
     It is shared between bolt and clamped parts, so it is not the stretch of the bolt.
     """
-    _positive(P=P)
+    require_positive(P=P)
     return P * angle / (2 * math.pi)
 
 
@@ -36,7 +30,7 @@ def elastic_angle(F: Num, P: Num, delta_S: Num, delta_P: Num) -> Num:
     """Turn in rad from loose contact to the load F: (2 pi/P) F (delta_S + delta_P) (VDI 2230-1; in the textbook's
     terms 2 pi N F (1/k_b + 1/k_m)).
     """
-    _positive(P=P, delta_S=delta_S, delta_P=delta_P)
+    require_positive(P=P, delta_S=delta_S, delta_P=delta_P)
     return 2 * math.pi / P * F * (delta_S + delta_P)
 
 
@@ -49,7 +43,7 @@ def angle_from_snug(F: Num, F_snug: Num, P: Num, delta_S: Num, delta_P: Num) -> 
 
 def load_per_angle(P: Num, delta_S: Num, delta_P: Num) -> Num:
     """Elastic gradient of the load, P/(2 pi (delta_S + delta_P)) in N/rad."""
-    _positive(P=P, delta_S=delta_S, delta_P=delta_P)
+    require_positive(P=P, delta_S=delta_S, delta_P=delta_P)
     return P / (2 * math.pi * (delta_S + delta_P))
 
 
@@ -58,17 +52,9 @@ def load_after_angle(F_snug: Num, angle: Num, P: Num, delta_S: Num, delta_P: Num
     return F_snug + angle * load_per_angle(P, delta_S, delta_P)
 
 
-def torque_gradient(lever: Num, P: Num, delta_S: Num, delta_P: Num) -> Num:
-    """Elastic gradient of the torque-angle line in N.m/rad: torque per load times load per angle. `lever` in m is
-    `torque_lever` of VDI 2230-1 R13.
-    """
-    _positive(lever=lever)
-    return lever * load_per_angle(P, delta_S, delta_P)
-
-
 def torsional_resilience(l: Num, d: Num, E: Num, d_i: Num = 0.0) -> Num:  # noqa: E741
     """Twist per torque of a round piece, 32 l/(pi (d^4 - d_i^4) G) in rad/(N.m), G = E/2.6 (textbook)."""
-    _positive(d=d, E=E)
+    require_positive(d=d, E=E)
     if not holds((l >= 0) & (d_i >= 0) & (d_i < d)):
         raise ValueError(f"no piece of length {l} m, diameter {d} m and bore {d_i} m")
     return 32 * l / (math.pi * (d**4 - d_i**4) * STEEL_SHEAR_RATIO * E)

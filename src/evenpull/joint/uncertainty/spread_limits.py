@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 
-from evenpull.joint.case import CaseError, JointCase, Layer
+from evenpull.joint.case import JointCase, Layer
 from evenpull.joint.numeric import Num, larger, sqrt, where
 from evenpull.joint.parts.bearing import bearing_area, slotted_area
 from evenpull.joint.parts.threads import stress_diameter
-from evenpull.joint.service.clamping import F_KP, F_KQ, F_K_erf
+from evenpull.joint.service.clamping import F_KP, F_K_erf
+from evenpull.joint.service.need import friction_grip
 from evenpull.joint.springs.resilience import ring_area
 
 
@@ -27,15 +28,7 @@ def required_clamp(case: JointCase) -> float:
     loads = case.loads
     if loads.F_Kerf is not None:
         return loads.F_Kerf
-    grip = 0.0
-    if (loads.F_Q or loads.M_Y) and not loads.bearing_shear:
-        if loads.mu_T is None or (loads.M_Y and loads.r_a is None):
-            raise CaseError("loads.mu_T: a transverse load carried by friction needs the lowest friction between the "
-                            "parts, and a torque also r_a; or state loads.F_Kerf")
-        try:
-            grip = float(F_KQ(abs(loads.F_Q), abs(loads.M_Y), loads.q_F, loads.q_M, loads.r_a or 1.0, loads.mu_T))
-        except ValueError as error:
-            raise CaseError(f"loads: {error}") from error
+    grip = friction_grip(case) or 0.0
     return float(F_K_erf(grip, F_KP(loads.sealing_area, loads.sealing_pressure)))
 
 

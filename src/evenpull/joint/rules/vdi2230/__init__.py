@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from evenpull.catalogue.tables import NotInCatalogue
 from evenpull.joint.case import CaseError, JointCase
 from evenpull.joint.chain import Chain
@@ -16,7 +14,7 @@ from evenpull.joint.rules.vdi2230.slip import add_engagement, add_slip, separate
 from evenpull.joint.rules.vdi2230.stiffness import add_stiffness
 from evenpull.joint.rules.vdi2230.tightening import add_permissible, add_torque
 from evenpull.joint.rules.vdi2230.wish import add_stated_aim
-from evenpull.joint.sane import refuse_senseless
+from evenpull.joint.sane import positive, refuse_senseless
 from evenpull.joint.traced import Band
 
 RULE_SET = RuleSet(
@@ -48,18 +46,19 @@ def apply(case: JointCase) -> RuleResult:
     not judged, with the reason.
     """
     refuse_senseless(case)
-    _check(case)
+    for name in ("mu_G", "mu_K"):
+        positive(getattr(case.friction, name).low, f"friction.{name}")
     chain, checks = Chain(case.sources), list[Check]()
     try:
         add_size(chain, case)
         add_tightening_factor(chain, case)
         add_need(chain, case)
-        notes = add_stiffness(chain, case)
+        notes, eccentric = add_stiffness(chain, case)
         notes += add_changes(chain, case)
         add_preloads(chain, case)
         checks += add_permissible(chain, case)
         checks += add_working_stress(chain, case)
-        checks += add_fatigue(chain, case)
+        checks += add_fatigue(chain, case, eccentric)
         checks += add_pressure(chain, case)
         checks += add_engagement(chain, case)
         checks += add_slip(chain, case)
@@ -73,25 +72,6 @@ def apply(case: JointCase) -> RuleResult:
     preload, torque, more = _window(chain)
     return RuleResult(RULE_SET, chain.groups(), tuple(checks), preload, torque, unused=unused(case, _USED),
                       notes=(*notes, *more, *_left_out(case)))
-
-
-def _check(case: JointCase) -> None:
-    limits, loads = case.limits, case.loads
-    if not 0 < limits.nu <= 1:
-        raise CaseError(f"limits.nu is a share of the yield strength above 0 and at most 1, not {limits.nu}")
-    for name in ("S_F", "S_D", "S_G", "S_P", "S_A"):
-        if not 1 <= getattr(limits, name) < math.inf:
-            raise CaseError(f"limits.{name} is a safety of at least 1, not {getattr(limits, name)}")
-    for name in ("F_A_max", "F_A_min", "M_Y", "sealing_pressure", "sealing_area"):
-        if not math.isfinite(getattr(loads, name)):
-            raise CaseError(f"loads.{name} has to be finite, not {getattr(loads, name)}")
-    if loads.F_A_min > loads.F_A_max:
-        raise CaseError(f"loads.F_A_min = {loads.F_A_min} N is greater than loads.F_A_max = {loads.F_A_max} N")
-    if loads.F_Kerf is not None and not 0 <= loads.F_Kerf < math.inf:
-        raise CaseError(f"loads.F_Kerf has to be finite and not negative, not {loads.F_Kerf} N")
-    for name in ("mu_G", "mu_K"):
-        if not getattr(case.friction, name).low > 0:
-            raise CaseError(f"friction.{name} has to be greater than zero, not {getattr(case.friction, name).low}")
 
 
 def _window(chain: Chain) -> tuple[Band | None, Band | None, tuple[str, ...]]:

@@ -10,8 +10,7 @@ from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
 from evenpull.joint.service import fatigue_vdi as fatigue
 from evenpull.joint.service.clamping import F_SA
-from evenpull.joint.springs.eccentric import eccentric_model, sigma_SAb
-from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience
+from evenpull.joint.springs.eccentric import Eccentric, sigma_SAb
 
 R9 = "VDI 2230-1 R9"
 NAME = "safety against fatigue"
@@ -20,8 +19,10 @@ LEAST_R_M = 790e6  # Pa, of class 8.8: a class whose stated strength is lower is
 SIZES = (5e-3, 40e-3)  # m; range of the strengths
 
 
-def add_fatigue(chain: Chain, case: JointCase) -> list[Check]:
-    """R9 for a thread rolled before heat treatment, the weaker of both; not judged where the strengths do not hold."""
+def add_fatigue(chain: Chain, case: JointCase, eccentric: Eccentric | None) -> list[Check]:
+    """R9 for a thread rolled before heat treatment, the weaker of both; not judged where the strengths do not hold.
+    `eccentric` is the beam model of R3, None for a concentric joint.
+    """
     loads, limit, d = case.loads, case.limits.S_D, case.bolt.thread.d
     if loads.F_A_max == loads.F_A_min:
         chain.group("R9 fatigue", "the axial load does not alternate")
@@ -32,12 +33,12 @@ def add_fatigue(chain: Chain, case: JointCase) -> list[Check]:
         return [not_judged("S_D", NAME, limit, "the fatigue strengths hold for class 8.8 to 12.9 and M5 to M40", R9)]
     chain.add("F_SA_min", "additional load of the bolt, lowest", F_SA(chain["Phi"], loads.F_A_min), "N",
               "F_SA_min = Phi F_A_min", f"{R9}", inputs={**chain.get("Phi"), "F_A_min": loads.F_A_min})
-    if case.eccentricity is None:
+    if eccentric is None:
         value = fatigue.sigma_a(chain["F_SA_max"], chain["F_SA_min"], chain["A_S"])
         chain.add("sigma_a", "alternating stress", value, "Pa", "sigma_a = (F_SA_max - F_SA_min) / (2 A_S)",
                   f"{R9}/1", inputs=chain.get("F_SA_max", "F_SA_min", "A_S"))
     else:
-        _bending(chain, case)
+        _bending(chain, case, eccentric)
     if chain["sigma_a"] == 0:
         return [not_judged("S_D", NAME, limit, "nothing of the alternating load reaches the bolt (loads.n or the lever "
                            "arms make it so)", R9)]
@@ -78,17 +79,15 @@ def _after_heat_treatment(chain: Chain, case: JointCase) -> None:
               f"{R9}/4", inputs=chain.get("F_S_m", "F_02", "sigma_A"))
 
 
-def _bending(chain: Chain, case: JointCase) -> None:
+def _bending(chain: Chain, case: JointCase, model: Eccentric) -> None:
     ecc = case.eccentricity
     assert ecc is not None
-    bolt, clamped = bolt_resilience(case), clamped_resilience(case)
-    model = eccentric_model(case, bolt, clamped)
-    said = {"Phi": chain["Phi"], "a": ecc.a, "s_sym": ecc.s_sym, "l_K": clamped.l_K, "E_P": model.E_P,
-            "I_Bers": ecc.I_Bers, "beta_S": model.beta_S, **chain.get("d_S", "A_S")}
+    said = {"a": ecc.a, "s_sym": ecc.s_sym, "E_P": model.E_P, "I_Bers": ecc.I_Bers, "beta_S": model.beta_S,
+            **chain.get("Phi", "l_K", "d_S", "A_S")}
     chain.add("beta_S", "bending resilience of the bolt", model.beta_S, "1/(N.m)", "sum of l/(E I) of the pieces",
               "VDI 2230-1 section 5.1.1.2")
     for key, F_A, words in (("o", case.loads.F_A_max, "upper"), ("u", case.loads.F_A_min, "lower")):
-        value = sigma_SAb(F_A, model.Phi_en, ecc.a, ecc.s_sym, clamped.l_K, model.E_P, ecc.I_Bers, model.beta_S,
+        value = sigma_SAb(F_A, model.Phi_en, ecc.a, ecc.s_sym, chain["l_K"], model.E_P, ecc.I_Bers, model.beta_S,
                           chain["d_S"], chain["A_S"])
         chain.add(f"sigma_SAb_{key}", f"additional stress at the edge of the thread, {words} load", value, "Pa",
                   f"sigma_SAb_{key} = Phi F_A_{key} / A_S + 32 (a - Phi s_sym) F_A_{key} l_K / (E_P I_Bers) / beta_S "

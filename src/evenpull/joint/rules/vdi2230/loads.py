@@ -10,6 +10,7 @@ from evenpull.joint.chain import Chain
 from evenpull.joint.parts.first_size import first_size
 from evenpull.joint.parts.threads import stress_diameter
 from evenpull.joint.service import clamping, losses
+from evenpull.joint.service.need import friction_grip
 from evenpull.joint.service.remaining import add_embedding, add_growth, modulus_ratio, thermal
 from evenpull.joint.springs.eccentric import F_KA
 from evenpull.joint.tightening.scatter import alpha_A_from_scatter
@@ -82,8 +83,6 @@ def add_tightening_factor(chain: Chain, case: JointCase) -> None:
     if tightening.method != "torque":
         raise CaseError(f"tightening.alpha_A: with method {tightening.method!r} the tightening factor has to be "
                         "stated; guide values stand in Table A8 of VDI 2230-1")
-    if not 0 <= s < 1:
-        raise CaseError(f"tightening.tool_scatter is a share of the torque from 0 to below 1, not {s}")
     d_w, hole = friction_face(case)
     mean = D_Km(d_w, hole)
     inputs = {"P": chain["P"], "d_2": chain["d_2"], "D_Km": mean}
@@ -109,16 +108,12 @@ def add_need(chain: Chain, case: JointCase) -> None:
     """R2: the clamp load that the joint needs."""
     chain.group("R2 required clamp load")
     loads, R2 = case.loads, f"{VDI} R2"
-    if (loads.F_Q or loads.M_Y) and not loads.bearing_shear:
-        if loads.mu_T is None or (loads.M_Y and loads.r_a is None):
-            raise CaseError("loads.mu_T: a transverse load carried by friction needs the lowest friction between the "
-                            "parts, and a torque also r_a; or set loads.bearing_shear")
-        r_a = loads.r_a or 1.0
-        value = clamping.F_KQ(abs(loads.F_Q), abs(loads.M_Y), loads.q_F, loads.q_M, r_a, loads.mu_T)
-        formula, inputs = "F_KQ = F_Q / (q_F mu_T)", {"F_Q": abs(loads.F_Q), "q_F": loads.q_F, "mu_T": loads.mu_T}
+    if (value := friction_grip(case)) is not None:
+        formula = "F_KQ = F_Q / (q_F mu_T)"
+        inputs = {"F_Q": abs(loads.F_Q), "q_F": loads.q_F, "mu_T": loads.mu_T or 0.0}
         if loads.M_Y:
             formula += " + M_Y / (q_M r_a mu_T)"
-            inputs |= {"M_Y": abs(loads.M_Y), "q_M": loads.q_M, "r_a": r_a}
+            inputs |= {"M_Y": abs(loads.M_Y), "q_M": loads.q_M, "r_a": loads.r_a or 0.0}
         chain.add("F_KQ", "clamp load for friction grip", value, "N", formula, f"{R2}/1", inputs=inputs)
     if loads.F_Kerf is not None:
         chain.add("F_Kerf", "required clamp load", loads.F_Kerf, "N", "stated", chain.said("loads.F_Kerf"))

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from evenpull.joint.case import JointCase, Layer
+from evenpull.joint.case import AMBIENT, JointCase, Layer
 from evenpull.joint.chain import Chain
 from evenpull.joint.numeric import larger
-from evenpull.joint.parts.bearing import slotted_area
+from evenpull.joint.parts.bearing import S_P, bearing_area, slotted_area, surface_pressure
 from evenpull.joint.result import Check
 from evenpull.joint.rules.vdi2230.demands import at_least, not_judged
 from evenpull.joint.rules.vdi2230.loads import add_change_of
 from evenpull.joint.rules.vdi2230.tightening import TWISTED
 from evenpull.joint.service import working
+from evenpull.joint.service.remaining import NEAR_AMBIENT
 from evenpull.joint.springs.resilience import ring_area
 
 R10 = "VDI 2230-1 R10"
 BEYOND_YIELD = 1.40  # VDI 2230-1 R10: what yield controlled tightening may reach over F_Mzul, from memory
-HOT_ENOUGH = 30.0  # K from room temperature; within it the yield strength is that of the standard (common practice)
 
 
 def add_working_stress(chain: Chain, case: JointCase) -> list[Check]:
@@ -50,7 +50,7 @@ def add_working_stress(chain: Chain, case: JointCase) -> list[Check]:
                            "yield point, to be judged by its plastic elongation", R8)]
     ratio = case.service.R_p02_ratio
     if ratio is None:
-        if abs(case.service.T_S - 20.0) > HOT_ENOUGH:
+        if abs(case.service.T_S - AMBIENT) > NEAR_AMBIENT:
             return [not_judged("S_F", name, case.limits.S_F, f"at {case.service.T_S:g} degC the yield strength "
                                "differs; state service.R_p02_ratio", R8)]
         ratio = 1.0
@@ -86,12 +86,12 @@ def _face(chain: Chain, case: JointCase, key: str, words: str, d_w: float, layer
                                R10)]
         A = _slotted(chain, key, words, d_w, layer.d_h, layer.slot_length)
     else:
-        A = chain.add(f"A_p_{key}", f"bearing area under the {words}", ring_area(d_w, inner), "m2",
+        A = chain.add(f"A_p_{key}", f"bearing area under the {words}", bearing_area(d_w, inner), "m2",
                       f"A_p_{key} = pi / 4 (d_w_{key}^2 - D_i_{key}^2)", f"{R10}/3",
                       inputs={f"d_w_{key}": d_w, f"D_i_{key}": inner})
-    chain.add(f"p_M_{key}", f"pressure under the {words} at assembly", chain["F_M_zul"] / A, "Pa",
+    chain.add(f"p_M_{key}", f"pressure under the {words} at assembly", surface_pressure(chain["F_M_zul"], A), "Pa",
               f"p_M_{key} = F_M_zul / A_p_{key}", f"{R10}/1", inputs=chain.get("F_M_zul", f"A_p_{key}"))
-    p = chain.add(f"p_B_{key}", f"greatest pressure under the {words}", chain["F_p"] / A, "Pa",
+    p = chain.add(f"p_B_{key}", f"greatest pressure under the {words}", surface_pressure(chain["F_p"], A), "Pa",
                   f"p_B_{key} = F_p / A_p_{key}", f"{R10}/2", inputs=chain.get("F_p", f"A_p_{key}"))
     limit = layer.material.p_G
     if limit is None:
@@ -99,7 +99,7 @@ def _face(chain: Chain, case: JointCase, key: str, words: str, d_w: float, layer
                            "pressure p_G, and none is assumed", R10)]
     chain.add(f"p_G_{key}", f"limiting surface pressure of {layer.material.name}", limit, "Pa", layer.material.name,
               layer.material.source, layer.material.status)
-    S = chain.add(f"S_P_{key}", name, limit / p, "1", f"S_P_{key} = p_G_{key} / p_B_{key}", f"{R10}/4",
+    S = chain.add(f"S_P_{key}", name, S_P(limit, p), "1", f"S_P_{key} = p_G_{key} / p_B_{key}", f"{R10}/4",
                   inputs=chain.get(f"p_G_{key}", f"p_B_{key}"))
     return [at_least(f"S_P_{key}", name, S, case.limits.S_P, "1", f"{R10}/4")]
 

@@ -6,14 +6,14 @@ from evenpull.joint.case import JointCase
 from evenpull.joint.chain import Chain
 from evenpull.joint.service.clamping import F_PA, F_SA
 from evenpull.joint.springs.cones import THROUGH
-from evenpull.joint.springs.eccentric import eccentric_model
+from evenpull.joint.springs.eccentric import Eccentric, eccentric_model
 from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience, load_factor
 
 R3 = "VDI 2230-1 R3"
 
 
-def add_stiffness(chain: Chain, case: JointCase) -> tuple[str, ...]:
-    """R3 with delta_S, delta_P, Phi, F_SA and F_PA; gives the notes of the model."""
+def add_stiffness(chain: Chain, case: JointCase) -> tuple[tuple[str, ...], Eccentric | None]:
+    """R3 with delta_S, delta_P, Phi, F_SA and F_PA; gives the notes, and the beam model of an eccentric joint."""
     chain.group("R3 load factor")
     bolt, clamped = bolt_resilience(case), clamped_resilience(case)
     for part in bolt.parts:
@@ -37,7 +37,7 @@ def add_stiffness(chain: Chain, case: JointCase) -> tuple[str, ...]:
     if symbols != ["delta_P"]:
         chain.add("delta_P", "resilience of the clamped parts", clamped.total, "m/N",
                   f"delta_P = {' + '.join(symbols)}", R3, inputs=chain.get(*symbols))
-    notes = clamped.notes
+    notes, model = clamped.notes, None
     n = case.loads.n
     if case.eccentricity is None:
         chain.add("Phi", "load factor", load_factor(n, clamped.total, bolt.total), "1",
@@ -56,7 +56,7 @@ def add_stiffness(chain: Chain, case: JointCase) -> tuple[str, ...]:
                   "Phi = n delta_P_star2 / (delta_S + delta_P_star)", R3,
                   inputs={"n": n, **chain.get("delta_P_star2", "delta_S", "delta_P_star")})
         notes = (*notes, *model.notes)
-    return (*notes, *_shares(chain, case))
+    return (*notes, *_shares(chain, case)), model
 
 
 def _shares(chain: Chain, case: JointCase) -> tuple[str, ...]:
