@@ -25,14 +25,16 @@ def test_friction_diameter_from_the_bearing_face_and_not_from_the_spanner() -> N
 
 
 def test_tables_of_other_editions_are_other_tables() -> None:
-    """M10, class 8.8, mu 0.14: 54 N.m in the 2003 table, 46 and 49 in older ones. Ours is the 2003 one."""
+    """M10, class 8.8, mu 0.14: 54 N.m in the table of VDI 2230-1 (2003), 46 and 49 in older editions (from memory)."""
     ours = torque_at_90_percent("M10", "8.8", 0.14, 14.63e-3, 11e-3)
     assert ours == pytest.approx(54, rel=0.01)
     assert all(abs(ours / older - 1) > 0.08 for older in (46, 49))
 
 
 def test_a_remembered_entry_that_the_formula_refutes() -> None:
-    """M4, class 10.9, mu 0.12: 4.6 N.m is remembered by some; with d_w 5.88 mm and a hole of 4.5 mm it is 4.35 N.m."""
+    """M4, class 10.9, mu 0.12: 4.6 N.m is recalled from the table of VDI 2230-1 (2003) and not used: with d_w
+    5.88 mm and a hole of 4.5 mm its own formulas R7 and R13 give 4.35 N.m.
+    """
     ours = torque_at_90_percent("M4", "10.9", 0.12, 5.88e-3, 4.5e-3)
     assert ours == pytest.approx(4.35, rel=0.01)
     assert abs(ours / 4.6 - 1) > 0.04
