@@ -1,1 +1,1 @@
-"""Many fasteners on one ring: elastic interaction, gasket law, stepping a procedure, scatter, search for a better one."""
+"""Many fasteners on one ring: elastic interaction, gasket law, stepping a procedure, scatter, search."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,54 +33,79 @@ class Pull:
 @dataclass(frozen=True, slots=True)
 class State:
     """Where the ring stands: unknowns z (m and mode amplitudes), loads F (n,) N, `travel` (n,) of the nuts on their
-    threads (m), `past` (N,) the largest compression of each patch so far (m)."""
+    threads (m); of each patch `creep` (N,) by how much it has become thinner with time (m) and `past` (N,) the largest
+    compression so far beyond that (m)."""
 
     z: Floats
     F: Floats
     travel: Floats
+    creep: Floats
     past: Floats
 
 
 def start(model: RingModel) -> State:
     """Both flanges lie on the gasket, every nut has been run down by hand and carries nothing."""
     n = model.n
-    return State(np.zeros(model.Y.shape[1]), np.zeros(n), np.zeros(n), np.zeros(len(model.areas)))
+    patches = len(model.areas)
+    return State(np.zeros(model.Y.shape[1]), np.zeros(n), np.zeros(n), np.zeros(patches), np.zeros(patches))
 
 
 def step(model: RingModel, state: State, pull: Pull) -> State:
     """The state after one pull. A bolt that is found above the load of its pull is left alone."""
-    n, r = model.n, model.modes
-    wanted = np.zeros(n)
-    active = np.zeros(n, dtype=bool)
+    wanted = np.zeros(model.n)
+    active = np.zeros(model.n, dtype=bool)
     scale = max(*pull.loads, float(state.F.max()))
     for bolt, load in zip(pull.bolts, pull.loads, strict=True):
         if state.F[bolt] < load - _TOLERANCE * scale:
             active[bolt], wanted[bolt] = True, load
     if not active.any():
         return state
+    return _settle(model, state, active, wanted, scale)
+
+
+def relax(model: RingModel, state: State, creep: Floats) -> State:
+    """The state after the gasket's patches have become thinner by `creep` (N,) m, all nuts locked."""
+    scale = float(state.F.max())
+    if scale == 0.0 or not creep.any():
+        return state
+    idle = np.zeros(model.n, dtype=bool)
+    return _settle(model, replace(state, creep=state.creep + creep), idle, np.zeros(model.n), scale)
+
+
+def patch_pressures(model: RingModel, state: State) -> Floats:
+    """Pressure (N,) in Pa on each patch."""
+    p, _ = model.law.pressure(model.Y @ state.z - state.creep, state.past)
+    return p
+
+
+def _settle(model: RingModel, state: State, active: Flags, wanted: Floats, scale: float) -> State:
+    """Equilibrium with the loads `wanted` (n,) in the active bolts, all other nuts where they are and able to push only."""
+    n, r = model.n, model.modes
     z = state.z.copy()
     closed = ~active & (z[r:] <= state.travel)
     seen = set()
     for _ in range(_MOST_SETS):
         z[r:][closed] = state.travel[closed]
-        z, F = _equilibrium(model, z, state.past, np.concatenate([np.ones(r, dtype=bool), ~closed]), wanted, scale)
+        unknown = np.concatenate([np.ones(r, dtype=bool), ~closed])
+        z, F = _equilibrium(model, z, state, unknown, wanted, scale)
         lost = closed & (F < -1e-9 * scale)
         met = ~closed & ~active & (z[r:] < state.travel - 1e-9 * scale / model.stiffness)
         if not (lost | met).any():
             F[~closed] = wanted[~closed]
             travel = np.where(active, z[r:], state.travel)
-            return State(z, np.maximum(F, 0.0), travel, np.maximum(state.past, model.Y @ z))
+            past = np.maximum(state.past, model.Y @ z - state.creep)
+            return State(z, np.maximum(F, 0.0), travel, state.creep, past)
         change = lost | met
         if closed.tobytes() in seen:  # going in circles: one at a time, the worst first
             worst = np.argmax(np.where(lost, -F, 0.0) + np.where(met, model.stiffness * (state.travel - z[r:]), 0.0))
             change = np.arange(n) == worst
         seen.add(closed.tobytes())
         closed = closed ^ change
-    raise SteppingError(f"pull of bolts {pull.bolts}: nuts keep coming loose and catching again")
+    raise SteppingError(f"with bolts {np.flatnonzero(active).tolist()} pulled, nuts keep coming loose and catching again")
 
 
 def _equilibrium(
-    model: RingModel, z: Floats, past: Floats, unknown: Flags, wanted: Floats, scale: float
+    model: RingModel, z: Floats, state: State, unknown: Flags, wanted: Floats, scale: float
 ) -> tuple[Floats, Floats]:
     """Newton's method on a convex problem, each step shortened where it would overshoot: unknowns, loads."""
     r = model.modes
@@ -90,7 +115,7 @@ def _equilibrium(
     z = z.copy()
 
     def left(at: Floats) -> tuple[Floats, Floats]:
-        p, slope = model.law.pressure(model.Y @ at, past)
+        p, slope = model.law.pressure(model.Y @ at - state.creep, state.past)
         return model.B @ at - goal + model.Y.T @ (model.areas * p), slope
 
     residual, slope = left(z)
@@ -102,7 +127,9 @@ def _equilibrium(
         fall = -float(residual @ move)
         if fall <= 1e-12 * scale**2 / model.stiffness:
             return z, residual[r:] + wanted
-        low, high, share = 0.0, None, 1.0
+        low: float = 0.0
+        high: float | None = None
+        share = 1.0
         for _ in range(30):
             trial = z + share * move
             residual, slope = left(trial)
