@@ -1,9 +1,9 @@
 """The solid reference of a ring: one meshed sector, condensed to bolts and gasket patches for each cyclic harmonic.
 
-The sector is its own mirror image about the plane of its bolt. Any movement is the sum of a symmetric part (u_r and u_z
-even, u_theta odd in theta) and an antisymmetric one, and the two do no work on each other; so the half sector is enough,
-once held symmetrically and once antisymmetrically at theta = 0. The phase phi = 2 pi h/n between neighbours ties the
-two parts on the cut plane theta = pi/n only. With S and A the two parts there,
+The sector is its own mirror image about the plane of its bolt. Any movement is the sum of a symmetric part (u_r and
+u_z even, u_theta odd in theta) and an antisymmetric one, and the two do no work on each other; so the half sector is
+enough, once held symmetrically and once antisymmetrically at theta = 0. The phase phi = 2 pi h/n between neighbours
+ties the two parts on the cut plane theta = pi/n only. With S and A the two parts there,
 
     S + A = exp(i phi) (S - A)  for u_r, u_z,    S + A = exp(i phi) (A - S)  for u_theta,
 
@@ -45,8 +45,8 @@ class _Half:
 def sector_system(
     flange: Flange, case: RingCase, *, radial: int, circumferential: int, size_factor: float, order: int
 ) -> tuple[SectorMesh, csc_matrix, Floats, Patches]:
-    """Mesh of one sector, stiffness (3 half, 3 half) N/m of half of it with weak support, unit loads (3 N, 3 + G) of the
-    whole sector and its patches. Raises `ValueError` when the drawing cannot be meshed."""
+    """Mesh of one sector, stiffness (3 half, 3 half) N/m of half of it with weak support, unit loads (3 N, 3 + G) of
+    the whole sector and its patches. Raises `ValueError` when the drawing cannot be meshed."""
     if not isinstance(flange.end, BearingFace):
         raise ValueError("The solid reference knows through holes with a bearing face on the back, no tapped holes.")
     if not flange.bore > 0.0:
@@ -100,8 +100,8 @@ def _harmonics(mesh: SectorMesh, K: csc_matrix, B: Floats, n: int) -> NDArray[np
 
 
 def _condense(mesh: SectorMesh, K: csc_matrix, B: Floats, n: int, sign: float) -> _Half:
-    """Half sector held symmetrically (`sign` 1) or antisymmetrically (-1) at theta = 0, condensed to the cut plane, whose
-    unknowns are u_r, u_theta, u_z."""
+    """Half sector held symmetrically (`sign` 1) or antisymmetrically (-1) at theta = 0, condensed to the cut plane,
+    whose unknowns are u_r, u_theta, u_z."""
     size = 3 * mesh.half
     own = np.arange(mesh.half)
     on_mirror = mesh.image == own
@@ -111,8 +111,8 @@ def _condense(mesh: SectorMesh, K: csc_matrix, B: Floats, n: int, sign: float) -
     inner = np.flatnonzero(kept)
     cut = (3 * mesh.slave[:, None] + np.arange(3)).reshape(-1)
 
-    # Loads of a port and of its mirror image; all loads act along z, which the mirror leaves as it is. On the mirror plane
-    # the nodes carry the loads of both sides already.
+    # Loads of a port and of its mirror image; all loads act along z, which the mirror leaves as it is. On the mirror
+    # plane the nodes carry the loads of both sides already.
     here = B.reshape(-1, 3, B.shape[1])
     loads = np.where(on_mirror[:, None, None], here[own], here[own] + sign * here[mesh.image]).reshape(size, -1)
 

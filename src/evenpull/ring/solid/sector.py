@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from math import cos, hypot, pi, sin
 from typing import Any
 
@@ -20,7 +21,7 @@ from evenpull.ring.solid.extra import library
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# gmsh's second-order tetrahedron: the edge on which each of the nodes 5 to 10 lies (gmsh reference manual, node ordering)
+# gmsh's second-order tetrahedron: the edge of each of the nodes 5 to 10 (gmsh reference manual, node ordering)
 EDGES_OF_TET = ((0, 1), (1, 2), (0, 2), (0, 3), (2, 3), (1, 3))
 TET, TRIANGLE = {1: 4, 2: 11}, {1: 2, 2: 9}  # gmsh's element types by order
 FINENESS = 0.8  # makes about 20,000 unknowns of an ordinary flange
@@ -90,14 +91,15 @@ def element_size(
     assert isinstance(flange.end, BearingFace)
     n, r_bolt, d_w, d_h = bolts.count, bolts.bolt_circle / 2, flange.end.d_w, flange.end.d_h
     at_hole = min(0.25 * d_w, 0.8 * (d_w - d_h))
-    patch = max((facing.outside_diameter - facing.inside_diameter) / 2 / radial, pi * facing.inside_diameter / n / circumferential)
+    inside, outside = facing.inside_diameter / 2, facing.outside_diameter / 2
+    patch = max((outside - inside) / radial, 2 * pi * inside / n / circumferential)
     coarse = 0.55 * flange.thickness
     wall = None if flange.neck is None else flange.neck.wall
 
     def size(x: float, y: float, z: float) -> float:
         wanted = min(coarse, at_hole + 0.4 * max(0.0, hypot(x - r_bolt, y) - d_w / 2))
         r = hypot(x, y)
-        beside = max(0.0, facing.inside_diameter / 2 - r, r - facing.outside_diameter / 2)
+        beside = max(0.0, inside - r, r - outside)
         wanted = min(wanted, 1.1 * patch + 0.4 * hypot(beside, z))
         if wall is not None and z > flange.back:
             wanted = min(coarse, 2.0 * wall)
@@ -121,8 +123,8 @@ def _shape(occ: Any, flange: Flange, bolts: RingBolts, facing: Facing, radial: i
     edges = np.linspace(facing.inside_diameter / 2, facing.outside_diameter / 2, radial + 1)
     halves = circumferential / 2
     angles = np.unique(np.maximum(0.0, half * (np.arange(circumferential + 1) - halves) / halves))
-    for start, end in zip(angles[:-1], angles[1:], strict=True):
-        for inside, outside in zip(edges[:-1], edges[1:], strict=True):
+    for start, end in pairwise(angles):
+        for inside, outside in pairwise(edges):
             line = occ.addLine(
                 occ.addPoint(inside * cos(start), inside * sin(start), 0.0),
                 occ.addPoint(outside * cos(start), outside * sin(start), 0.0),
