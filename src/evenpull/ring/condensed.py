@@ -19,11 +19,13 @@ PORTS_OF_BOLT = 3
 class Patches:
     """Gasket patches of one sector, `radial` x `circumferential`, radial index slow. The sector reaches from -pi/n to
     +pi/n about its bolt. `areas` (m2), `angles` (rad, middles) and `radii` (m, middles) have one entry for each patch;
-    `half_width` (rad) is half the angle of each."""
+    `half_width` (rad) is half the angle of each, `edges` (radial + 1,) the radii that part the rings (m). `areas` are
+    without what the bolt hole takes away."""
 
     radial: int
     circumferential: int
     half_width: float
+    edges: NDArray[np.float64]
     areas: NDArray[np.float64]
     angles: NDArray[np.float64]
     radii: NDArray[np.float64]
@@ -52,7 +54,8 @@ class Condensed:
 
 
 def sector_patches(n: int, inside: float, outside: float, radial: int, circumferential: int) -> Patches:
-    """Patches of one sector between the diameters `inside` and `outside` (m), of equal radial and angular width."""
+    """Patches of one sector between the diameters `inside` and `outside` (m), of equal radial and angular width, no
+    hole in them yet."""
     edges = np.linspace(inside / 2, outside / 2, radial + 1)
     width = 2 * np.pi / n / circumferential
     angles = -np.pi / n + width * (np.arange(circumferential) + 0.5)
@@ -62,6 +65,7 @@ def sector_patches(n: int, inside: float, outside: float, radial: int, circumfer
         radial,
         circumferential,
         width / 2,
+        edges,
         np.repeat(areas, circumferential),
         np.tile(angles, radial),
         np.repeat(middles, circumferential),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import solve
 
 from evenpull.ring.model import RingModel
 
@@ -14,6 +15,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 _TOLERANCE = 1e-7  # of the largest load in play
+_SUPPORT = 1e-10  # of each unknown's own stiffness: holds what nothing else holds
 _MOST_ROUNDS = 60
 _MOST_SETS = 100
 
@@ -60,7 +62,18 @@ def step(model: RingModel, state: State, pull: Pull) -> State:
             active[bolt], wanted[bolt] = True, load
     if not active.any():
         return state
-    return _settle(model, state, active, wanted, scale)
+    return settle(model, state, active, wanted, scale)
+
+
+def turn(model: RingModel, state: State, bolts: Sequence[int], travels: Sequence[float]) -> State:
+    """The state after the nuts `bolts` have been turned on by `travels` (m, angle P/(2 pi)), all other nuts locked."""
+    travel = state.travel.copy()
+    travel[list(bolts)] += travels
+    scale = max(float(state.F.max()), model.stiffness * float(np.max(np.abs(travels))))
+    if scale == 0.0:
+        return state
+    idle = np.zeros(model.n, dtype=bool)
+    return settle(model, replace(state, travel=travel), idle, np.zeros(model.n), scale)
 
 
 def relax(model: RingModel, state: State, creep: Floats) -> State:
@@ -69,27 +82,26 @@ def relax(model: RingModel, state: State, creep: Floats) -> State:
     if scale == 0.0 or not creep.any():
         return state
     idle = np.zeros(model.n, dtype=bool)
-    return _settle(model, replace(state, creep=state.creep + creep), idle, np.zeros(model.n), scale)
+    return settle(model, replace(state, creep=state.creep + creep), idle, np.zeros(model.n), scale)
 
 
 def patch_pressures(model: RingModel, state: State) -> Floats:
     """Pressure (N,) in Pa on each patch."""
-    p, _ = model.law.pressure(model.Y @ state.z - state.creep, state.past)
-    return p
+    return model.law.pressure(model.Y @ state.z - state.creep, state.past)[0]
 
 
-def _settle(model: RingModel, state: State, active: Flags, wanted: Floats, scale: float) -> State:
-    """Equilibrium with the loads `wanted` (n,) in the active bolts, all other nuts where they are and able to push only."""
+def settle(model: RingModel, state: State, active: Flags, wanted: Floats, scale: float) -> State:
+    """Equilibrium with the loads `wanted` (n,) in the active bolts, all other nuts where they are, able to push only."""
     n, r = model.n, model.modes
     z = state.z.copy()
+    tangent = _Tangent(model, state)
     closed = ~active & (z[r:] <= state.travel)
     seen = set()
     for _ in range(_MOST_SETS):
         z[r:][closed] = state.travel[closed]
-        unknown = np.concatenate([np.ones(r, dtype=bool), ~closed])
-        z, F = _equilibrium(model, z, state, unknown, wanted, scale)
-        lost = closed & (F < -1e-9 * scale)
-        met = ~closed & ~active & (z[r:] < state.travel - 1e-9 * scale / model.stiffness)
+        F = _equilibrium(tangent, z, closed, wanted, scale)
+        lost = closed & (F < -_TOLERANCE * scale)
+        met = ~closed & ~active & (z[r:] < state.travel - _TOLERANCE * scale / model.stiffness)
         if not (lost | met).any():
             F[~closed] = wanted[~closed]
             travel = np.where(active, z[r:], state.travel)
@@ -101,47 +113,58 @@ def _settle(model: RingModel, state: State, active: Flags, wanted: Floats, scale
             change = np.arange(n) == worst
         seen.add(closed.tobytes())
         closed = closed ^ change
-    raise SteppingError(f"with bolts {np.flatnonzero(active).tolist()} pulled, nuts keep coming loose and catching again")
+    pulled = np.flatnonzero(active).tolist()
+    raise SteppingError(f"with bolts {pulled} pulled, nuts keep coming loose and catching again")
 
 
-def _equilibrium(
-    model: RingModel, z: Floats, state: State, unknown: Flags, wanted: Floats, scale: float
-) -> tuple[Floats, Floats]:
-    """Newton's method on a convex problem, each step shortened where it would overshoot: unknowns, loads."""
+class _Tangent:
+    """Residual and tangent of a model in a state; of the tangent only what changed is made anew."""
+
+    def __init__(self, model: RingModel, state: State) -> None:
+        self.model, self.state = model, state
+        self._slope = np.zeros(len(model.areas))
+        self._J = model.B + _SUPPORT * np.diag(np.diag(model.B))
+
+    def residual(self, z: Floats) -> tuple[Floats, Floats]:
+        """B z + Y' A p (r + n,), the bolt loads at its end, and the slope of the law at each patch (N,)."""
+        model, state = self.model, self.state
+        p, slope = model.law.pressure(model.Y @ z - state.creep, state.past)
+        return model.B @ z + model.Y.T @ (model.areas * p), slope
+
+    def at(self, slope: Floats) -> Floats:
+        changed = np.flatnonzero(slope != self._slope)
+        if len(changed):
+            rows = self.model.Y[changed]
+            self._J += (rows.T * (self.model.areas[changed] * (slope - self._slope)[changed])) @ rows
+            self._slope = slope
+        return self._J
+
+
+def _equilibrium(tangent: _Tangent, z: Floats, closed: Flags, wanted: Floats, scale: float) -> Floats:
+    """Newton's method on a convex problem, each move shortened where it would overshoot: z is changed, loads returned."""
+    model = tangent.model
     r = model.modes
-    index = np.flatnonzero(unknown)
-    B = model.B[np.ix_(index, index)] + 1e-9 * np.diag(np.diag(model.B)[index])
+    index = np.flatnonzero(np.concatenate([np.ones(r, dtype=bool), ~closed]))
     goal = np.concatenate([np.zeros(r), wanted])
-    z = z.copy()
-
-    def left(at: Floats) -> tuple[Floats, Floats]:
-        p, slope = model.law.pressure(model.Y @ at - state.creep, state.past)
-        return model.B @ at - goal + model.Y.T @ (model.areas * p), slope
-
-    residual, slope = left(z)
+    least = _TOLERANCE**2 * scale**2 / model.stiffness
+    residual, slope = tangent.residual(z)
     for _ in range(_MOST_ROUNDS):
-        Y = model.Y[:, index]
-        J = B + (Y.T * (model.areas * slope)) @ Y
+        J = tangent.at(slope)[np.ix_(index, index)]
         move = np.zeros_like(z)
-        move[index] = -np.linalg.solve(J, residual[index])
-        fall = -float(residual @ move)
-        if fall <= 1e-12 * scale**2 / model.stiffness:
-            return z, residual[r:] + wanted
-        low: float = 0.0
-        high: float | None = None
-        share = 1.0
-        for _ in range(30):
-            trial = z + share * move
-            residual, slope = left(trial)
-            here = float(residual @ move)
+        move[index] = solve(J, (goal - residual)[index], assume_a="pos", check_finite=False)
+        fall = float((goal - residual) @ move)
+        if fall <= least:
+            return residual[r:]
+        low, high, share = 0.0, np.inf, 1.0
+        start = z.copy()
+        for _ in range(_MOST_ROUNDS):
+            z[:] = start + share * move
+            residual, slope = tangent.residual(z)
+            here = float((residual - goal) @ move)
             if abs(here) <= 0.5 * fall:
                 break
-            if here > 0:
-                high = share
-            else:
-                low = share
-            share = 2 * share if high is None else 0.5 * (low + high)
-        z = trial
+            low, high = (low, share) if here > 0 else (share, high)
+            share = 2 * share if high == np.inf else 0.5 * (low + high)
     raise SteppingError("the gasket finds no equilibrium")
 
 

@@ -60,10 +60,10 @@ class SectionStiffness:
 
 
 def section_stiffness(
-    mesh: Mesh, E: float, nu: float, share: Callable[[Floats, Floats], tuple[Floats, Floats, Floats]]
+    mesh: Mesh, E: float, nu: float, left: Callable[[Floats, Floats], Floats]
 ) -> SectionStiffness:
-    """`share(r, z)` gives what is left of the stiffness at those points: (of the material as a whole, of the stress round
-    the ring, of shear), arrays of the shape of `r`; 1 in solid material."""
+    """`left(r, z)` (M,) to (M, 6) gives what the holes leave of the stiffness against each strain (r, z, theta, rz,
+    r theta, theta z) at those points; 1 in solid material."""
     coordinates = mesh.nodes[mesh.elements]
     blocks = np.zeros((3, len(coordinates), 24, 24))
     mass = np.zeros((len(coordinates), 8))
@@ -75,7 +75,7 @@ def section_stiffness(
             gradient = np.linalg.solve(jacobian, np.broadcast_to(dN, (len(coordinates), 2, 8)))
             r, z = coordinates[:, :, 0] @ N, coordinates[:, :, 1] @ N
             B0, B1 = _strains(N, gradient, r)
-            D = _elastic(E, nu, *share(r, z))
+            D = _elastic(E, nu, left(r, z))
             weight = weight_xi * weight_eta * det * r
             DB0, DB1 = D @ B0, D @ B1
             scaled0, scaled1 = B0 * weight[:, None, None], B1 * weight[:, None, None]
@@ -106,14 +106,14 @@ def _strains(N: Floats, gradient: Floats, r: Floats) -> tuple[Floats, Floats]:
     return B0, B1
 
 
-def _elastic(E: float, nu: float, whole: Floats, hoop: Floats, shear: Floats) -> Floats:
-    """(M, 6, 6): isotropic; where holes take part of the ring away, softened symmetrically in three groups of strains."""
+def _elastic(E: float, nu: float, left: Floats) -> Floats:
+    """(M, 6, 6): isotropic; what the holes leave, (M, 6), softens it symmetrically."""
     lame, G = E * nu / ((1 + nu) * (1 - 2 * nu)), E / (2 * (1 + nu))
     D = np.zeros((6, 6))
     D[:3, :3] = lame
     D[:3, :3] += 2 * G * np.eye(3)
     D[3:, 3:] = G * np.eye(3)
-    root = np.sqrt(np.stack([whole, whole, hoop, whole, shear, shear], axis=-1))
+    root = np.sqrt(left)
     return np.asarray(root[:, :, None] * D[None] * root[:, None, :])
 
 
@@ -138,5 +138,5 @@ def _banded(mesh: Mesh, blocks: Floats, mass: Floats, E: float) -> SectionStiffn
     weight = np.zeros(count)
     np.add.at(weight, number[elements], mass)
     extent = float(np.ptp(mesh.nodes, axis=0).max())
-    support = np.repeat(weight, 3) * (1e-8 * E / extent**2)
+    support = np.repeat(weight, 3) * (1e-6 * E / extent**2)
     return SectionStiffness(parts, support, number)

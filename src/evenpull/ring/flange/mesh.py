@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenpull.ring.case import BearingFace, Facing, Flange, Neck
+from evenpull.ring.case import BearingFace, Flange, Neck
 
 Floats = NDArray[np.float64]
 _SAME = 1e-7  # m: closer lines are one line
@@ -38,10 +38,10 @@ class Mesh:
         return sides
 
 
-def section_mesh(flange: Flange, bolt_circle: float, rings: Sequence[float], facing: Facing, size: float) -> Mesh:
+def section_mesh(flange: Flange, bolt_circle: float, rings: Sequence[float], size: float) -> Mesh:
     """Mesh of `flange` with elements of about `size` (m); `rings` are the radii (m) that bound the gasket's patches."""
     r_b = bolt_circle / 2
-    lines = [flange.bore / 2, flange.outside_diameter / 2, *rings, facing.inside_diameter / 2]
+    lines = [flange.bore / 2, flange.outside_diameter / 2, *rings]
     end = flange.end
     widths = (end.d_w, end.d_h) if isinstance(end, BearingFace) else (end.d,)
     lines += [r_b + sign * width / 2 for width in widths for sign in (-1, 1)]
