@@ -9,6 +9,7 @@ JOINTS = (
     "kn-cw-008", "kn-cw-009", "kn-cw-014", "kn-st-003", "kn-tb-001", "kn-bh-021", "kn-gb-006", "kn-ga-030", "kn-ss-012",
 )  # fmt: skip
 CALCULATIONS = ("kn-cw-014-c1", "kn-tb-001-c1", "kn-bh-021-c1", "kn-st-003-c1")
+RINGS = ("kn-cw-014-r1", "kn-tb-001-r1")
 MAPPINGS = ("semicolon-log", "foot-pound-list", "pump-list", "bench-book")
 
 
@@ -24,6 +25,11 @@ def joint_text(name: str) -> str:
 def calculation_text(name: str) -> str:
     """TOML text of one calculation of the scenario, e.g. "kn-cw-014-c1"."""
     return (_folder() / "calculations" / f"{name}.toml").read_text(encoding="utf-8")
+
+
+def ring_text(name: str) -> str:
+    """TOML text of one ring of the scenario, e.g. "kn-cw-014-r1"."""
+    return (_folder() / "rings" / f"{name}.toml").read_text(encoding="utf-8")
 
 
 def mapping_text(name: str) -> str:
