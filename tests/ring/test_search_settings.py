@@ -72,8 +72,8 @@ def test_slopes_are_the_matrix_of_a_pass_with_all_nuts_locked() -> None:
 
 
 def test_settings_are_those_of_the_contact_problem_of_each_pull() -> None:
-    """One pass, linear law. Compliance C = S^-1, final travels t = C F. With the set P pulled, the loads are the least of
-    F'CF/2 - t_P'F_P over F >= 0 (nuts only push; those not pulled yet stand at zero travel), which is a non-negative
+    """One pass, linear law. Compliance C = S^-1, final travels t = C F. With the set P pulled, the loads are the least
+    of F'CF/2 - t_P'F_P over F >= 0 (nuts only push; those not pulled yet stand at zero travel), which is a non-negative
     least-squares problem. The load of the bolt pulled last is the setting that leaves exactly F in the end."""
     case, model = joint(path_of("full_face_16xM20_soft_gasket"), "linear")
     n, T = model.n, case.bolts.target
