@@ -14,7 +14,7 @@ harmonic is a small real system.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, pi, sin
 
 import numpy as np
@@ -25,6 +25,7 @@ from scipy.sparse.linalg import splu
 
 from evenpull.ring.case import BearingFace, Flange, RingCase
 from evenpull.ring.condensed import Condensed, Patches
+from evenpull.ring.sane import check_case
 from evenpull.ring.solid.elastic import half_stiffness, ports
 from evenpull.ring.solid.sector import Floats, SectorMesh, mesh_sector
 
@@ -47,10 +48,9 @@ def sector_system(
 ) -> tuple[SectorMesh, csc_matrix, Floats, Patches]:
     """Mesh of one sector, stiffness (3 half, 3 half) N/m of half of it with weak support, unit loads (3 N, 3 + G) of
     the whole sector and its patches. Raises `ValueError` when the drawing cannot be meshed."""
+    check_case(case)
     if not isinstance(flange.end, BearingFace):
         raise ValueError("The solid reference knows through holes with a bearing face on the back, no tapped holes.")
-    if not flange.bore > 0.0:
-        raise ValueError("The solid reference needs a bore: a sector that reaches the axis cannot be meshed.")
     mesh = mesh_sector(
         flange,
         case.bolts,
@@ -73,12 +73,14 @@ def condense_solid(
     `size_factor` scales the edges of all elements; 1 gives about 20,000 unknowns. Raises `ExtraMissingError` without
     the extra `fe`, `ValueError` when the drawing cannot be meshed."""
     n = case.bolts.count
-    parts = []
+    parts, areas = [], []
     for flange in case.flanges[:1] if case.alike else case.flanges:
         mesh, K, B, patches = sector_system(
             flange, case, radial=radial, circumferential=circumferential, size_factor=size_factor, order=order
         )
         parts.append(_harmonics(mesh, K, B, n))
+        areas.append(patches.areas)
+    patches = replace(patches, areas=np.min(areas, axis=0))
     return Condensed(n, patches, 2 * parts[0] if case.alike else parts[0] + parts[1])
 
 
