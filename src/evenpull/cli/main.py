@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from evenpull import __version__
-from evenpull.cli import ask, calculate, friction, judge, keep, work
+from evenpull.cli import ask, calculate, friction, judge, keep, ring, work
 from evenpull.cli.dossier import use_home
 from evenpull.cli.errors import JobGroup
 
@@ -32,6 +32,7 @@ for panel, name, command in (
     (ASK, "plan", ask.plan),
     (ASK, "calculate", calculate.calculate),
     (ASK, "friction-test", friction.friction_test),
+    (ASK, "ring", ring.ring),
     (ASK, "add", work.add),
     (WORK, "card", work.card),
     (WORK, "mapping", work.mapping),
