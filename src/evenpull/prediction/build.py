@@ -127,8 +127,7 @@ def _face(read: RingFile, found: Found, table: str, *, head: bool, rows: list[In
     assert seat
     d_w, source = seat.value, origin(seat.source, seat.status)
     if read.bolt.washer_thickness is not None and read.bolt.washer_diameter is not None:
-        wide = max(read.bolt.washer_diameter, d_w)
-        d_w = float(washer_spread(d_w, read.bolt.washer_thickness, wide))
+        d_w = float(washer_spread(d_w, read.bolt.washer_thickness, read.bolt.washer_diameter))
         source += "; widened by the washer, VDI 2230-1 R10 (from memory, not re-read)"
     d_h = found.holes[table]
     where = "under the head" if head else "of the nut"
@@ -229,8 +228,10 @@ def _placed(read: RingFile, case: RingCase) -> Iterator[tuple[tuple[str | int, .
     seen = set()
     for wrong in contradictions(case):
         place = _place(read, wrong.field)
-        if (place, wrong.message) not in seen:
-            seen.add((place, wrong.message))
+        # of two sides that are the same, one complaint is enough
+        told = (place, wrong.message if read.second_flange else "")
+        if told not in seen:
+            seen.add(told)
             yield place, wrong.message, wrong.allowed
 
 

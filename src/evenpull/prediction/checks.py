@@ -26,6 +26,7 @@ from evenpull.prediction.schema import (
     RingTable,
     RingTargetTable,
 )
+from evenpull.quantities import show
 from evenpull.ring.sane import curve_contradictions
 
 TAPPED = "tapped hole"
@@ -62,7 +63,7 @@ def check_together(source: Source) -> Found:
         source, ("bolt", "head"), bolt.head, bolt.d_w, found.size, not (bolt.has("d_w") and bolt.d_w is None)
     )
     _counterpart(source, bolt, counterpart, found)
-    _washer(source, bolt)
+    _washer(source, bolt, found)
     _flanges(source, materials, found)
     _facing(source)
     _target(source)
@@ -99,11 +100,16 @@ def _counterpart(source: Source, bolt: Known, c: Known, found: Found) -> None:
         found.nut_face = face(source, ("counterpart", "form"), form, c.d_w, found.size, right)
 
 
-def _washer(source: Source, bolt: Known) -> None:
+def _washer(source: Source, bolt: Known, found: Found) -> None:
     if bolt.has("washer_thickness") != bolt.has("washer_diameter"):
         lacking = "washer_diameter" if bolt.has("washer_thickness") else "washer_thickness"
         source.fault(("bolt", lacking), None, f"{lacking} is missing: thickness and diameter of the washer go together",
                      "both, or neither")  # fmt: skip
+    faces = [seat.value for seat in (found.head_face, found.nut_face) if seat is not None]
+    if faces and bolt.washer_diameter is not None and bolt.washer_diameter < max(faces):
+        source.fault(("bolt", "washer_diameter"), source.data["bolt"]["washer_diameter"], f"a washer of "
+                     f"{show(bolt.washer_diameter, 'mm')} is smaller than the bearing face of {show(max(faces), 'mm')}",
+                     f"at least {show(max(faces), 'mm')}")  # fmt: skip
 
 
 def _flanges(source: Source, materials: Materials, found: Found) -> None:
