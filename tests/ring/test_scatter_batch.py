@@ -35,7 +35,7 @@ def test_each_sample_is_as_alone(law: GasketLaw | LinearLaw, seed: int, count: i
         loose += int(((expected == 0.0) & (np.array([state.travel for state in alone]) > 0.0)).sum())
         assert np.abs(batch.F - expected).max() < 1e-5 * target
         assert np.abs(batch.travel - [state.travel for state in alone]).max() < 1e-5 * target / model.stiffness
-    if count == 8:
+    if law is SHEET and count == 8:
         assert loose > 0  # nuts that come loose are part of what is compared
     assert np.allclose(many.patch_pressures(model, batch)[3], stepping.patch_pressures(model, alone[3]), atol=1e3)
 
