@@ -99,9 +99,9 @@ def _outcome_text(outcome: ProcedureOutcome) -> Iterator[str]:
         yield wrap(judged_words(one, outcome), 2, 4)
     yield "  load of each bolt at the end, kN (% of target):"
     final = enumerate(outcome.final, start=1)
-    row = [f"{bolt:4}: {load / 1e3:6.1f} ({load / outcome.target:.1%})" for bolt, load in final]
+    row = [f"{bolt:3}: {load / 1e3:6.1f} ({load / outcome.target:.1%})" for bolt, load in final]
     for first in range(0, len(row), 4):
-        yield "".join(f"{text:<19}" for text in row[first : first + 4]).rstrip()
+        yield "".join(f"{text:<20}" for text in row[first : first + 4]).rstrip()
 
 
 def judged_words(one: Judged, outcome: ProcedureOutcome) -> str:

@@ -11,7 +11,7 @@ from typing import Annotated
 from pydantic import Field
 
 from evenpull.calculation.schema import MaterialTable, SectionTable
-from evenpull.calculation.values import Angle, Force, Length, LengthOrZero, Stiffness, Stress, Torque, share
+from evenpull.calculation.values import Force, Length, LengthOrZero, Stiffness, Stress, Torque, share
 from evenpull.plan.schema import COUNTERPARTS, ORDERS, JointId, Table, key
 from evenpull.plan.values import Groups, Note, Numbers, Text, choice, number_within, whole_within
 from evenpull.prediction.values import (
@@ -21,6 +21,7 @@ from evenpull.prediction.values import (
     LoadingCurve,
     Settings,
     Shares,
+    SmallAngle,
     StepList,
     StiffnessPerArea,
     TargetShare,
@@ -230,10 +231,10 @@ class RingLimitsTable(Table):
     largest_pressure: Stress | None = key(
         "pressure that no place of the gasket may exceed in any state", '"120 MPa"', None, allowed="stress", unit="MPa"
     )
-    tilt: Angle | None = key(
+    tilt: SmallAngle | None = key(
         "most that the two flanges may be out of parallel in any state", '"0.1 deg"', None, allowed="angle", unit="deg"
     )
-    rotation: Angle | None = key(
+    rotation: SmallAngle | None = key(
         "most that the two faces may be inclined to each other in the radial direction, in any state", '"0.5 deg"',
         None, allowed="angle", unit="deg",
     )  # fmt: skip

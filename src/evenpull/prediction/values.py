@@ -152,6 +152,7 @@ def _hours(value: object) -> float:
 
 
 Diameter = Annotated[float, quantity("length", 1e-3, 30.0)]
+SmallAngle = Annotated[float, quantity("angle", 1e-6, 0.5)]
 StiffnessPerArea = Annotated[float, PlainValidator(_per_area)]
 BendingStiffness = Annotated[float, PlainValidator(_bending)]
 LoadingCurve = Annotated[Curve, PlainValidator(_curve)]
