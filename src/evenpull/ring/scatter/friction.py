@@ -77,7 +77,7 @@ class NutFriction:
 
     def torque(self, F: Floats | float, d: float) -> Floats:
         """Torque (N.m) that a mean nut needs for the load F (N)."""
-        return np.asarray(self.K * self.reuse**self.uses * (F / self.F_ref) ** -self.m * F * d)
+        return np.asarray(self.K * self.reuse**self.uses * self.F_ref**self.m * F ** (1 - self.m) * d)
 
     def load(self, torque: Floats, factor: Floats, d: float) -> Floats:
         """Load (N) at which the torque (N.m) brings a nut of K `factor` times the mean to a stop: M = K(F) F d."""
