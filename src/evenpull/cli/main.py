@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from evenpull import __version__
-from evenpull.cli import ask, calculate, friction, judge, keep, ring, work
+from evenpull.cli import ask, calculate, friction, judge, keep, ring, ring_solid, work
 from evenpull.cli.dossier import use_home
 from evenpull.cli.errors import JobGroup
 
@@ -33,6 +33,7 @@ for panel, name, command in (
     (ASK, "calculate", calculate.calculate),
     (ASK, "friction-test", friction.friction_test),
     (ASK, "ring", ring.ring),
+    (ASK, "ring-solid", ring_solid.ring_solid),
     (ASK, "add", work.add),
     (WORK, "card", work.card),
     (WORK, "mapping", work.mapping),

@@ -93,8 +93,8 @@ def _outcome_text(outcome: ProcedureOutcome) -> Iterator[str]:
     idle = int(outcome.idle.sum())
     left = f"; {counted(idle, 'bolt')} found at its load and left alone" if idle else ""
     yield wrap(f"{counted(len(outcome.loads), 'pull')}, {outcome.walk:.0f} m round the ring{left}", 2, 4)
-    yield wrap(f"at the end: least {outcome.least:.1%}, mean {outcome.mean:.1%}, most {outcome.most:.1%} of the target; "
-               f"spread {outcome.spread:.1%}, deviation {outcome.deviation:.1%}", 2, 4)  # fmt: skip
+    loads = f"least {outcome.least:.1%}, mean {outcome.mean:.1%}, most {outcome.most:.1%} of the target"
+    yield wrap(f"at the end: {loads}; spread {outcome.spread:.1%}, deviation {outcome.deviation:.1%}", 2, 4)
     for one in outcome.judged:
         yield wrap(judged_words(one, outcome), 2, 4)
     yield "  load of each bolt at the end, kN (% of target):"
@@ -134,8 +134,8 @@ def compare_text(result: RingResult) -> Iterator[str]:
         yield f"  {number:2}  {len(one.loads):5} {shares} {rest}"
     for number, one in enumerate(result.outcomes, start=1):
         yield wrap(f"{number:2}  {one.procedure.name} ({one.procedure.words})", 2, 6)
-    yield wrap(f"least, mean, most: load at the end / target; {SPREAD}; highest: of any bolt in any state; walk: of all "
-               "tools together along the bolt circle", 2, 4)  # fmt: skip
+    columns = f"least, mean, most: load at the end / target; {SPREAD}; highest: of any bolt in any state"
+    yield wrap(f"{columns}; walk: of all tools together along the bolt circle", 2, 4)
 
 
 def loads_text(outcome: ProcedureOutcome) -> Iterator[str]:

@@ -121,13 +121,18 @@ class RingResult:
         return next((one for one in self.outcomes if one.procedure.name == name), None)
 
 
-def predict(prediction: Prediction, procedures: tuple[RingProcedure, ...] | None = None) -> RingResult:
-    """Build the ring once and step every procedure (those of the file, or `procedures`).
+def predict(
+    prediction: Prediction,
+    procedures: tuple[RingProcedure, ...] | None = None,
+    condensed: Condensed | None = None,
+) -> RingResult:
+    """Build the ring once and step every procedure (those of the file, or `procedures`). `condensed` takes the place of
+    the fast model's, for example that of the solid reference.
 
     RingCaseError for a case that cannot be; SteppingError when no equilibrium is found, which names the pull.
     """
     case = prediction.case
-    condensed = condense(case)
+    condensed = condense(case) if condensed is None else condensed
     model = ring_model(condensed, case.bolts, case.facing.law)
     chosen = prediction.procedures if procedures is None else procedures
     return RingResult(prediction, condensed, model, tuple(_outcome(prediction, condensed, model, p) for p in chosen))
