@@ -72,7 +72,7 @@ def _with_bolts(C: Complexes, k: float, bending: float) -> Complexes:
 
 
 def _circulant(blocks: Complexes, n: int) -> Floats:
-    """(n a, n b) real matrix whose blocks of sector difference d are the sum over h of blocks_h exp(i h 2 pi d / n) / n."""
+    """(n a, n b) real matrix; its block of sector difference d is the mean over h of blocks_h exp(i h 2 pi d / n)."""
     h = np.arange(n)
     full = np.where((h <= n // 2)[:, None, None], blocks[np.minimum(h, n - h)], blocks[np.minimum(h, n - h)].conj())
     rows = np.fft.ifft(full, axis=0).real
@@ -88,7 +88,7 @@ def _modes(blocks: Complexes, areas: Floats, stiffest: float, n: int) -> tuple[F
     """
     root = np.sqrt(areas)
     values, vectors = np.linalg.eigh(root[:, None] * blocks * root[None, :])
-    rest = float(np.median(values))
+    rest = _rest(values)
     sectors = np.arange(n)
     columns = []
     for h, (value, vector) in enumerate(zip(values, vectors, strict=True)):
@@ -102,6 +102,10 @@ def _modes(blocks: Complexes, areas: Floats, stiffest: float, n: int) -> tuple[F
         else:
             columns.extend([np.sqrt(2) * whole.real, np.sqrt(2) * whole.imag])
     return np.concatenate(columns, axis=1), rest
+
+
+def _rest(values: Floats) -> float:
+    return float(np.median(values))
 
 
 def _realed(whole: Complexes) -> Floats:

@@ -91,7 +91,7 @@ def patch_pressures(model: RingModel, state: State) -> Floats:
 
 
 def settle(model: RingModel, state: State, active: Flags, wanted: Floats, scale: float) -> State:
-    """Equilibrium with the loads `wanted` (n,) in the active bolts, all other nuts where they are, able to push only."""
+    """Equilibrium with the loads `wanted` (n,) in the active bolts; all other nuts stay and can only push."""
     n, r = model.n, model.modes
     z = state.z.copy()
     tangent = _Tangent(model, state)
@@ -100,7 +100,7 @@ def settle(model: RingModel, state: State, active: Flags, wanted: Floats, scale:
     for _ in range(_MOST_SETS):
         z[r:][closed] = state.travel[closed]
         F = _equilibrium(tangent, z, closed, wanted, scale)
-        lost = closed & (F < -_TOLERANCE * scale)
+        lost = closed & (F + _TOLERANCE * scale < 0.0)
         met = ~closed & ~active & (z[r:] < state.travel - _TOLERANCE * scale / model.stiffness)
         if not (lost | met).any():
             F[~closed] = wanted[~closed]
@@ -141,7 +141,7 @@ class _Tangent:
 
 
 def _equilibrium(tangent: _Tangent, z: Floats, closed: Flags, wanted: Floats, scale: float) -> Floats:
-    """Newton's method on a convex problem, each move shortened where it would overshoot: z is changed, loads returned."""
+    """Newton's method on a convex problem, each move shortened where it would overshoot. Changes z, returns loads."""
     model = tangent.model
     r = model.modes
     index = np.flatnonzero(np.concatenate([np.ones(r, dtype=bool), ~closed]))

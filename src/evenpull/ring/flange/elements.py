@@ -1,7 +1,8 @@
 """Stiffness of a cross-section for every harmonic: K_H = K_0 + H K_1 + H^2 K_2.
 
-Displacements u_r, u_z ~ exp(i H theta), u_theta ~ exp(i H theta)/i, linear elastic, isotropic (O. C. Zienkiewicz, R. L.
-Taylor, The Finite Element Method, semi-analytical finite element processes; from memory, not re-read). Energy per radian.
+Displacements u_r, u_z ~ exp(i H theta), u_theta ~ exp(i H theta)/i, linear elastic, isotropic. Energy per radian.
+Source: O. C. Zienkiewicz, R. L. Taylor, The Finite Element Method, semi-analytical finite element processes (from
+memory, not re-read).
 """
 
 from __future__ import annotations
@@ -53,7 +54,7 @@ class SectionStiffness:
 
     def at(self, H: int) -> Floats:
         """K_H in upper banded form, weak support included where the section could move as a whole (H = 0 and 1)."""
-        K = self.parts[0] + H * self.parts[1] + H**2 * self.parts[2]
+        K: Floats = self.parts[0] + H * self.parts[1] + H**2 * self.parts[2]
         if H <= 1:
             K[-1] += self.support
         return K

@@ -156,7 +156,8 @@ def _volume_points(mesh: Mesh, end: TappedHole, r_b: float) -> Points:
     """Integration points in the engaged thread."""
     corners = mesh.nodes[mesh.elements]
     middle = corners[:, :4].mean(axis=1)
-    inside = (np.abs(middle[:, 0] - r_b) < end.d / 2) & (middle[:, 1] > end.depth) & (middle[:, 1] < end.depth + end.engagement)
+    engaged = (middle[:, 1] > end.depth) & (middle[:, 1] < end.depth + end.engagement)
+    inside = engaged & (np.abs(middle[:, 0] - r_b) < end.d / 2)
     elements, corners = mesh.elements[inside], corners[inside]
     points, weights = np.polynomial.legendre.leggauss(5)
     found = []

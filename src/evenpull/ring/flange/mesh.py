@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,7 +82,7 @@ def _neck(flange: Flange, neck: Neck, radii: Floats, size: float) -> list[Floats
     if neck.length > 0:
         # columns taper from foot to top: each layer is cut out of the straight line between the two
         heights = _divide([z, z + neck.length], max(size, neck.at_back / 2))
-        for low, high in zip(heights[:-1], heights[1:], strict=True):
+        for low, high in pairwise(heights):
             at = [(level - z) / neck.length for level in (low, high)]
             blocks.append(_block(foot + (top - foot) * at[0], foot + (top - foot) * at[1], np.array([low, high])))
         z += neck.length
@@ -98,14 +99,14 @@ def _divide(lines: Iterable[float], size: float) -> Floats:
     marks = _distinct(lines)
     parts = [
         np.linspace(low, high, max(1, round((high - low) / size)) + 1)[:-1]
-        for low, high in zip(marks[:-1], marks[1:], strict=True)
+        for low, high in pairwise(marks)
     ]
     return np.concatenate([*parts, marks[-1:]])
 
 
 def _distinct(lines: Iterable[float]) -> Floats:
     ordered = np.sort(np.array(list(lines)))
-    return ordered[np.concatenate([[True], np.diff(ordered) > _SAME])]
+    return np.asarray(ordered[np.concatenate([[True], np.diff(ordered) > _SAME])])
 
 
 def _between(radii: Floats, low: float, high: float) -> Floats:

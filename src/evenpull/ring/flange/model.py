@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_solve_banded, cholesky_banded
@@ -14,20 +16,25 @@ from evenpull.ring.flange.loads import SectionLoads
 from evenpull.ring.flange.mesh import section_mesh
 from evenpull.ring.sane import check_case
 
+_MANY = 32
 _HARMONICS = 7.0  # times bolt circle over bearing face: where a bolt's load has no more to say
 
 
-def condense(case: RingCase, *, radial: int = 3, circumferential: int = 8, fineness: float = 1.0) -> Condensed:
-    """Condensed compliance of the two flanges of `case`, `radial` x `circumferential` patches a sector.
-
-    Raises RingCaseError for a case that cannot be.
+def condense(
+    case: RingCase, *, radial: int = 3, circumferential: int | None = None, fineness: float = 1.0
+) -> Condensed:
+    """Compliance of the two flanges of `case`, with `radial` x `circumferential` patches a sector; without a number
+    8 round the ring up to 32 bolts, 4 above, where sectors are narrow. Raises RingCaseError for a case that cannot be.
     """
     check_case(case)
     n = case.bolts.count
-    patches = sector_patches(n, case.facing.inside_diameter, case.facing.outside_diameter, radial, circumferential)
-    first, patches = _one_flange(case, case.flanges[0], patches, fineness)
-    second = first if case.alike else _one_flange(case, case.flanges[1], patches, fineness)[0]
-    return Condensed(n, patches, first + second)
+    round_ = circumferential if circumferential is not None else 8 if n <= _MANY else 4
+    patches = sector_patches(n, case.facing.inside_diameter, case.facing.outside_diameter, radial, round_)
+    first, left = _one_flange(case, case.flanges[0], patches, fineness)
+    if case.alike:
+        return Condensed(n, left, 2 * first)
+    second, left_too = _one_flange(case, case.flanges[1], patches, fineness)
+    return Condensed(n, replace(left, areas=np.minimum(left.areas, left_too.areas)), first + second)
 
 
 def _one_flange(
