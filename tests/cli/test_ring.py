@@ -81,3 +81,27 @@ def test_faults_are_lines_of_the_file(file: Path) -> None:
     lines = call("ring", file, code=2).stderr.splitlines()
     assert [line.split(":")[2].strip() for line in lines] == ["bolt.count", "facing.curve.2"]
     assert all(line.startswith(f"{file}:") and "allowed: " in line for line in lines)
+
+
+SCATTER = '[scatter]\nK_nut = "6 %"\nassemblies = 400\nbasis = "T-TEST 3"\n'
+
+
+def test_torque_results_stand_apart_from_interaction_results(file: Path) -> None:
+    assert "no [scatter] in the file" in plain(call("ring", file, "--scatter", code=2).stderr)
+    file.write_text(changed(PLAIN, 'load = "98 kN"', 'load = "98 kN"\nK = 0.16') + MORE + SCATTER, encoding="utf-8")
+    out = call("ring", file, "--scatter", "--procedure", "one pass").stdout
+    text = plain(out)
+    assert "torque control with scatter" in text and INTERACTION_ONLY not in text
+    assert "floor: what friction and tools alone leave" in text and PREDICTED in text and NO_LICENCE in text
+    assert max(map(len, out.splitlines())) <= 80
+    rows = [line.split() for line in out.splitlines() if line[:6].strip().isdigit() and "(" in line]
+    assert len(rows) == 8 and all(float(row[1]) < float(row[2]) < float(row[3]) for row in rows)
+    for other in ("--compare", "--loads"):
+        assert "table of its own" in call("ring", file, "--scatter", other, code=2).stderr
+
+
+def test_torque_data_holds_nothing_of_interaction(file: Path) -> None:
+    file.write_text(changed(PLAIN, 'load = "98 kN"', 'load = "98 kN"\nK = 0.16') + MORE + SCATTER, encoding="utf-8")
+    data = json.loads(call("ring", file, "--scatter", "--procedure", "one pass", "--json").stdout)
+    assert data["kind"].startswith("torque control") and "loads_N" not in data["procedures"][0]
+    assert data["procedures"][0]["torques_N_m"][0] == [pytest.approx(0.16 * 98e3 * 0.020)]

@@ -142,10 +142,43 @@ def test_faces_that_touch_push_and_do_not_pull() -> None:
     assert not facing.metal and facing.law == LinearLaw(2e13)
 
 
+SCATTER = """[scatter]
+K_nut = "8 %"
+creep = "0.3 um/MPa"
+between_pulls = "2 min"
+wait = "4 h"
+basis = "T-TEST 3"
+"""
+WITH_K = changed(PLAIN, 'load = "98 kN"', 'load = "98 kN"\nK = 0.16') + SCATTER
+
+
 def test_scatter_is_read() -> None:
-    text = PLAIN + '[scatter]\nK_spread = "8 %"\nwait = "4 h"\npull_time = "2 min"\nbasis = "T-TEST 3"\n'
-    scatter = read_prediction(text, "t.toml").scatter
-    assert scatter is not None and (scatter.K_spread, scatter.wait, scatter.pull_time) == (0.08, 14400.0, 120.0)
+    scatter = read_prediction(WITH_K, "t.toml").scatter
+    assert scatter is not None
+    assert (scatter.K_nut, scatter.wait, scatter.between_pulls) == (0.08, 14400.0, 120.0)
+    assert scatter.creep == pytest.approx(0.3e-12)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "field", "message"),
+    [
+        ("K = 0.16\n", "", "target.K", "nut factor that scatters"),
+        ('creep = "0.3 um/MPa"', 'residual = "85 %"', "scatter.rig", "depends on the rig"),
+        (
+            'creep = "0.3 um/MPa"',
+            'creep = "0.3 um/MPa"\nresidual = "85 %"\nrig = "500 MPa/mm"',
+            "scatter.residual",
+            "both",
+        ),
+        ('creep = "0.3 um/MPa"\n', "", "scatter.creep", "nothing that changes with time"),
+        ('between_pulls = "2 min"\nwait = "4 h"\n', "", "scatter.wait", "no time in which it acts"),
+        ('"2 min"', '"2 weeks"', "scatter.between_pulls", "not a time"),
+        ('"0.3 um/MPa"', '"0.3 um"', "scatter.creep", "not a thinning"),
+    ],
+)
+def test_scatter_that_does_not_fit_together(old: str, new: str, field: str, message: str) -> None:
+    ((_, at, said, _),) = faults(changed(WITH_K, old, new))
+    assert at == field and message in said
 
 
 @pytest.mark.parametrize("name", scenario.RINGS)

@@ -11,6 +11,7 @@ import typer
 
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import JsonFlag
+from evenpull.cli.ring_scatter import heading, scatter_data, scatter_text, scattered
 from evenpull.cli.show import counted, wrap
 from evenpull.prediction import Prediction, ProcedureOutcome, RingResult, predict, read_prediction
 from evenpull.prediction.guide import ring_template
@@ -31,6 +32,9 @@ def ring(
     procedure: Chosen = None,
     loads: Annotated[bool, typer.Option("--loads", help="The load of every bolt after every pull.")] = False,
     compare: Annotated[bool, typer.Option("--compare", help="One table of all procedures.")] = False,
+    scatter: Annotated[
+        bool, typer.Option("--scatter", help="Tightening by torque instead: many assemblies with the file's [scatter].")
+    ] = False,
     template: Annotated[bool, typer.Option("--template", help="Print a ring file to fill in.")] = False,
     as_json: JsonFlag = False,
 ) -> None:
@@ -41,6 +45,16 @@ def ring(
     if file is None:
         raise RefusalError("name a ring file, or print one to fill in: evenpull ring --template")
     result = predicted(read_prediction(read_text(file), str(file)), procedure)
+    if scatter:
+        if loads or compare:
+            raise RefusalError("--scatter has a table of its own; leave out --loads and --compare")
+        outcomes = scattered(result)
+        if as_json:
+            typer.echo(json.dumps(scatter_data(result, outcomes), indent=2, ensure_ascii=False))
+            return
+        for line in scatter_text(result, outcomes):
+            typer.echo(line)
+        return
     if as_json:
         typer.echo(json.dumps(result_data(result), indent=2, ensure_ascii=False))
         return
@@ -63,12 +77,7 @@ def predicted(prediction: Prediction, names: list[str] | None) -> RingResult:
 
 def result_text(result: RingResult, *, loads: bool, compare: bool) -> Iterator[str]:
     """Heading, each procedure (or one table of all), inputs that were derived, notes."""
-    prediction = result.prediction
-    bolts = prediction.case.bolts
-    yield f"{prediction.id}  {prediction.name}"
-    yield wrap(f"basis: {prediction.basis}", 2)
-    torque = "" if prediction.torque is None else f", {show(prediction.torque, 'N.m')} with K = {prediction.K:g}"
-    yield wrap(f"{bolts.count} bolts on {show(bolts.bolt_circle, 'mm')}, target {show(bolts.target, 'kN')}{torque}", 2)
+    yield from heading(result.prediction)
     yield wrap(f"all figures: {INTERACTION_ONLY}", 2)
     if compare:
         yield ""

@@ -25,6 +25,7 @@ from evenpull.prediction.schema import (
     RingProcedureTable,
     RingTable,
     RingTargetTable,
+    ScatterTable,
 )
 from evenpull.quantities import show
 from evenpull.ring.sane import curve_contradictions
@@ -67,6 +68,7 @@ def check_together(source: Source) -> Found:
     _flanges(source, materials, found)
     _facing(source)
     _target(source)
+    _scatter(source)
     _procedures(source, bolt.count, found)
     return found
 
@@ -171,6 +173,34 @@ def _target(source: Source) -> None:
     if target.has("torque") and not target.has("K"):
         source.fault(("target", "K"), None, "a torque is wanted, and the nut factor that gives the load is missing",
                      "K with its basis, or the load itself")  # fmt: skip
+
+
+def _scatter(source: Source) -> None:
+    if "scatter" not in source.data:
+        return
+    scatter = Known(ScatterTable, source.data["scatter"])
+    if not Known(RingTargetTable, source.data.get("target")).has("K"):
+        source.fault(("target", "K"), None, "scatter of the friction is stated, and the nut factor that scatters is "
+                     "missing", "K with its basis, or no [scatter]")  # fmt: skip
+    if scatter.has("residual") != scatter.has("rig"):
+        lacking = "rig" if scatter.has("residual") else "residual"
+        source.fault(("scatter", lacking), None, f"{lacking} is missing: what a gasket keeps depends on the rig",
+                     "residual and rig, or creep")  # fmt: skip
+    if scatter.has("creep") and scatter.has("residual"):
+        source.fault(("scatter", "residual"), scatter.residual, "creep and residual both say how the gasket creeps",
+                     "one of the two")  # fmt: skip
+    creeps = scatter.has("creep") or scatter.has("residual")
+    timed = any(scatter.has(name) for name in ("between_pulls", "between_passes", "wait"))
+    if timed and not creeps:
+        source.fault(("scatter", "creep"), None, "times are stated, and nothing that changes with time",
+                     "creep or residual, or no times")  # fmt: skip
+    if creeps and not timed:
+        source.fault(("scatter", "wait"), None, "creep is stated, and no time in which it acts",
+                     "between_pulls, between_passes or wait")  # fmt: skip
+    law = Known(FacingTable, source.data.get("facing")).law
+    if creeps and law == "metal to metal":
+        source.fault(("scatter", "creep"), scatter.creep, "a gasket is said to creep, and there is none",
+                     "no creep with metal to metal")  # fmt: skip
 
 
 def _procedures(source: Source, count: int | None, found: Found) -> None:

@@ -22,19 +22,26 @@ class RingLimits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScatterInput:
-    """Scatter of friction and tools, and creep, as the ring file states them (schema of [scatter]); shares as numbers,
-    times in s. `wait` None: the loads are asked right after the last pull."""
+    """Scatter of friction and tools, and creep, as the ring file states them (schema of [scatter]): shares as numbers,
+    times in s, `creep` m/Pa, `rig` Pa/m. None: not stated, so it does not act."""
 
-    K_spread: float
-    K_own: float = 0.5
+    K_nut: float
+    static_excess: float
+    K_lot: float = 0.0
+    K_pull: float = 0.0
     K_exponent: float = 0.0
-    tool_scatter: float = 0.0
     reuse: float = 1.0
-    creep: float = 0.0
+    uses: int = 0
+    tool_own: float = 0.0
+    tool_pull: float = 0.0
+    creep: float | None = None
+    residual: float | None = None
+    rig: float | None = None
     creep_time: float = 60.0
-    pull_time: float = 60.0
+    between_pulls: float | None = None
+    between_passes: float | None = None
     wait: float | None = None
-    probability: float = 0.95
+    probability: float = 0.9
     assemblies: int = 1000
     seed: int = 1
     basis: str = ""

@@ -51,6 +51,12 @@ def _per_area(value: object) -> float:
     return _within(found, value, 1e6, 1e17, "stiffness per area", "0.001 MPa/mm to 1e8 MPa/mm")
 
 
+def _creep(value: object) -> float:
+    """m/Pa of "0.3 um/MPa"."""
+    found = _ratio(value, "a thinning for a pressure", ("length", "stress"), "0.3 um/MPa")
+    return _within(found, value, 1e-16, 1e-9, "creep", "0.0001 um/MPa to 1000 um/MPa")
+
+
 def _bending(value: object) -> float:
     """N.m/rad of "12000 N.m/rad"."""
     found = _ratio(value, "a bending stiffness", ("torque", "angle"), "12000 N.m/rad")
@@ -151,6 +157,7 @@ def _hours(value: object) -> float:
     return seconds
 
 
+CreepRate = Annotated[float, PlainValidator(_creep)]
 Diameter = Annotated[float, quantity("length", 1e-3, 30.0)]
 SmallAngle = Annotated[float, quantity("angle", 1e-6, 0.5)]
 StiffnessPerArea = Annotated[float, PlainValidator(_per_area)]
