@@ -11,8 +11,8 @@ from evenpull.ring.scatter.friction import NutFriction, Tool, lognormal_sigma
 @dataclass(frozen=True, slots=True)
 class Floor:
     """Coefficients of variation of the load from bolt to bolt in one assembly: `nut` from what each nut keeps (passes
-    do not change it), `last_pull` with what the last pull of each bolt alone adds; `level`: of the mean load from assembly
-    to assembly (lot and the tool's own error), which no look at one assembly's evenness shows."""
+    do not change it), `last_pull` with what the last pull of each bolt alone adds; `level`: of the mean load from
+    assembly to assembly (lot and the tool's own error), which no look at one assembly's evenness shows."""
 
     nut: float
     last_pull: float
