@@ -75,11 +75,14 @@ def even_settings(
     first: Floats | None = None,
     tolerance: float = TOLERANCE,
     rounds: int = 40,
+    thorough: bool = True,
 ) -> Settings:
     """Settings (N) for `steps` that bring every bolt to `target` (N), as nearly as `limit` (N) lets it.
 
     `limit` holds for every bolt in every state, and so for every setting. `first` (one for each pull of a bolt) is
-    where the search starts, default the target itself. The nearest found is returned, even or not: look at
+    where the search starts, default the target itself; it stops where every bolt is within half the `tolerance`
+    (of target). Where the limit forbids that, the search without `thorough` is a third as long, does not find out what
+    would be `needed` and may miss settings that are nearer. The nearest found is returned, even or not: look at
     `deviation`. Deterministic. Raises ValueError for steps that do not fit the ring, for a bolt that is never pulled
     and for a limit below the target.
     """
@@ -98,13 +101,27 @@ def even_settings(
     found = search.by_programme(search.by_correction(x), rounds)
     if search.even(found[1]) and search.keeps_cap(found[1]):
         return _result(search, found, limit, float(found[1].loads.max()))
-    if limit is None:
+    if limit is None or not thorough:
         return _result(search, found, limit, None)
     search.cap = None
     free = search.by_programme(search.by_correction(x), rounds)
     needed = float(free[1].loads.max()) if search.even(free[1]) else None
     other = search.lowered(free, limit / target, rounds)
     return _result(search, min(found, other, key=lambda one: search.merit(one[1])), limit, needed)
+
+
+def corrected_settings(
+    model: RingModel, steps: Steps, target: float, first: Floats, limit: float | None = None
+) -> Settings:
+    """Only the first part of the search: each bolt's last pull raised by what the bolt is short of, up to `limit` (N).
+
+    Unlike the nearest even settings, this leaves the bolts that the limit does not hold back at the target and shows
+    which ones it does. `first` (N) as in `even_settings`, and the same errors.
+    """
+    check_steps(steps, model.n)
+    search = _Search(model, steps, target, TOLERANCE)
+    search.cap = None if limit is None else limit / target
+    return _result(search, search.settled(np.clip(first / target, _LEAST, search.most)), limit, None)
 
 
 Found = tuple[Floats, Trajectory]
@@ -164,6 +181,18 @@ class _Search:
             x = x.copy()
             x[self.last] = np.clip(x[self.last] + short[self.bolts[self.last]], _LEAST, self.most)
         return best
+
+    def settled(self, x: Floats) -> Found:
+        """The same, however far some bolts stay away: until the settings move no more."""
+        for _ in range(12):
+            path = self.walk(x)
+            short = 1.0 - path.final / self.target
+            move = np.clip(x[self.last] + short[self.bolts[self.last]], _LEAST, self.most) - x[self.last]
+            if np.abs(move).max() < self.tolerance:
+                break
+            x = x.copy()
+            x[self.last] += move
+        return x, path
 
     def by_programme(self, x: Floats, rounds: int) -> Found:
         path = self.walk(x)
