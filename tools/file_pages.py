@@ -11,14 +11,15 @@ from pathlib import Path
 from evenpull.calculation import calculation_help
 from evenpull.intake import mapping_help
 from evenpull.plan import schema_help, tools_help
+from evenpull.prediction.guide import ring_help
 
 PAGE = Path(__file__).parent.parent / "docs" / "files.md"
 HEAD = """# The files you write
 
-Four kinds of TOML file describe your work: joints, tools, how a tool writes its records, and calculations. Unknown
-keys, missing units and impossible sizes are refused with file, line, field and what is allowed. Complete examples stand
-under `src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a commented joint file to start from,
-`evenpull calculate --new` a calculation file.
+Five kinds of TOML file describe your work: joints, tools, how a tool writes its records, calculations, and rings whose
+bolt loads are predicted. Unknown keys, missing units and impossible sizes are refused with file, line, field and what
+is allowed. Complete examples stand under `src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a commented joint
+file to start from, `evenpull calculate --new` a calculation file, `evenpull ring --new` a ring file.
 
 This page is made from the schemas that check the files (`tools/file_pages.py`).
 """
@@ -43,6 +44,7 @@ def page() -> str:
         ("Tool file", "evenpull tools 1", tools_help()),
         ("Mapping file", "evenpull mapping 1", mapping_help()),
         ("Calculation file", "evenpull calculation 1", calculation_help()),
+        ("Ring file", "evenpull ring 1", ring_help()),
     ):
         lines += [f"## {title}", "", f'First line: `form = "{form}"`', ""]
         lines += table(

@@ -63,6 +63,14 @@ def test_data_holds_loads_and_sources(file: Path) -> None:
     assert any(row["field"] == "bolt.stiffness" and "VDI" in row["source"] for row in data["inputs"])
 
 
+def test_inputs_say_where_they_come_from(file: Path) -> None:
+    assert "bolt.stiffness" not in call("ring", file).stdout
+    text = plain(call("ring", file, "--inputs").stdout)
+    assert "flange.bore = 200 mm inside diameter of the ring [T-SPEC 1]" in text
+    assert "facing.unloading = 1200 MPa/mm" in text and "[T-SHEET 2]" in text
+    assert "bolt.stiffness = " in text and "VDI 2230-1" in text and "ISO 898-1" in text
+
+
 def test_a_procedure_that_is_not_there_is_refused_with_those_that_are(file: Path) -> None:
     error = call("ring", file, "--procedure", "two passes", code=2).stderr
     assert "'two passes' is not in the file" in error and "'one pass'" in error
@@ -70,9 +78,9 @@ def test_a_procedure_that_is_not_there_is_refused_with_those_that_are(file: Path
 
 def test_template_can_be_predicted_at_once(tmp_path: Path) -> None:
     path = tmp_path / "new.toml"
-    path.write_text(call("ring", "--template").stdout, encoding="utf-8")
+    path.write_text(call("ring", "--new").stdout, encoding="utf-8")
     assert "NEW-RING" in call("ring", path).stdout
-    assert "evenpull ring --template" in call("ring", code=2).stderr
+    assert "evenpull ring --new" in call("ring", code=2).stderr
 
 
 def test_faults_are_lines_of_the_file(file: Path) -> None:

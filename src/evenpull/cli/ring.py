@@ -35,15 +35,16 @@ def ring(
     scatter: Annotated[
         bool, typer.Option("--scatter", help="Tightening by torque instead: many assemblies with the file's [scatter].")
     ] = False,
-    template: Annotated[bool, typer.Option("--template", help="Print a ring file to fill in.")] = False,
+    inputs: Annotated[bool, typer.Option("--inputs", help="Every input with where it comes from.")] = False,
+    new: Annotated[bool, typer.Option("--new", help="Print a ring file to fill in.")] = False,
     as_json: JsonFlag = False,
 ) -> None:
     """Predict a bolted ring: the load of every bolt after every pull, for each procedure of the file."""
-    if template:
+    if new:
         typer.echo(ring_template(), nl=False)
         return
     if file is None:
-        raise RefusalError("name a ring file, or print one to fill in: evenpull ring --template")
+        raise RefusalError("name a ring file, or print one to fill in: evenpull ring --new")
     result = predicted(read_prediction(read_text(file), str(file)), procedure)
     if scatter:
         if loads or compare:
@@ -58,7 +59,7 @@ def ring(
     if as_json:
         typer.echo(json.dumps(result_data(result), indent=2, ensure_ascii=False))
         return
-    for line in result_text(result, loads=loads, compare=compare):
+    for line in result_text(result, loads=loads, compare=compare, inputs=inputs):
         typer.echo(line)
 
 
@@ -75,8 +76,8 @@ def predicted(prediction: Prediction, names: list[str] | None) -> RingResult:
         raise RefusalError(f"{prediction.file}: no prediction: {error}") from error
 
 
-def result_text(result: RingResult, *, loads: bool, compare: bool) -> Iterator[str]:
-    """Heading, each procedure (or one table of all), inputs that were derived, notes."""
+def result_text(result: RingResult, *, loads: bool, compare: bool, inputs: bool) -> Iterator[str]:
+    """Heading, each procedure (or one table of all), loads after every pull, inputs, notes."""
     yield from heading(result.prediction)
     yield wrap(f"all figures: {INTERACTION_ONLY}", 2)
     if compare:
@@ -90,6 +91,11 @@ def result_text(result: RingResult, *, loads: bool, compare: bool) -> Iterator[s
         for outcome in result.outcomes:
             yield ""
             yield from loads_text(outcome)
+    if inputs:
+        yield ""
+        yield "Inputs"
+        for row in result.prediction.inputs:
+            yield wrap(f"{row.field} = {row.written}  {row.meaning}  [{row.source}]", 2, 6)
     yield ""
     for note in notes():
         yield wrap(note, 0, 2)

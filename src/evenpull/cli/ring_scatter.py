@@ -21,7 +21,7 @@ def scattered(result: RingResult) -> tuple[TorqueOutcome, ...]:
     prediction = result.prediction
     if prediction.scatter is None:
         raise RefusalError(f"{prediction.file}: there is no [scatter] in the file, so nothing scatters; "
-                           "evenpull ring --template shows its keys")  # fmt: skip
+                           "evenpull ring --new shows its keys")  # fmt: skip
     try:
         return tuple(by_torque_control(result, one.procedure) for one in result.outcomes)
     except SteppingError as error:
