@@ -17,6 +17,13 @@ from evenpull.store.services.judging import comparisons, dispose, joint, joints
 from evenpull.store.services.log import check_log, latest_facts, log_status
 from evenpull.store.services.papers import card_pdf
 from evenpull.store.services.place import checked_raw, home, prepare, raw_damage, raw_path
+from evenpull.store.services.predicting import (
+    PredictionRow,
+    PredictionView,
+    add_prediction,
+    prediction,
+    predictions,
+)
 from evenpull.store.services.register import (
     add_joint,
     add_mapping,
@@ -64,6 +71,8 @@ __all__ = [
     "JointView",
     "LogStatus",
     "MappingRow",
+    "PredictionRow",
+    "PredictionView",
     "Preview",
     "Refused",
     "ReleaseRow",
@@ -74,6 +83,7 @@ __all__ = [
     "add_calculation",
     "add_joint",
     "add_mapping",
+    "add_prediction",
     "add_tools",
     "calculation",
     "calculation_pdf",
@@ -97,6 +107,8 @@ __all__ = [
     "log_status",
     "mapping",
     "mappings",
+    "prediction",
+    "predictions",
     "prepare",
     "preview_file",
     "raw_damage",
