@@ -85,23 +85,25 @@ def fewest_pulls(
     if not tools or min(tools) < 1 or max(tools) > model.n:
         raise ValueError(f"tools {tools}: each from 1 to {model.n}")
     search = search_individual if individual else search_uniform
-    tried, cut_short = Tried(), False
+    cut_short = False
     best: tuple[Found, int] | None = None
+    hunt = Hunt(model, patches, target, goal, limits, evaluate, fine, budget, progress)
     for count in sorted(set(tools), reverse=True):
         bound = _bound(model, target, goal, limits, count)
         if best is not None and best[0].good and bound.pulls > len(best[0].pulls):
             continue
-        hunt = Hunt(model, patches, target, goal, limits, evaluate, fine, tried.stepped + budget, progress, tried)
+        hunt.budget = hunt.tried.stepped + budget
         try:
             for found in search(hunt, patterns or {}, count, bound.pulls, np.random.default_rng(seed)):
                 if best is None or found.rank[:2] <= best[0].rank[:2]:
                     best = found, count
         except BudgetSpentError:
             cut_short = True
-        tried = hunt.tried
     if best is None:
         raise ValueError(f"a budget of {budget} stepped procedures is too small to judge a single one")
     found, count = best
+    if fine is not None:  # near misses have not seen the finer model yet
+        found = hunt.judge(found.name, found.pulls, fine=True)
     bounds = [_bound(model, target, goal, limits, c) for c in set(tools)]
     last, its_patches = (model, patches) if fine is None else fine
     worst = worst_states(last, its_patches, found.path)
@@ -117,7 +119,7 @@ def fewest_pulls(
         found.breaches,
         _kept(limits, worst, found),
         min(bounds, key=lambda bound: bound.pulls),
-        tried,
+        hunt.tried,
         cut_short,
         fine is not None and found.good,
     )

@@ -90,10 +90,19 @@ class Hunt:
         if self.tried.stepped >= self.budget:
             raise BudgetSpentError
 
-    def judge(self, name: str, pulls: Sequence[Pull], *, fine: bool = False) -> Found:
-        """Limits by the model itself; the goal by the samples when there is scatter."""
+    def judge(
+        self,
+        name: str,
+        pulls: Sequence[Pull],
+        *,
+        fine: bool = False,
+        known: Trajectory | None = None,
+        same: int = 0,
+    ) -> Found:
+        """Limits by the model itself; the goal by the samples when there is scatter. `known` and `same` as in `follow`,
+        of the coarser model."""
         model, patches = self.fine if fine and self.fine is not None else (self.model, self.patches)
-        path = follow(model, pulls)
+        path = follow(model, pulls, known, same)
         breaches = violations(model, patches, pulls, self.limits, path)
         if self.evaluate is None:
             self.count(stepped=1)

@@ -32,7 +32,8 @@ def search_individual(
     """Procedures that may be the best, confirmed on the finer model, good ones and nearest misses. Stops when one
     reaches `bound`."""
     aims = sorted({1.0, hunt.goal.middle}, reverse=True)
-    ranked = _one_pass(hunt, patterns, tools, rng)
+    possible = bound <= -(-hunt.model.n // tools)  # whether one pass is not proven to be too little
+    ranked = _one_pass(hunt, patterns, tools, rng if possible else None)
     for found in ranked[:_BASES]:
         if found.good:
             confirmed = hunt.confirm(found, individual=True)
@@ -40,7 +41,7 @@ def search_individual(
             if confirmed.good:
                 return  # each bolt pulled once: nothing can be dropped
     best = ranked[:_BASES]
-    for found in best:
+    for found in best if possible else []:
         for aim in aims:
             bounded = hunt.solve(found.name, steps_of(found.pulls), aim=aim)
             confirmed = hunt.confirm(bounded, individual=True) if bounded.good else bounded
@@ -59,8 +60,9 @@ def search_individual(
             return
 
 
-def _one_pass(hunt: Hunt, patterns: Mapping[str, Steps], tools: int, rng: np.random.Generator) -> list[Found]:
-    """Orders with the settings they need, whatever the limit: the least highest load first."""
+def _one_pass(hunt: Hunt, patterns: Mapping[str, Steps], tools: int, rng: np.random.Generator | None) -> list[Found]:
+    """Orders with the settings they need, whatever the limit: the least highest load first. Without `rng` no small
+    changes are tried."""
     n = hunt.model.n
     named = {**of_tools(patterns, n, tools), **usual_orders(n, tools)}
     gentle = gentlest_order(compliance(replace(hunt.model, law=_as_linear(hunt))), hunt.target, tools)
@@ -84,7 +86,7 @@ def _one_pass(hunt: Hunt, patterns: Mapping[str, Steps], tools: int, rng: np.ran
     for name, steps in named.items():
         tried(name, steps)
     best = min(seen.values(), key=order)
-    if not best.good and n > 3:
+    if rng is not None and not best.good and n > 3:
         for number, steps in enumerate(changed(steps_of(best.pulls), rng)):
             if number == _CHANGES:
                 break
@@ -166,7 +168,7 @@ def _thinned(hunt: Hunt, found: Found, bound: int, aim: float) -> Found:
             pulls = found.pulls[:number] + found.pulls[number + 1 :]
             if {bolt for pull in pulls for bolt in pull.bolts} != set(range(hunt.model.n)):
                 continue  # every bolt is pulled at least once
-            trial = hunt.judge(found.name, pulls)
+            trial = hunt.judge(found.name, pulls, known=found.path, same=number)
             if not trial.good:
                 trial = hunt.solve(found.name, steps_of(pulls), aim=aim, first=settings_of(pulls), just=True)
             if trial.good:

@@ -62,10 +62,13 @@ def check_steps(steps: Steps, n: int) -> None:
             raise ValueError(f"step {number} pulls bolt {wrong[0]}; the ring has bolts 0 to {n - 1}")
 
 
-def follow(model: RingModel, pulls: Sequence[Pull]) -> Trajectory:
-    """Raises SteppingError (evenpull.ring.stepping) where no equilibrium is found."""
-    states = [start(model)]
-    for pull in pulls:
+def follow(model: RingModel, pulls: Sequence[Pull], known: Trajectory | None = None, same: int = 0) -> Trajectory:
+    """`known` is the path of a procedure whose first `same` pulls are the same: they are not stepped again.
+
+    Raises SteppingError (evenpull.ring.stepping) where no equilibrium is found.
+    """
+    states = [start(model)] if known is None else list(known.states[: same + 1])
+    for pull in pulls[len(states) - 1 :]:
         states.append(step(model, states[-1], pull))
     return Trajectory(np.array([state.F for state in states[1:]]), tuple(states))
 

@@ -39,18 +39,22 @@ def _whole_passes(hunt: Hunt, patterns: Mapping[str, Steps], tools: int) -> list
     hunt.count(orders=len(orders))
     round_the_ring = usual_orders(n, tools)["round the ring"]
     found = []
+    fewest = _MOST_PASSES
     for name, steps in orders.values():
         for levels in _levels(hunt):
-            best = None
+            best: Found | None = None
+            trial: Found | None = None
             pulls: list[Pull] = []
-            for number in range(_MOST_PASSES):
+            for number in range(fewest):  # no more passes than have been enough before
                 hunt.check_budget()
                 level = levels[min(number, len(levels) - 1)]
                 this = steps if number < len(levels) else round_the_ring
                 pulls += [Pull(step, (level * hunt.target,) * len(step)) for step in this]
                 passes = "one pass" if number == 0 else f"{number + 1} passes"
-                trial = hunt.judge(f"{name}, {passes}", pulls)
+                path, before = (None, 0) if trial is None else (trial.path, len(trial.pulls))
+                trial = hunt.judge(f"{name}, {passes}", pulls, known=path, same=before)
                 best = trial if best is None or trial.rank < best.rank else best
+                fewest = number + 1 if trial.good else fewest
                 if trial.good or any(b.what in ("setting", "settings", "scale") for b in trial.breaches):
                     break
             if best is not None:
@@ -95,7 +99,7 @@ def _without(hunt: Hunt, found: Found, number: int) -> Found | None:
     pulls = found.pulls[:number] + found.pulls[number + 1 :]
     if {bolt for pull in pulls for bolt in pull.bolts} != set(range(hunt.model.n)):
         return None  # every bolt is pulled at least once
-    trial = hunt.judge(found.name, pulls)
+    trial = hunt.judge(found.name, pulls, known=found.path, same=number)
     if not trial.good:
         return None
     hunt.count(dropped=1)
