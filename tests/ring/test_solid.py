@@ -8,12 +8,13 @@ from math import log, pi
 import numpy as np
 import pytest
 
-from evenpull.ring.case import BearingFace, Facing, Flange, RaisedFace, RingBolts, RingCase
+from evenpull.ring.case import BearingFace, Facing, Flange, RaisedFace, RingBolts, RingCase, TappedHole
 from evenpull.ring.condensed import AXIAL, PORTS_OF_BOLT, TILT_RADIAL, TILT_TANGENTIAL, Condensed
+from evenpull.ring.flange.model import condense
 from evenpull.ring.laws import LinearLaw
 from evenpull.ring.model import ring_model
-from evenpull.ring.solid import condense, extra, whole
-from evenpull.ring.solid.condense import condense_solid, sector_system
+from evenpull.ring.solid import extra, whole
+from evenpull.ring.solid.condense import WEAK, condense_solid, sector_system
 from evenpull.ring.solid.elastic import sector_stiffness
 from evenpull.ring.stepping import Pull
 from evenpull.ring.stepping import run as run_condensed
@@ -131,7 +132,7 @@ def test_a_free_sector_moves_as_a_rigid_body_without_force() -> None:
     sector = sector_stiffness(mesh, K)
     x, y, z = mesh.points.T
     zero, one = np.zeros_like(x), np.ones_like(x)
-    support = condense.WEAK * CASE.flanges[0].E * CASE.flanges[0].end.d_w
+    support = WEAK * CASE.flanges[0].E * CASE.flanges[0].end.d_w
     moves = [(one, zero, zero), (zero, one, zero), (zero, zero, one), (-y, x, zero), (zero, -z, y), (z, zero, -x)]
     for number, move in enumerate(moves):
         u = np.stack(move, axis=1).reshape(-1)
@@ -158,6 +159,29 @@ def test_loads_are_units_and_patches_leave_out_the_hole() -> None:
     assert total[[TILT_RADIAL, TILT_TANGENTIAL]] == pytest.approx([0.0, 0.0], abs=1e-2 / 0.018)
     assert moment_out[TILT_RADIAL] == pytest.approx(1.0) and moment_across[TILT_TANGENTIAL] == pytest.approx(1.0)
     assert patches.areas.sum() == pytest.approx(pi / 4 * ((0.4**2 - 0.2**2) / 8 - 0.022**2), rel=1e-4)
+
+
+def test_a_tapped_hole_takes_the_load_in_its_thread() -> None:
+    """Against the fast model, which spreads the load over the same thread: two ways to one number, within 3 %."""
+    through = CASE.flanges[0]
+    tapped = replace(through, end=TappedHole(d=0.016, engagement=0.014, depth=0.002))
+    mesh, _, B, _ = sector_system(tapped, CASE, radial=1, circumferential=2, size_factor=1.5, order=2)
+    down = -B.reshape(len(mesh.points), 3, -1)[:, 2]
+    loaded = np.abs(down[:, AXIAL]) > 0.0
+    assert mesh.points[loaded, 2].min() > 0.002 - 1e-9 and mesh.points[loaded, 2].max() < 0.016 + 1e-9
+    assert down[:, AXIAL].sum() == pytest.approx(1.0)
+    assert (mesh.points[:, 0] - 0.06) @ down[:, TILT_RADIAL] == pytest.approx(1.0)
+    assert mesh.points[:, 1] @ down[:, TILT_TANGENTIAL] == pytest.approx(1.0)
+    case = replace(CASE, flanges=(through, tapped))
+    solid = row(condense_solid(case, size_factor=1.3), case, LINEAR.stiffness)[:, AXIAL]
+    fast = row(condense(case, radial=3, circumferential=8), case, LINEAR.stiffness)[:, AXIAL]
+    assert np.abs(solid - fast).max() < 0.03 * solid.max()
+
+
+def test_a_thread_that_begins_in_the_air_is_refused() -> None:
+    tapped = replace(CASE.flanges[0], end=TappedHole(d=0.016, engagement=0.016, depth=0.0))
+    with pytest.raises(ValueError, match="engaged thread"):
+        condense_solid(replace(CASE, flanges=(CASE.flanges[0], tapped)), **FEW)
 
 
 def test_a_flat_ring_turns_as_ring_theory_says() -> None:

@@ -23,13 +23,14 @@ from scipy.linalg import cho_factor, cho_solve
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
-from evenpull.ring.case import BearingFace, Flange, RingCase
+from evenpull.ring.case import Flange, RingCase
 from evenpull.ring.condensed import Condensed, Patches
 from evenpull.ring.sane import check_case
-from evenpull.ring.solid.elastic import half_stiffness, ports
-from evenpull.ring.solid.sector import Floats, SectorMesh, mesh_sector
+from evenpull.ring.solid.elastic import half_stiffness
+from evenpull.ring.solid.loads import ports
+from evenpull.ring.solid.sector import Floats, SectorMesh, mesh_sector, width_of
 
-WEAK = 1e-6  # weak support of one sector over E d_w: keeps the rigid movements of a free flange regular
+WEAK = 1e-6  # support of one sector over E times the width of bearing face or thread: keeps rigid movements regular
 AT_ONCE = 256  # right-hand sides solved together: bounds the memory
 
 
@@ -49,8 +50,6 @@ def sector_system(
     """Mesh of one sector, stiffness (3 half, 3 half) N/m of half of it with weak support, unit loads (3 N, 3 + G) of
     the whole sector and its patches. Raises `ValueError` when the drawing cannot be meshed."""
     check_case(case)
-    if not isinstance(flange.end, BearingFace):
-        raise ValueError("The solid reference knows through holes with a bearing face on the back, no tapped holes.")
     mesh = mesh_sector(
         flange,
         case.bolts,
@@ -61,7 +60,7 @@ def sector_system(
         order=order,
     )
     B, patches = ports(mesh, flange, case.bolts, case.facing, radial, circumferential)
-    K = half_stiffness(mesh, flange.E, flange.nu, WEAK * flange.E * flange.end.d_w)
+    K = half_stiffness(mesh, flange.E, flange.nu, WEAK * flange.E * width_of(flange.end))
     return mesh, K, B, patches
 
 

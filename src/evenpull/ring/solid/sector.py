@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from evenpull.ring.case import BearingFace, Facing, Flange, RingBolts
+from evenpull.ring.case import BearingFace, Facing, Flange, RingBolts, TappedHole
 from evenpull.ring.solid.extra import library
 
 Floats = NDArray[np.float64]
@@ -33,8 +33,8 @@ MIRROR_OF_TRIANGLE = [0, 2, 1, 5, 4, 3]
 @dataclass(frozen=True, slots=True)
 class SectorMesh:
     """`points` (N, 3) m; `tets` (M, 4 or 10) and `skin` (T, 3 or 6) node numbers in gmsh's order, `skin` being the
-    triangles on the surface of the flange (not on the cut planes); `master` and `slave` (P,) the nodes of the planes
-    theta = -pi/n and +pi/n, in the same order.
+    triangles on the surface of the flange and of an engaged thread (not on the cut planes); `master` and `slave` (P,)
+    the nodes of the planes theta = -pi/n and +pi/n, in the same order.
 
     The first `half` nodes and the first M/2 tetrahedra are those of theta >= 0; `image` (half,) is the mirror image of
     each of these nodes, itself on the plane theta = 0."""
@@ -84,20 +84,24 @@ def _once(corners: list[tuple[float, float]]) -> list[tuple[float, float]]:
     return kept
 
 
+def width_of(end: BearingFace | TappedHole) -> float:
+    """Diameter (m) over which a bolt hands its load to the flange."""
+    return end.d_w if isinstance(end, BearingFace) else end.d
+
+
 def element_size(
     flange: Flange, bolts: RingBolts, facing: Facing, radial: int, circumferential: int, size_factor: float
 ) -> Callable[[float, float, float], float]:
     """Wanted edge length (m) at a point: fine round the hole and under the bearing face, patches and walls resolved."""
-    assert isinstance(flange.end, BearingFace)
-    n, r_bolt, d_w, d_h = bolts.count, bolts.bolt_circle / 2, flange.end.d_w, flange.end.d_h
-    at_hole = min(0.25 * d_w, 0.8 * (d_w - d_h))
+    n, r_bolt, width = bolts.count, bolts.bolt_circle / 2, width_of(flange.end)
+    at_hole = 0.25 * width if isinstance(flange.end, TappedHole) else min(0.25 * width, 0.8 * (width - flange.end.d_h))
     inside, outside = facing.inside_diameter / 2, facing.outside_diameter / 2
     patch = max((outside - inside) / radial, 2 * pi * inside / n / circumferential)
     coarse = 0.55 * flange.thickness
     wall = None if flange.neck is None else flange.neck.wall
 
     def size(x: float, y: float, z: float) -> float:
-        wanted = min(coarse, at_hole + 0.4 * max(0.0, hypot(x - r_bolt, y) - d_w / 2))
+        wanted = min(coarse, at_hole + 0.4 * max(0.0, hypot(x - r_bolt, y) - width / 2))
         r = hypot(x, y)
         beside = max(0.0, inside - r, r - outside)
         wanted = min(wanted, 1.1 * patch + 0.4 * hypot(beside, z))
@@ -109,17 +113,22 @@ def element_size(
 
 
 def _shape(occ: Any, flange: Flange, bolts: RingBolts, facing: Facing, radial: int, circumferential: int) -> None:
-    """Half sector with hole, bearing face and gasket patches drawn on it (gmsh's OpenCASCADE kernel)."""
-    assert isinstance(flange.end, BearingFace)
+    """Half sector with hole or thread, bearing face and gasket patches drawn on it (gmsh's OpenCASCADE kernel)."""
     half, r_bolt, back = pi / bolts.count, bolts.bolt_circle / 2, flange.back
     corners = [occ.addPoint(r, 0.0, z) for r, z in section(flange)]
     lines = [occ.addLine(a, b) for a, b in zip(corners, corners[1:] + corners[:1], strict=True)]
     face = occ.addPlaneSurface([occ.addCurveLoop(lines)])
     body = [entity for entity in occ.revolve([(2, face)], 0, 0, 0, 0, 0, 1, half) if entity[0] == 3]
-    through = back + 2 * flange.thickness
-    hole = occ.addCylinder(r_bolt, 0, -flange.thickness, 0, 0, through, flange.end.d_h / 2)
-    body, _ = occ.cut(body, [(3, hole)])
-    marks = [(2, occ.addDisk(r_bolt, 0, back, flange.end.d_w / 2, flange.end.d_w / 2))]
+    end, below = flange.end, flange.thickness
+    if isinstance(end, BearingFace):
+        hole = occ.addCylinder(r_bolt, 0, -below, 0, 0, below + back + below, end.d_h / 2)
+        body, _ = occ.cut(body, [(3, hole)])
+        marks = [(2, occ.addDisk(r_bolt, 0, back, end.d_w / 2, end.d_w / 2))]
+    else:
+        if end.depth > 0.0:
+            body, _ = occ.cut(body, [(3, occ.addCylinder(r_bolt, 0, -below, 0, 0, below + end.depth, end.d / 2))])
+        thread = occ.addCylinder(r_bolt, 0, end.depth, 0, 0, end.engagement, end.d / 2)
+        marks, _ = occ.intersect([(3, thread)], body, removeTool=False)
     edges = np.linspace(facing.inside_diameter / 2, facing.outside_diameter / 2, radial + 1)
     halves = circumferential / 2
     angles = np.unique(np.maximum(0.0, half * (np.arange(circumferential + 1) - halves) / halves))
@@ -133,7 +142,7 @@ def _shape(occ: Any, flange: Flange, bolts: RingBolts, facing: Facing, radial: i
     pieces, _ = occ.fragment(body, marks)
     solids = [piece for piece in pieces if piece[0] == 3]
     occ.synchronize()
-    skin = {tag for _, tag in library("gmsh").model.getBoundary(solids, oriented=False)}
+    skin = {tag for _, tag in library("gmsh").model.getBoundary(solids, combined=False, oriented=False)}
     occ.remove([piece for piece in occ.getEntities(2) if piece[1] not in skin], recursive=True)
     occ.synchronize()
 
