@@ -11,7 +11,7 @@ from scipy.linalg import cho_solve_banded, cholesky_banded
 from evenpull.ring.case import BearingFace, Flange, RingCase
 from evenpull.ring.condensed import PORTS_OF_BOLT, Condensed, Patches, sector_patches
 from evenpull.ring.flange.elements import section_stiffness
-from evenpull.ring.flange.holes import local_compliance, stiffness_left
+from evenpull.ring.flange.holes import EVEN_HARMONICS, local_compliance, stiffness_left
 from evenpull.ring.flange.loads import SectionLoads
 from evenpull.ring.flange.mesh import section_mesh
 from evenpull.ring.sane import check_case
@@ -45,13 +45,15 @@ def _one_flange(
     width = flange.end.d_w if isinstance(flange.end, BearingFace) else flange.end.d
     size = min(flange.thickness / 4, width / 5) / fineness
     mesh = section_mesh(flange, case.bolts.bolt_circle, patches.edges.tolist(), size)
-    stiffness = section_stiffness(mesh, flange.E, flange.nu, stiffness_left(case, flange))
+    even, stiffness = (
+        section_stiffness(mesh, flange.E, flange.nu, stiffness_left(case, flange, even=even)) for even in (True, False)
+    )
     loads = SectionLoads(mesh, stiffness, flange, r_b, patches)
     ports = PORTS_OF_BOLT + patches.count
     C = np.zeros((n // 2 + 1, ports, ports), dtype=complex)
     for H in range(int(np.ceil(_HARMONICS * case.bolts.bolt_circle / width)) + 1):
         columns = loads.columns(H)
-        factor = cholesky_banded(stiffness.at(H), check_finite=False)
+        factor = cholesky_banded((even if H <= EVEN_HARMONICS else stiffness).at(H), check_finite=False)
         answer = columns.T @ cho_solve_banded((factor, False), columns, check_finite=False)
         for signed in {H, -H}:
             h = signed % n
