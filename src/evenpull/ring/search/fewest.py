@@ -19,7 +19,7 @@ from evenpull.ring.search.trajectory import Floats, Steps
 from evenpull.ring.search.uniform import search_uniform
 from evenpull.ring.stepping import Pull
 
-BUDGET = 3000
+BUDGET = 2000
 
 
 @dataclass(frozen=True, slots=True)

@@ -126,14 +126,22 @@ class Hunt:
     ) -> Found:
         """The steps with settings that come as near as they may to `aim` (of target) in every bolt, judged. `just`:
         only as near as the goal asks, which is quicker."""
-        self.check_budget()
+        if not fine:  # what is found is confirmed even when the budget is spent
+            self.check_budget()
         model = self.fine[0] if fine and self.fine is not None else self.model
         limit = self.limits.bolt if bounded else None
         near = TOLERANCE if not just else max(TOLERANCE, 1.8 * (aim - self.goal.least) / aim)
         if just and self.goal.spread is not None:
             near = max(TOLERANCE, min(near, 0.9 * self.goal.spread / aim))
         found = even_settings(
-            model, steps, aim * self.target, limit=limit, first=first, tolerance=near, thorough=not just
+            model,
+            steps,
+            aim * self.target,
+            limit=limit,
+            first=first,
+            tolerance=near,
+            thorough=not just,
+            rounds=15 if just else 40,
         )
         self.count(solved=1, stepped=found.runs)
         pulls = found.pulls

@@ -13,10 +13,10 @@ from dataclasses import replace
 import numpy as np
 
 from evenpull.ring.laws import LinearLaw
-from evenpull.ring.search.bound import compliance
+from evenpull.ring.search.bound import compliance, fewest_possible
 from evenpull.ring.search.candidates import canonical, changed, of_tools, usual_orders
 from evenpull.ring.search.gentlest import gentlest_order
-from evenpull.ring.search.hunt import Found, Hunt
+from evenpull.ring.search.hunt import BudgetSpentError, Found, Hunt
 from evenpull.ring.search.settings import corrected_settings
 from evenpull.ring.search.trajectory import Steps, settings_of, steps_of
 
@@ -32,7 +32,7 @@ def search_individual(
     """Procedures that may be the best, confirmed on the finer model, good ones and nearest misses. Stops when one
     reaches `bound`."""
     aims = sorted({1.0, hunt.goal.middle}, reverse=True)
-    possible = bound <= -(-hunt.model.n // tools)  # whether one pass is not proven to be too little
+    possible = _one_pass_may_do(hunt, tools, bound)
     ranked = _one_pass(hunt, patterns, tools, rng if possible else None)
     for found in ranked[:_BASES]:
         if found.good:
@@ -94,6 +94,15 @@ def _one_pass(hunt: Hunt, patterns: Mapping[str, Steps], tools: int, rng: np.ran
             if trial.good:
                 break
     return sorted(seen.values(), key=order)
+
+
+def _one_pass_may_do(hunt: Hunt, tools: int, bound: int) -> bool:
+    """No where it is proven, nor where the proof for the secant law says no: that one steers the search, no claim."""
+    plain = -(-hunt.model.n // tools)
+    if bound > plain or hunt.evaluate is not None:
+        return bound <= plain
+    linear, goal = replace(hunt.model, law=_as_linear(hunt)), hunt.goal
+    return fewest_possible(linear, hunt.target, goal.least, goal.spread, hunt.limits.bolt, tools).pulls <= plain
 
 
 def _as_linear(hunt: Hunt) -> LinearLaw:
@@ -159,21 +168,20 @@ def _low_bolts(hunt: Hunt, steps: Steps, first: np.ndarray, aim: float) -> list[
 
 
 def _thinned(hunt: Hunt, found: Found, bound: int, aim: float) -> Found:
-    """Pulls dropped one after the other as long as goal and limits are kept with the settings sought anew; again from
-    the start after each that could go, since what was needed before may not be any more."""
-    again = True
-    while again and len(found.pulls) > bound:
-        again = False
+    """Pulls dropped one after the other, last ones first, as long as goal and limits are kept with the settings sought
+    anew. What has been dropped until the budget is spent stays dropped."""
+    try:
         for number in reversed(range(len(found.pulls))):
             pulls = found.pulls[:number] + found.pulls[number + 1 :]
-            if {bolt for pull in pulls for bolt in pull.bolts} != set(range(hunt.model.n)):
+            if len(found.pulls) <= bound or {b for pull in pulls for b in pull.bolts} != set(range(hunt.model.n)):
                 continue  # every bolt is pulled at least once
             trial = hunt.judge(found.name, pulls, known=found.path, same=number)
             if not trial.good:
                 trial = hunt.solve(found.name, steps_of(pulls), aim=aim, first=settings_of(pulls), just=True)
             if trial.good:
                 hunt.count(dropped=1)
-                found, again = trial, True
-                break
-    evened = hunt.solve(found.name, steps_of(found.pulls), aim=aim, first=settings_of(found.pulls))
+                found = trial
+        evened = hunt.solve(found.name, steps_of(found.pulls), aim=aim, first=settings_of(found.pulls))
+    except BudgetSpentError:
+        return found
     return evened if evened.good else found
