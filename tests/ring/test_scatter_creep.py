@@ -59,9 +59,16 @@ def test_steady_pressure_gives_the_straight_line_over_log_time() -> None:
     law = LogCreep(2e-13, 60.0)
     p, creep = np.array([3e7]), np.zeros(1)
     for end, begin in ((600.0, 0.0), (6000.0, 600.0), (54_000.0, 6000.0)):
-        creep = creep + law.more(creep, p, end - begin)
+        creep = creep + law.more(creep, p, 1e-5 * np.ones(1), end - begin)
         assert creep == pytest.approx(2e-13 * 3e7 * np.log10(1 + end / 60.0))
-    assert law.more(creep, np.zeros(1), 1e4) == pytest.approx(0.0)
+    assert law.more(creep, np.zeros(1), np.ones(1), 1e4) == pytest.approx(0.0)
+
+
+def test_a_share_of_the_compression_is_lost_each_decade() -> None:
+    """At a held compression w three decades of time take 3 x 3 % of it."""
+    law = LogCreep(share=0.03, time=60.0)
+    added = law.more(np.zeros(2), np.full(2, 1e7), np.array([1e-4, 2e-4]), 60.0 * 999)
+    assert added == pytest.approx([0.03 * 1e-4 * 3, 0.03 * 2e-4 * 3])
 
 
 def test_a_relaxation_test_is_given_back() -> None:
@@ -84,6 +91,12 @@ def test_a_ring_loses_load_everywhere_and_keeps_its_past() -> None:
     assert (after.F < batch.F).all()
     assert (after.F > 0.3 * batch.F).all()
     assert np.ptp(after.F) < 1e-3 * case.bolts.target  # what is alike all round stays alike
+
+
+@pytest.mark.parametrize("wrong", [{}, {"share": 1.0}, {"per_decade": -1e-13}, {"share": 0.1, "time": 0.0}])
+def test_bad_law(wrong: dict[str, float]) -> None:
+    with pytest.raises(ValueError, match="not"):
+        LogCreep(**wrong)
 
 
 @pytest.mark.parametrize("time", [-1.0, float("inf")])

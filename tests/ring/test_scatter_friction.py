@@ -77,6 +77,15 @@ def test_m_of_measured_runs_of_lithium_grease() -> None:
     assert 0.2 < np.mean(exponents) < 0.4
 
 
+def test_a_split_spread_comes_together_again() -> None:
+    friction = NutFriction.split(K=0.15, F_ref=1e5, cv=0.1, own=0.7, m=0.05)
+    assert (1 + friction.cv_nut**2) * (1 + friction.cv_pull**2) == pytest.approx(1 + 0.1**2)
+    assert np.log1p(friction.cv_nut**2) == pytest.approx(0.7 * np.log1p(0.1**2))
+    assert friction.m == 0.05
+    with pytest.raises(ValueError, match="share from 0 to 1"):
+        NutFriction.split(K=0.15, F_ref=1e5, cv=0.1, own=1.2)
+
+
 @pytest.mark.parametrize(
     "wrong", [{"K": 0.0}, {"m": 1.0}, {"cv_nut": -0.1}, {"static_excess": 1.5}, {"uses": -1}, {"F_ref": float("nan")}]
 )

@@ -93,7 +93,7 @@ class Assemblies:
     @property
     def final(self) -> Floats:
         """Loads (S, n) N at the end."""
-        return self.end.F
+        return np.asarray(self.loads[-1])
 
     @property
     def highest(self) -> Floats:

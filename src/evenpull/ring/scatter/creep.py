@@ -14,26 +14,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenpull.ring.model import RingModel
-from evenpull.ring.scatter.batch import Batch, patch_pressures, relax
+from evenpull.ring.scatter.batch import Batch, relax
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class LogCreep:
-    """Thinning c p log10(1 + t/time) at a steady pressure p: the straight line over the logarithm of time that gasket
-    relaxation tests show (common practice, no source). `per_decade` c in m/Pa, `time` in s from which decades count."""
+    """Thinning c log10(1 + t/time) at a steady pressure: the straight line over the logarithm of time that gasket
+    relaxation tests show (common practice, no source). c is `per_decade` (m/Pa) times the pressure, plus `share` times
+    the present compression of a patch that is pressed; `time` in s from which decades count."""
 
-    per_decade: float
-    time: float
+    per_decade: float = 0.0
+    time: float = 60.0
+    share: float = 0.0
 
     def __post_init__(self) -> None:
-        _positive(per_decade=self.per_decade, time=self.time)
+        _positive(time=self.time, **{"per_decade or share": self.per_decade + self.share})
+        if not (self.per_decade >= 0.0 and 0.0 <= self.share < 1.0):
+            raise ValueError(f"per_decade is 0 or more, share 0 to less than 1, not {self.per_decade}, {self.share}")
 
-    def more(self, creep: Floats, p: Floats, duration: float) -> Floats:
-        """Thinning (m) added in `duration` s under a steady p (Pa), from `creep` (m) on; same shapes."""
-        c = np.maximum(self.per_decade * p, 1e-300) / math.log(10)
-        # e^(creep/c) (1 + duration e^(-creep/c)/time) = 1 + t/time; written so that a small p does not overflow
+    def more(self, creep: Floats, p: Floats, w: Floats, duration: float) -> Floats:
+        """Thinning (m) added in `duration` s under steady p (Pa) and compression w (m), from `creep` (m) on."""
+        c = np.maximum(self.per_decade * p + self.share * np.maximum(w, 0.0), 1e-30) / math.log(10)
+        # e^(creep/c) (1 + duration e^(-creep/c)/time) = 1 + t/time; written so that a small c does not overflow
         return np.where(p > 0.0, c * np.log1p(duration / self.time * np.exp(-np.maximum(creep, 0.0) / c)), 0.0)
 
 
@@ -49,8 +53,9 @@ class StandardLinear:
     def __post_init__(self) -> None:
         _positive(compliance=self.compliance, time=self.time)
 
-    def more(self, creep: Floats, p: Floats, duration: float) -> Floats:
-        """Thinning (m) added in `duration` s under a steady p (Pa), from `creep` (m) on; negative where it recovers."""
+    def more(self, creep: Floats, p: Floats, w: Floats, duration: float) -> Floats:
+        """Thinning (m) added in `duration` s under steady pressure p (Pa), from `creep` (m) on; negative where it
+        recovers. The compression w plays no part."""
         return (self.compliance * p - creep) * -math.expm1(-duration / self.time)
 
 
@@ -81,12 +86,19 @@ def wait(model: RingModel, batch: Batch, law: Creep | None, duration: float, par
         parts = 1 + math.ceil(3 * math.log10(max(1.0, duration / law.time)))
     ends = law.time * np.expm1(np.linspace(0.0, math.log1p(duration / law.time), parts + 1))
     for part in np.diff(ends):
-        p = patch_pressures(model, batch)
-        first = law.more(batch.creep, p, float(part))
+        p, w = _pressed(model, batch)
+        first = law.more(batch.creep, p, w, float(part))
         tried = relax(model, batch, first)
-        mean = 0.5 * (p + patch_pressures(model, tried))
-        batch = relax(model, tried, law.more(batch.creep, mean, float(part)) - first)
+        later, thinner = _pressed(model, tried)
+        mean = law.more(batch.creep, 0.5 * (p + later), 0.5 * (w + thinner), float(part))
+        batch = relax(model, tried, mean - first)
     return batch
+
+
+def _pressed(model: RingModel, batch: Batch) -> tuple[Floats, Floats]:
+    """Pressure (S, N) Pa and compression (S, N) m of each patch beyond its creep."""
+    w = batch.z @ model.Y.T - batch.creep
+    return model.law.pressure(w, batch.past)[0], w
 
 
 def _positive(**values: float) -> None:

@@ -75,6 +75,16 @@ class NutFriction:
             raise ValueError("a nut factor that falls as a power of the load is needed")
         return cls(K=fit.a, F_ref=fit.F_0, m=-fit.b, **scatter)  # type: ignore[arg-type]
 
+    @classmethod
+    def split(cls, *, K: float, F_ref: float, cv: float, own: float, **others: float) -> NutFriction:
+        """From the coefficient of variation `cv` of a lot's nut factor: the share `own` of the variance of ln K stays
+        with each nut, the rest is new in each pull."""
+        if not 0.0 <= own <= 1.0:
+            raise ValueError(f"own is a share from 0 to 1, not {own}")
+        _share(cv=cv)
+        nut, pull = (math.sqrt(math.expm1(part * math.log1p(cv**2))) for part in (own, 1 - own))
+        return cls(K=K, F_ref=F_ref, cv_nut=nut, cv_pull=pull, **others)  # type: ignore[arg-type]
+
     def torque(self, F: Floats | float, d: float) -> Floats:
         """Torque (N.m) that a mean nut needs for the load F (N)."""
         return np.asarray(self.K * self.reuse**self.uses * self.F_ref**self.m * F ** (1 - self.m) * d)
