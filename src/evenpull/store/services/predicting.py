@@ -193,11 +193,14 @@ def predictions(joint_id: str | None = None) -> list[PredictionRow]:
     return sorted((row for row in rows if joint_id is None or row.joint == joint_id), key=lambda row: row.id)
 
 
-def prediction(prediction_id: str, number: int | None = None) -> PredictionView:
-    """One revision (the one in force when `number` is None) as this version computes it.
+def kept_text(prediction_id: str, number: int | None = None) -> tuple[str, str, str]:
+    """(text, file name, digest) of one revision, the one in force when `number` is None. Unknown as `prediction`."""
+    data = _revision(prediction_id, number)[1].data
+    return data["text"], data["file"], data["digest"]
 
-    Unknown with near ids; Refused when the text was written under rules that this version refuses.
-    """
+
+def _revision(prediction_id: str, number: int | None) -> tuple[list[Fact], Fact]:
+    """Every revision and the one asked for."""
     facts = _facts(prediction_id)
     if not facts:
         close = near(prediction_id, [row.id for row in predictions()])
@@ -205,8 +208,17 @@ def prediction(prediction_id: str, number: int | None = None) -> PredictionView:
         raise Unknown(f"no prediction {prediction_id!r} is kept here{hint}")
     if number is not None and not 1 <= number <= len(facts):
         raise Unknown(f"prediction {prediction_id} has the revisions 1 to {len(facts)}, not {number}")
+    return facts, facts[(number or len(facts)) - 1]
+
+
+def prediction(prediction_id: str, number: int | None = None) -> PredictionView:
+    """One revision (the one in force when `number` is None) as this version computes it.
+
+    Unknown with near ids; Refused when the text was written under rules that this version refuses.
+    """
+    facts, chosen = _revision(prediction_id, number)
     rows = tuple(_row(fact, index) for index, fact in enumerate(facts, 1))
-    row, data = rows[(number or len(rows)) - 1], facts[(number or len(facts)) - 1].data
+    row, data = rows[facts.index(chosen)], chosen.data
     try:
         result = result_of(data["text"], data["file"])
     except SpecificationError as error:
