@@ -23,6 +23,8 @@ from evenpull.ring.scatter.friction import NutFriction, Tool, draw
 
 Floats = NDArray[np.float64]
 
+_NO_SPREAD = 1e-4  # coefficient of variation of the loads; the stepping's own tolerance lies well below
+
 
 @dataclass(frozen=True, slots=True)
 class Pass:
@@ -79,7 +81,7 @@ def _variation(loads: Floats) -> float:
 def _removed(without: Floats, with_feedback: Floats, even: Floats) -> float:
     interaction = _variation(even[None])
     friction = _variation(without) - interaction
-    if friction <= 0.0:
+    if friction <= _NO_SPREAD**2:
         raise ValueError("the spread without feedback is that of interaction alone: no friction part to remove")
     return 1.0 - math.sqrt(max(0.0, (_variation(with_feedback) - interaction) / friction))
 
