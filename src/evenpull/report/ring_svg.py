@@ -188,7 +188,9 @@ def _bolts(case: RingCase, numbering: Numbering, frame: Frame, active: frozenset
 def drawing_words(case: RingCase, numbering: Numbering) -> str:
     """What the lines of the drawing mean, for the caption."""
     between = "contact faces" if case.facing.metal else "gasket"
-    alike = "" if case.alike else " The second flange differs from the first: its edges are dashed where they do."
+    first, second = case.flanges
+    same = (first.outside_diameter, first.bore) == (second.outside_diameter, second.bore)
+    alike = "" if same else " The second flange differs from the first: its edges are dashed where they do."
     return (
         f"To scale but for the bolts: outside and bore of the flanges, {between} shaded, bolt circle in dots and "
         f"dashes.{alike} Each bar is the load of its bolt, the dashed circle the target; the figures are % of the "

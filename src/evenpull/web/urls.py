@@ -2,7 +2,7 @@
 
 from django.urls import path, register_converter
 
-from evenpull.web.views import calculations, files, intake, joints, release, tools
+from evenpull.web.views import calculations, files, intake, joints, prediction_plan, predictions, release, tools
 
 
 class JointId:
@@ -38,6 +38,14 @@ urlpatterns = [
     path("calculations/<joint:calculation_id>/", calculations.one, name="calculation"),
     path("calculations/<joint:calculation_id>/change/", calculations.change, name="change-calculation"),
     path("calculations/<joint:calculation_id>/sheet.pdf", calculations.paper, name="calculation-pdf"),
+    path("predictions/", predictions.listing, name="predictions"),
+    path("new-prediction/", predictions.new, name="new-prediction"),
+    path("predictions/<joint:prediction_id>/", predictions.one, name="prediction"),
+    path("predictions/<joint:prediction_id>/change/", predictions.change, name="change-prediction"),
+    path("predictions/<joint:prediction_id>/intervals/", predictions.intervals, name="prediction-intervals"),
+    path("predictions/<joint:prediction_id>/found/", predictions.found, name="prediction-found"),
+    path("predictions/<joint:prediction_id>/plan/", prediction_plan.draft, name="prediction-plan"),
+    path("predictions/<joint:prediction_id>/prediction.pdf", predictions.paper, name="prediction-pdf"),
     path("cards/<str:serial>.pdf", release.card, name="card"),
     path("intake/", intake.start, name="intake"),
     path("intake/preview/", intake.preview, name="preview"),

@@ -58,10 +58,11 @@ class Bench:
         self._thread: threading.Thread | None = None
 
     def ask(self, key: Key, what: str, task: Callable[[], Any]) -> Work:
-        """The work of this key, begun when it is new or has failed before. Refused when too many wait."""
+        """The work of this key, begun when it is new. Refused when too many wait. What failed is not tried again: the
+        same text would fail again."""
         with self._lock:
             work = self._works.get(key)
-            if work is not None and work.state != "failed":
+            if work is not None:
                 self._works.move_to_end(key)
                 return work
             waiting = sum(one.state == "waiting" for one in self._works.values())
