@@ -122,14 +122,16 @@ def plan(
     *, kind: str = "general assembly", joint_class: str = "B", count: int = 4, strength: str = "8.8",
     torque: str = "350 N.m", passes: str = "[30, 70, 100]", checks: int = 0, limit: str = "",
     strict_passes: bool = True, strict_order: bool = False, window: str = "", series: bool = False,
-    cautions: str = "[]",
+    cautions: str = "[]", settings: str = "",
 ) -> Plan:
     """350 N.m on M24 in three passes unless said otherwise; window of the last pass 332.5 to 367.5 N.m."""
     text = JOINT.format(
         kind=kind, joint_class=joint_class, count=count, strength=strength, torque=torque, passes=passes, checks=checks,
         method="torque and angle" if window else "torque",
         angle=f'angle = "30 deg"\nangle_window = {window}' if window else "",
-        limit=f'movement_limit = "{limit}"' if limit else "", strict_passes=str(strict_passes).lower(),
+        limit=(f'movement_limit = "{limit}"\n' if limit else "")
+        + (f"settings = {settings}\nsettings_limit = 150\n" if settings else ""),
+        strict_passes=str(strict_passes).lower(),
         strict_order=str(strict_order).lower(), series='[series]\nunit_name = "workpiece"' if series else "",
         cautions=cautions,
     )  # fmt: skip
@@ -144,7 +146,7 @@ def record(at: Plan, fastener: int, pass_number: int | None, place: int, **chang
     fields: dict[str, Any] = {
         "file_sha256": FILE, "row": place + 2, "joint": at.spec.id, "unit_id": "", "fastener": fastener,
         "pass_number": pass_number, "event": "check pass" if one is not None and one.check else "unstated",
-        "torque": at.target.torque if one is None else one.torque, "torque_text": "", "torque_unit": "N.m",
+        "torque": at.target.torque if one is None else one.torque_of(fastener), "torque_text": "", "torque_unit": "N.m",
         "angle": math.radians(1.0) if one is not None and one.check else None, "angle_text": "", "direction": "tighten",
         "end_cause": "reached", "result_text": "", "source_verdict": "none", "tool": "TW-1", "counter": 100 + place,
         "epoch": "", "operator": "R. Fjeldgaard", "time_basis": "UTC", "time_doubt": "",

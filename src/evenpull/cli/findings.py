@@ -72,7 +72,7 @@ def matrix_text(plan: Plan, proof: Proof) -> Iterator[str]:
 
 def _pass_head(plan: Plan, number: int) -> str:
     step = plan.passes[number - 1]
-    return "check pass" if step.check else f"pass {number}, {step.percent:g} %"
+    return "check pass" if step.check else f"pass {number}, {step.stage}"
 
 
 def joint_text(plan: Plan, proof: Proof, decision: Decision, standing: str) -> Iterator[str]:

@@ -10,7 +10,7 @@ from evenpull.intake.record import Reading
 from evenpull.intake.sources import printable
 from evenpull.joint.target import NO_LOAD
 from evenpull.joint.traced import Band, Traced
-from evenpull.plan.model import Plan
+from evenpull.plan.model import Plan, Pull
 from evenpull.quantities import show
 
 if TYPE_CHECKING:  # the dossier needs Django; these are only names here
@@ -142,18 +142,32 @@ def plan_text(plan: Plan, *, pulls: bool = False) -> Iterator[str]:
         yield wrap(line, 0, 2)
     for step in plan.passes:
         yield ""
-        yield f"{step.name}: {step.torque:.4g} N.m, a pull may lie from {step.lower:.4g} to {step.upper:.4g} N.m"
+        if step.own:
+            yield f"{step.name}: {len(step.own)} fasteners, each with its setting and its window"
+        else:
+            yield f"{step.name}: {step.torque:.4g} N.m, a pull may lie from {step.lower:.4g} to {step.upper:.4g} N.m"
         order = " ".join("+".join(str(n) for n in group) for group in step.order)
         yield wrap(f"order: {order}", 2, 9)
         for setting in step.settings:
             yield wrap(f"{setting.tool}: set {setting.digits} {setting.unit} ({setting.words})", 2, 6)
             for problem in setting.problems:
                 yield wrap(problem, 6)
+        for own in step.own:
+            dialled = "; ".join(f"{s.tool} {s.digits} {s.unit}" for s in own.settings)
+            yield wrap(f"number {own.fastener}: {own.percent:g} %, {own.torque:.4g} N.m ({own.lower:.4g} to "
+                       f"{own.upper:.4g} N.m); set {dialled or 'no tool'}", 2, 6)  # fmt: skip
+            for setting in own.settings:
+                for problem in setting.problems:
+                    yield wrap(f"{setting.tool}: {problem}", 6)
     if pulls:
         yield ""
         for pull in plan.pulls:
             numbers = "+".join(str(n) for n in pull.fasteners)
-            yield f"pull {pull.number:4d}  pass {pull.pass_number}  number {numbers:>7}  {pull.torque:.4g} N.m"
+            yield f"pull {pull.number:4d}  pass {pull.pass_number}  number {numbers:>7}  {_torques(pull)} N.m"
+
+
+def _torques(pull: Pull) -> str:
+    return "+".join(f"{torque:.4g}" for torque in pull.torques or (pull.torque,))
 
 
 def reading_text(reading: Reading) -> Iterator[str]:

@@ -20,6 +20,7 @@ from evenpull.joint.parts.threads import thread
 from evenpull.joint.target import Strength, ThreadSize
 from evenpull.plan.bearing import bearing_face, hole_diameter
 from evenpull.plan.friction import lubricant_names
+from evenpull.plan.own_settings import check_settings
 from evenpull.plan.schema import (
     ClampedTable,
     FastenersTable,
@@ -60,6 +61,7 @@ def check_together(source: Source) -> None:
     _target(source, target)
     _absurd(source, target, size, material)
     _procedure(source, Known(ProcedureTable, table("procedure")), fasteners.count)
+    check_settings(source, Known(ProcedureTable, table("procedure")), target, fasteners.count)
     if Known(ToolsTable, table("tools")).allowed == ():
         source.fault(("tools", "allowed"), [], "no tool is allowed, so nobody can tighten",
                      "at least one serial of the tool register")

@@ -15,6 +15,7 @@ from evenpull.joint.parts.strengths import nut_proof_load, proof_load, strength,
 from evenpull.joint.parts.threads import thread
 from evenpull.joint.target import Target
 from evenpull.plan.model import Pass, Plan, Problem, Severity, Specification, Tool
+from evenpull.plan.peak import Peak, settings_problems
 from evenpull.plan.prechecks import own_problems
 from evenpull.plan.settings import certificate_problem
 from evenpull.quantities import Measured, show
@@ -31,16 +32,19 @@ RANK: dict[Severity, int] = {"stop": 0, "warning": 1, "note": 2}
 
 
 def plan_problems(
-    spec: Specification, target: Target, passes: Sequence[Pass], tools: Sequence[Tool], on: date
+    spec: Specification, target: Target, passes: Sequence[Pass], tools: Sequence[Tool], on: date,
+    peak: Peak | None = None,
 ) -> tuple[Problem, ...]:
-    """All problems, worst first, in a fixed order."""
+    """All problems, worst first, in a fixed order. `peak`: the highest setting of single fasteners, if any."""
+    highest = peak.target if peak is not None and peak.target is not None else target
     found = [
         *_revision(spec, on),
         *(Problem(p.code, p.severity, p.text) for p in target.problems),
-        *([*_nut(spec, target), *_engagement(spec), *_protrusion(spec)] if spec.fasteners.thread_stated else
+        *([*_nut(spec, highest), *_engagement(spec), *_protrusion(spec)] if spec.fasteners.thread_stated else
           _fastener_unknown(spec)),
         *_friction(spec),
         *own_problems(spec, target),
+        *settings_problems(spec, peak),
         *_tools(spec, passes, tools, on),
         *_drag(spec, passes),
         *_checks(spec),
@@ -158,7 +162,7 @@ def _tools(spec: Specification, passes: Sequence[Pass], tools: Sequence[Tool], o
                       "Have one calibrated, or allow another tool.")
     else:
         yield from _pass_tools(passes, tools, on)
-    unfit = {setting.tool for one in passes for setting in one.settings if setting.problems}
+    unfit = {setting.tool for one in passes for setting in one.every_setting if setting.problems}
     fit = [tool for tool in tools if tool.serial not in unfit]
     if fit and len(fit) < spec.procedure.tools_at_once:
         yield Problem("too few tools", "warning", f"{spec.procedure.tools_at_once} tools are to pull at the same time, "
@@ -169,19 +173,37 @@ def _tools(spec: Specification, passes: Sequence[Pass], tools: Sequence[Tool], o
 def _pass_tools(passes: Sequence[Pass], tools: Sequence[Tool], on: date) -> Iterator[Problem]:
     """Each pass needs a tool that can do it, the smallest torque as much as the largest."""
     for one in passes:
-        unfit = [setting for setting in one.settings if setting.problems]
-        if one.settings and len(unfit) == len(one.settings):
-            reasons = "; ".join(f"{s.tool}: {', '.join(s.problems)}" for s in unfit)
-            yield Problem("no tool for pass", "stop", f"No allowed tool can do {one.name} at {show(one.torque, 'N.m')} "
+        unfit = _unfit(one)
+        if unfit and len(unfit) == len(tools):
+            reasons = "; ".join(f"{tool}: {', '.join(problems)}" for tool, problems in unfit.items())
+            yield Problem("no tool for pass", "stop", f"No allowed tool can do {one.name} at {_torques(one)} "
                           f"({reasons}). Allow a tool that reaches this torque; a pass that no tool can do gets "
                           "skipped.")
     for tool in tools:
         expired = certificate_problem(tool, on)
         for one in passes:
-            problems = [text for s in one.settings if s.tool == tool.serial for text in s.problems if text != expired]
-            if problems and any(not s.problems for s in one.settings):
+            unfit = _unfit(one)
+            problems = [text for text in unfit.get(tool.serial, ()) if text != expired]
+            if problems and len(unfit) < len(tools):
                 yield Problem("tool unfit for pass", "warning", f"{tool.serial} cannot do {one.name} at "
-                              f"{show(one.torque, 'N.m')}: {'; '.join(problems)}. Use another allowed tool for it.")
+                              f"{_torques(one)}: {'; '.join(problems)}. Use another allowed tool for it.")
+
+
+def _unfit(one: Pass) -> dict[str, tuple[str, ...]]:
+    """The tools that cannot do a pass on every fastener, with the reasons, each once."""
+    found: dict[str, dict[str, None]] = {}
+    for setting in one.every_setting:
+        if setting.problems:
+            found.setdefault(setting.tool, {}).update(dict.fromkeys(setting.problems))
+    return {tool: tuple(reasons) for tool, reasons in found.items()}
+
+
+def _torques(one: Pass) -> str:
+    """The torque of a pass, or the least and the greatest of the settings of its fasteners."""
+    if not one.own:
+        return show(one.torque, "N.m")
+    torques = [own.torque for own in one.own]
+    return f"{show(min(torques), 'N.m')} to {show(max(torques), 'N.m')}"
 
 
 def _drag(spec: Specification, passes: Sequence[Pass]) -> Iterator[Problem]:
@@ -189,11 +211,12 @@ def _drag(spec: Specification, passes: Sequence[Pass]) -> Iterator[Problem]:
     if drag is None:
         return
     for one in passes:
-        if one.torque <= drag.si:
-            yield Problem("pass below drag", "stop", f"{one.name} at {show(one.torque, 'N.m')} does not overcome the "
+        torque = min((own.torque for own in one.own), default=one.torque)
+        if torque <= drag.si:
+            yield Problem("pass below drag", "stop", f"{one.name} at {show(torque, 'N.m')} does not overcome the "
                           f"drag of {drag.text}: nothing would be clamped. Raise the first pass.")
-        elif one.torque < 2 * drag.si:
-            yield Problem("pass mostly drag", "warning", f"In {one.name} {drag.text} of {show(one.torque, 'N.m')} is "
+        elif torque < 2 * drag.si:
+            yield Problem("pass mostly drag", "warning", f"In {one.name} {drag.text} of {show(torque, 'N.m')} is "
                           "drag, so less than half clamps. Raise the pass if even loads matter there.")
 
 

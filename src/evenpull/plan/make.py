@@ -13,8 +13,9 @@ from evenpull.joint.parts.threads import thread
 from evenpull.joint.target import FastenerCase, Target, TorqueCase
 from evenpull.plan.bearing import bearing_face, hole_diameter
 from evenpull.plan.fitness import plan_problems
-from evenpull.plan.model import Order, Pass, Plan, Pull, Specification, Tool
+from evenpull.plan.model import Order, OwnSetting, Pass, Plan, Pull, Specification, Tool
 from evenpull.plan.orders import Steps, order_steps
+from evenpull.plan.peak import Peak
 from evenpull.plan.settings import largest_uncertainty, setting_for
 
 SCATTER = ("s = sqrt(t^2 + U^2): t = tolerance of the specification, U = largest expanded uncertainty (k = 2) of the "
@@ -35,8 +36,30 @@ def make_plan(spec: Specification, tools: Sequence[Tool], on: date) -> Plan:
         target = target_without_load(spec, allowed)
     passes = _passes(spec, target, allowed, on)
     steps = [(one, step) for one in passes for step in one.order]
-    pulls = tuple(Pull(place, one.number, step, one.torque) for place, (one, step) in enumerate(steps, start=1))
-    return Plan(spec, target, passes, pulls, allowed, plan_problems(spec, target, passes, allowed, on))
+    pulls = tuple(_pull(place, one, step) for place, (one, step) in enumerate(steps, start=1))
+    peak = _peak(spec, passes, allowed)
+    return Plan(spec, target, passes, pulls, allowed, plan_problems(spec, target, passes, allowed, on, peak))
+
+
+def _pull(place: int, one: Pass, step: tuple[int, ...]) -> Pull:
+    if not one.own:
+        return Pull(place, one.number, step, one.torque)
+    torques = tuple(one.torque_of(fastener) for fastener in step)
+    return Pull(place, one.number, step, max(torques), torques)
+
+
+def _peak(spec: Specification, passes: Sequence[Pass], tools: Sequence[Tool]) -> Peak | None:
+    """The highest setting of single fasteners over all passes; None where there is none above the target."""
+    own = [(setting, one) for one in passes for setting in one.own if setting.percent > 100]
+    if not own:
+        return None
+    highest, one = max(own, key=lambda item: item[0].torque)
+    if not spec.fasteners.thread_stated:
+        return Peak(one, highest, None)
+    drag = spec.target.prevailing_torque.si if spec.target.prevailing_torque else 0.0
+    case = replace(fastener_case(spec, tools), torque=highest.torque - drag, preload=None, utilisation=None,
+                   required_preload=None)
+    return Peak(one, highest, compute_target(case))
 
 
 def tool_scatter(tolerance: float, uncertainty: float) -> float:
@@ -110,11 +133,36 @@ def _passes(spec: Specification, target: Target, tools: Sequence[Tool], on: date
                         again))
     passes = []
     for number, (name, percent, check, order) in enumerate(planned, start=1):
-        torque = _clean(target.torque * percent / 100)
-        lower, upper = _clean(torque * (1 - spec.target.tolerance)), _clean(torque * (1 + spec.target.tolerance))
+        percents = () if check else p.settings_of(number)
+        if percents:
+            passes.append(_own_pass(spec, target, number, (percent, percents), order, tools, on))
+            continue
+        torque, lower, upper = _window(spec, target, percent)
         settings = tuple(setting_for(tool, number, torque, (lower, upper), on) for tool in tools)
         passes.append(Pass(number, name, percent, check, torque, lower, upper, order, settings))
     return tuple(passes)
+
+
+def _window(spec: Specification, target: Target, percent: float) -> tuple[float, float, float]:
+    """Torque at this share of the target, and the window round it (N.m)."""
+    torque = _clean(target.torque * percent / 100)
+    return torque, _clean(torque * (1 - spec.target.tolerance)), _clean(torque * (1 + spec.target.tolerance))
+
+
+def _own_pass(
+    spec: Specification, target: Target, number: int, percents: tuple[float, tuple[float, ...]], order: Steps,
+    tools: Sequence[Tool], on: date,
+) -> Pass:
+    """A pass in which each fastener has its setting; `percents`: the stage of the pass, then that of each fastener."""
+    stage, by_fastener = percents
+    own = []
+    for fastener, percent in enumerate(by_fastener, start=1):
+        torque, lower, upper = _window(spec, target, percent)
+        settings = tuple(setting_for(tool, number, torque, (lower, upper), on) for tool in tools)
+        own.append(OwnSetting(fastener, percent, torque, lower, upper, settings))
+    name = f"pass {number} of {len(spec.procedure.passes)} (own settings)"
+    return Pass(number, name, stage, False, _window(spec, target, stage)[0], min(one.lower for one in own),
+                max(one.upper for one in own), order, (), tuple(own))
 
 
 def _order(spec: Specification, order: Order) -> Steps:

@@ -157,6 +157,12 @@ class Procedure:
     movement_limit: Measured | None  # check pass: a fastener that moves more is "moved"
     strict_passes: bool  # pass k complete on all before pass k+1 (EN 1090-2 type rule)
     strict_order: bool
+    settings: tuple[tuple[float, ...], ...] = ()  # for each pass: percent by fastener, () where all get the same
+    settings_limit: float = 100.0  # percent of the target, most of any setting
+
+    def settings_of(self, number: int) -> tuple[float, ...]:
+        """Percent of the target by fastener in a pass (from 1); () where all fasteners get the same."""
+        return self.settings[number - 1] if number <= len(self.settings) else ()
 
 
 @dataclass(frozen=True)
@@ -239,9 +245,27 @@ class Setting:
 
 
 @dataclass(frozen=True)
+class OwnSetting:
+    """What one fastener gets in a pass in which each has a setting of its own."""
+
+    fastener: int
+    percent: float  # of the target torque
+    torque: float  # N.m at the fastener
+    lower: float  # N.m, acceptance window of a record of this fastener in this pass
+    upper: float
+    settings: tuple[Setting, ...]  # one per allowed tool
+
+
+@dataclass(frozen=True)
 class Pass:
+    """One pass over all fasteners. Ask `torque_of`, `window` and `settings_of` for what one fastener gets.
+
+    With `own`, `torque` is only the stage that the settings are meant to leave, `lower` and `upper` enclose all the
+    windows, and `settings` is empty.
+    """
+
     number: int  # 1-based
-    name: str  # "pass 1 of 3 (30 %)" or "check pass"
+    name: str  # "pass 1 of 3 (30 %)", "pass 3 of 3 (own settings)" or "check pass"
     percent: float
     check: bool
     torque: float  # N.m at the fastener
@@ -249,6 +273,37 @@ class Pass:
     upper: float
     order: tuple[tuple[int, ...], ...]  # sequence of simultaneous groups of fastener numbers
     settings: tuple[Setting, ...]  # one per allowed tool
+    own: tuple[OwnSetting, ...] = ()  # by fastener, from 1; () where all get the same
+
+    @property
+    def stage(self) -> str:
+        """"30 %", or "own settings"."""
+        return "own settings" if self.own else f"{self.percent:g} %"
+
+    def _own(self, fastener: int) -> OwnSetting:
+        if not 1 <= fastener <= len(self.own):
+            raise ValueError(f"{self.name}: there is no fastener {fastener} among {len(self.own)}")
+        return self.own[fastener - 1]
+
+    def torque_of(self, fastener: int) -> float:
+        """Torque (N.m) at one fastener. ValueError for a number the pass has no setting for."""
+        return self._own(fastener).torque if self.own else self.torque
+
+    def window(self, fastener: int) -> tuple[float, float]:
+        """Between which torques (N.m) a record of one fastener is accepted. ValueError as `torque_of`."""
+        if not self.own:
+            return self.lower, self.upper
+        own = self._own(fastener)
+        return own.lower, own.upper
+
+    def settings_of(self, fastener: int) -> tuple[Setting, ...]:
+        """What is dialled for one fastener, one per allowed tool. ValueError as `torque_of`."""
+        return self._own(fastener).settings if self.own else self.settings
+
+    @property
+    def every_setting(self) -> tuple[Setting, ...]:
+        """The settings of all fasteners; those that all share stand in it once."""
+        return tuple(setting for own in self.own for setting in own.settings) if self.own else self.settings
 
 
 @dataclass(frozen=True)
@@ -256,7 +311,8 @@ class Pull:
     number: int  # 1-based over the whole procedure
     pass_number: int
     fasteners: tuple[int, ...]  # pulled at the same time
-    torque: float
+    torque: float  # N.m; the highest where the fasteners have settings of their own
+    torques: tuple[float, ...] = ()  # N.m, one for each of `fasteners` where they have settings of their own
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from evenpull.plan.model import (
     TargetWish,
 )
 from evenpull.plan.orders import neighbour_groups
+from evenpull.plan.own_settings import NO_LIMIT_STATED
 from evenpull.plan.schema import JOINT_FORM, JointFile
 from evenpull.plan.toml_text import check_schema, read_file, read_toml
 
@@ -94,4 +95,6 @@ def _procedure(read: JointFile) -> Procedure:
         order=p.order, passes=p.passes, check_passes=p.check_passes, check_order=p.check_order,  # type: ignore[arg-type]
         tools_at_once=p.tools_at_once, groups=groups, listed=p.listed or (), movement_limit=p.movement_limit,
         strict_passes=p.strict_passes, strict_order=p.strict_order,
+        settings=tuple(row if len(row) > 1 else () for row in p.settings or ()),
+        settings_limit=p.settings_limit or NO_LIMIT_STATED,
     )

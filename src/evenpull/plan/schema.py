@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from evenpull.plan.model import JOINT_KINDS, NOT_STATED, NotStated
 from evenpull.plan.values import (
+    MOST_PERCENT,
     BandValue,
     Day,
     Flag,
@@ -20,6 +21,7 @@ from evenpull.plan.values import (
     Note,
     Numbers,
     Passes,
+    Settings,
     Share,
     Text,
     Texts,
@@ -215,6 +217,14 @@ class ProcedureTable(Table):
         "order of the pulls; on a grid star means from the centre outwards", '"star"', choices=ORDERS)
     passes: Passes = key("percent of the target in each pass", "[30, 70, 100]",
                          allowed="rising, the last 100, at most ten")
+    settings: Settings | None = key(
+        "settings of single fasteners, in percent of the target torque: a list for each pass, in it a percent for each "
+        "fastener from 1 on, or one alone, that of passes, for all; the loads that they leave are predicted, no record "
+        "proves them; with method torque only", "[[30], [123, 118, 110, 100]]", None,
+        allowed="as many lists as passes; in the last a setting of at least 100")
+    settings_limit: Annotated[float, number_within(100, MOST_PERCENT, "a limit of the settings")] | None = key(
+        "highest percent of the target torque that a fastener may be set to in any pass; has to be stated where a "
+        "setting is above 100", "125", None, allowed=f"100 to {MOST_PERCENT:g}")
     check_passes: Annotated[int, whole_within(0, 10, "check passes are not what is done")] = key(
         "passes at 100 % after the last, to see which fasteners still move", "1", 0, allowed="0 to 10")
     check_order: Annotated[str, choice(*ORDERS)] = key(

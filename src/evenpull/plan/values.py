@@ -280,6 +280,26 @@ def _passes(value: object) -> tuple[float, ...]:
     return passes
 
 
+MOST_PERCENT = 150.0  # of the target in one pull: beyond it is a slip, as in a ring file
+
+
+def _settings(value: object) -> tuple[tuple[float, ...], ...]:
+    allowed = ("for each pass a list of percents of the target, one for each fastener, or one alone for all: "
+               f"[[30], [123, 118, 110, 100]]; each more than 0, at most {MOST_PERCENT:g}")
+    if not isinstance(value, list) or not 1 <= len(value) <= 10:
+        raise refuse(f"{shown(value)} is not a list of the settings of each pass", allowed)
+    rows = []
+    for number, row in enumerate(value, start=1):
+        if not isinstance(row, list) or not row:
+            raise refuse(f"{shown(row)} is not a list of settings (pass {number})", allowed)
+        percents = tuple(finite(item, "a percent of the target") for item in row)
+        for place, percent in enumerate(percents, start=1):
+            if not 0 < percent <= MOST_PERCENT:
+                raise refuse(f"{percent:g} % is no setting (pass {number}, fastener {place})", allowed)
+        rows.append(percents)
+    return tuple(rows)
+
+
 def _two(kind: Kind, least: float, most: float) -> Callable[[object], tuple[Measured, Measured]]:
     one = _quantity(kind, least, most, zero=kind == "angle")
     unit = EXAMPLE_UNIT[kind]
@@ -324,4 +344,5 @@ BandValue = Annotated[Band, PlainValidator(_band)]
 Numbers = Annotated[tuple[int, ...], PlainValidator(_numbers)]
 Groups = Annotated[tuple[tuple[int, ...], ...], PlainValidator(_lists)]
 Grid = Annotated[tuple[int, int], PlainValidator(_grid)]
+Settings = Annotated[tuple[tuple[float, ...], ...], PlainValidator(_settings)]
 Passes = Annotated[tuple[float, ...], PlainValidator(_passes)]

@@ -170,13 +170,14 @@ def _agree(ours: Verdict, record: Tightening) -> bool | None:
 
 
 def _torque_faults(record: Tightening, one: Pass) -> Iterator[tuple[ReasonCode, str]]:
+    lower, upper = one.window(record.fastener)
     if record.torque is None:
         yield "no torque", "the record has no torque"
-    elif below(record.torque, one.lower):
-        value, limit = against(record.torque, one.lower)
+    elif below(record.torque, lower):
+        value, limit = against(record.torque, lower)
         yield "torque below the window", f"{value} is below {limit}"
-    elif above(record.torque, one.upper):
-        value, limit = against(record.torque, one.upper)
+    elif above(record.torque, upper):
+        value, limit = against(record.torque, upper)
         yield "torque above the window", f"{value} is above {limit}"
 
 
@@ -203,7 +204,7 @@ def _reason(
         return "on no planned place", "the record falls on no fastener and pass of the plan"
     if record.source_verdict == "none":
         return "source gives no result", "the source states no result of its own"
-    inside = f"{torque_text(record)} against {window_text(one.lower, one.upper)}"
+    inside = f"{torque_text(record)} against {window_text(*one.window(record.fastener))}"
     text = "; ".join([inside, *(text for _, text in faults)])
     if _agree(torque, record) and _agree(both, record):
         return "same verdict", text

@@ -88,10 +88,10 @@ def _last_pass(plan: Plan, proof: Proof) -> list[str]:
     summary = next((s for s in proof.summaries if s.pass_number == number), None)
     if one is None or summary is None or summary.minimum is None or summary.maximum is None:
         return []
-    return [
-        f"{pass_label(one)}: records from {newton_metres(summary.minimum)} to {newton_metres(summary.maximum)}, window "
-        f"{window_text(one.lower, one.upper)}"
-    ]
+    seen = f"{pass_label(one)}: records from {newton_metres(summary.minimum)} to {newton_metres(summary.maximum)}"
+    if one.own:
+        return [f"{seen}, each against the window of its own setting; the loads left are predicted, not proven"]
+    return [f"{seen}, window {window_text(one.lower, one.upper)}"]
 
 
 def _closed(proof: Proof) -> list[str]:

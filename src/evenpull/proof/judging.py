@@ -114,7 +114,7 @@ class Judge:
 
     @staticmethod
     def _accepted(record: Tightening, one: Pass) -> str:
-        text = f"{torque_text(record)} is inside {window_text(one.lower, one.upper)}"
+        text = f"{torque_text(record)} is inside {window_text(*one.window(record.fastener))}"
         unsaid = [
             name
             for name, value in (("direction", record.direction), ("end of the pull", record.end_cause))
@@ -127,16 +127,17 @@ class Judge:
         torque = record.torque
         if torque is None or not math.isfinite(torque):
             return [Finding("no torque", "not judged", "the record has no torque")]
-        low, high = below(torque, one.lower), above(torque, one.upper)
+        lower, upper = one.window(record.fastener)
+        low, high = below(torque, lower), above(torque, upper)
         if not low and not high:
             return []
-        value, limit = against(torque, one.lower if low else one.upper)
+        value, limit = against(torque, lower if low else upper)
         if record.torque_unit not in ("N.m", ""):
             value = torque_text(record) if value == newton_metres(torque) else value
         found = [
             Finding("out of window", "not accepted", f"{value} is {'below' if low else 'above'} {limit}", overload=high)
         ]
-        slips = unit_slips(torque, one.lower, one.upper, written_as=record.torque_unit or None) if one.lower > 0 else ()
+        slips = unit_slips(torque, lower, upper, written_as=record.torque_unit or None) if lower > 0 else ()
         if slips:
             found.append(Finding("unit slip suspected", "note", slips[0].text))
         return found

@@ -32,6 +32,10 @@ def contradicts(record: Tightening) -> bool:
     return record.event in UNDOING and record.direction == "tighten"
 
 
+def _inside(torque: float, lower: float, upper: float) -> bool:
+    return not below(torque, lower) and not above(torque, upper)
+
+
 @dataclass
 class Placed:
     """The records of one fastener of one unit, in sequence. `told`: record key -> why that pass was taken."""
@@ -132,7 +136,7 @@ class Placer:
         torque = record.torque
         if torque is None:
             return []
-        return [p for p in self._allowed(record) if not below(torque, p.lower) and not above(torque, p.upper)]
+        return [p for p in self._allowed(record) if _inside(torque, *p.window(record.fastener))]
 
     def _blurred(self, records: Sequence[Tightening]) -> set[str]:
         """Records without a pass whose order to the next one that fits the same passes is not known."""

@@ -28,7 +28,7 @@ def specification(plan: Plan, context: ReportContext) -> dict[str, Any]:
         ("File", f"{spec.file}, attached as specification.toml"),
         ("Earlier revisions", "; ".join(_revision(r) for r in context.earlier_revisions) or "none received"),
         ("Method", _method(plan)),
-        ("Acceptance", f"torque within ±{spec.target.tolerance * 100:g} % of the value of each pass"),
+        ("Acceptance", _acceptance(plan)),
     ]
     return {
         "facts": [[name, safe(text, NARROW * 2)] for name, text in facts],
@@ -40,6 +40,14 @@ def specification(plan: Plan, context: ReportContext) -> dict[str, Any]:
 
 def _revision(one: SpecificationReceived) -> str:
     return f"{one.document} revision {one.revision}, received {moment(one.received_at)} from {one.received_from}"
+
+
+def _acceptance(plan: Plan) -> str:
+    text = f"torque within ±{plan.spec.target.tolerance * 100:g} % of the value of each pass"
+    if any(one.own for one in plan.passes):
+        text += (", and of each fastener's own setting where it has one; these settings are to leave even loads by "
+                 "prediction, which no torque proves")
+    return text
 
 
 def _method(plan: Plan) -> str:

@@ -26,13 +26,25 @@ def matrix(plan: Plan, proof: Proof, numbers: Mapping[str, int], scale: Scale) -
         for fastener in range(1, plan.spec.fasteners.count + 1):
             found = [by_place.get((unit, fastener, p.number)) for p in plan.passes]
             keys = [key for cell in found if cell for key in cell.flags]
-            rows.append({"fastener": str(fastener), "cells": [_cell(c, scale) for c in found],
+            cells = [_beside(_cell(c, scale), p, fastener, scale) for p, c in zip(plan.passes, found, strict=True)]
+            rows.append({"fastener": str(fastener), "cells": cells,
                          "flags": _flag_numbers(keys, numbers)})
     return {
-        "passes": [{"name": _pass_head(p), "window": scale.window(p.lower, p.upper)} for p in plan.passes],
+        "passes": [{"name": _pass_head(p), "window": _window(p, scale)} for p in plan.passes],
         "torque_unit": scale.shown,
         "rows": rows,
     }
+
+
+def _window(one: Pass, scale: Scale) -> str:
+    return "window beside each" if one.own else scale.window(one.lower, one.upper)
+
+
+def _beside(cell: dict[str, str], one: Pass, fastener: int, scale: Scale) -> dict[str, str]:
+    """The cell with the window of this fastener behind it, where each fastener has its own."""
+    if not one.own:
+        return cell
+    return cell | {"angle": " ".join(filter(None, (cell["angle"], f"({scale.window(*one.window(fastener))})")))}
 
 
 def _flag_numbers(keys: Iterable[str], numbers: Mapping[str, int]) -> str:
@@ -41,7 +53,7 @@ def _flag_numbers(keys: Iterable[str], numbers: Mapping[str, int]) -> str:
 
 
 def _pass_head(one: Pass) -> str:
-    return one.name if one.check else f"pass {one.number}, {one.percent:g} %"
+    return one.name if one.check else f"pass {one.number}, {one.stage}"
 
 
 def series(plan: Plan, proof: Proof, numbers: Mapping[str, int], scale: Scale) -> dict[str, Any] | None:

@@ -58,7 +58,8 @@ def matrix(plan: Plan, proof: Proof) -> Matrix:
         left_out = len(units) - len(troubled[:MATRIX_UNITS])
         units = troubled[:MATRIX_UNITS]
     rows = tuple(
-        MatrixRow(unit, fastener, tuple(_cell(by_place.get((unit, fastener, p.number)), p.torque) for p in plan.passes))
+        MatrixRow(unit, fastener, tuple(_cell(by_place.get((unit, fastener, p.number)), p.torque_of(fastener))
+                                        for p in plan.passes))
         for unit in units
         for fastener in range(1, plan.spec.fasteners.count + 1)
     )
