@@ -25,13 +25,13 @@ WALK = "walk: of all tools together along the bolt circle; the way to the first 
 
 
 def show_share(value: float) -> str:
-    return f"{100 * value:.1f} %"
+    return f"{100 * value:.1f}\u00a0%"  # never parted at the end of a line
 
 
 def row_of(outcome: ProcedureOutcome) -> tuple[str, ...]:
     """Columns of one procedure after its name, interaction only; the last one is the verdict."""
     return (
-        str(len(outcome.loads)), f"{outcome.walk:.0f} m", show_share(outcome.least), show_share(outcome.spread),
+        str(len(outcome.loads)), f"{outcome.walk:.0f}\u00a0m", show_share(outcome.least), show_share(outcome.spread),
         show_share(outcome.deviation), f"{show(outcome.load.value, 'kN')} (bolt {outcome.load.bolt}, pull "
         f"{outcome.load.pull})", f"{show(outcome.seating, 'MPa')} to {show(outcome.pressure.value, 'MPa')}",
         _angle(outcome.tilt.value), outcome.verdict,

@@ -20,7 +20,6 @@ from evenpull.ring.case import RingCase
 
 LABEL = "predicted, not measured · interaction only"
 LARGE = 30  # bolts: above it the drawing is larger, so that the numbers keep apart
-MOST_NUMBERS = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,21 +93,30 @@ def ring_svg(case: RingCase, outcome: ProcedureOutcome, pull: int, numbering: Nu
     words = pull_words(outcome, pull)
     spoken = ", ".join(f"{bolt}: {100 * share:.0f}" for bolt, share in enumerate(shares, start=1))
     name = f"{outcome.procedure.name}, after {words}. {LABEL}. Load of each bolt in % of the target: {spoken}."
-    height = frame.side + 2.6 * frame.size + 26
+    said = _caption_size(outcome, frame)
+    label = frame.side / 28
+    first, second = frame.side + said, frame.side + said + 1.5 * label
+    height = second + 0.6 * label
     middle = frame.centre
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {frame.side:g} {height:g}" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {frame.side:g} {height:.1f}" role="img" '
         f'aria-label="{escape(name, quote=True)}" font-family="{FONT}" font-size="{frame.size:g}" fill="{INK}" '
         'text-anchor="middle" class="ring">',
-        f'<rect width="{frame.side:g}" height="{height:g}" fill="#fff"/>',
+        f'<rect width="{frame.side:g}" height="{height:.1f}" fill="#fff"/>',
         *_flanges(case, frame),
         *_bars(shares, numbering, frame, top),
         *_bolts(case, numbering, frame, active),
-        f'<text x="{middle:g}" y="{frame.side + 6:g}" font-weight="700" class="said">{escape(words)}</text>',
-        f'<text x="{middle:g}" y="{frame.side + 1.45 * frame.size + 9:g}" fill="{SOFT}" '
-        f'font-size="{0.92 * frame.size:g}">{LABEL}</text></svg>',
+        f'<text x="{middle:g}" y="{first:.1f}" font-size="{said:.1f}" font-weight="700" class="said">'
+        f"{escape(words)}</text>",
+        f'<text x="{middle:g}" y="{second:.1f}" fill="{SOFT}" font-size="{label:.1f}">{LABEL}</text></svg>',
     ]
     return "".join(parts)
+
+
+def _caption_size(outcome: ProcedureOutcome, frame: Frame) -> float:
+    """One size for all pulls of a procedure, so that the longest of their sentences fits (0.66 em a letter, bold)."""
+    longest = max(len(pull_words(outcome, pull)) for pull in range(len(outcome.loads) + 1))
+    return min(frame.side / 25, frame.side / (0.66 * longest))
 
 
 def _flanges(case: RingCase, frame: Frame) -> list[str]:
