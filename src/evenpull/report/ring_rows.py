@@ -42,7 +42,7 @@ def torque_row(one: TorqueOutcome) -> tuple[str, ...]:
     """Columns of one procedure after its name, torque control with scatter."""
     found, reached = one.intervals, "none wanted in the file"
     if one.chance is not None:
-        reached = f"{100 * one.chance.share:.1f} % ({100 * one.chance.low:.1f} to {100 * one.chance.high:.1f} %)"
+        reached = f"{100 * one.chance.share:.1f} % ({100 * one.chance.low:.1f} to {100 * one.chance.high:.1f}\u00a0%)"
     levels = tuple(quantile.q for quantile in found.quantiles)
     return (
         str(len(one.procedure.pulls)), reached, _range(found.least, levels), _range(found.spread, levels),
@@ -53,7 +53,7 @@ def torque_row(one: TorqueOutcome) -> tuple[str, ...]:
 
 def _range(values: NDArray[np.float64], levels: tuple[float, ...]) -> str:
     low, middle, high = np.quantile(values, levels)
-    return f"{100 * low:.1f} / {100 * middle:.1f} / {100 * high:.1f} %"
+    return f"{100 * low:.1f} / {100 * middle:.1f} / {100 * high:.1f}\u00a0%"
 
 
 def _angle(value: float) -> str:
