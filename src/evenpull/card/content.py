@@ -9,6 +9,7 @@ from typing import Any
 
 from evenpull.card.check_grid import grid_content
 from evenpull.card.layout import layout
+from evenpull.card.own_settings import HOW, dialled, for_the_pass, in_row, row_widths
 from evenpull.card.paper import (
     COLUMN_GAP,
     GAP,
@@ -266,8 +267,13 @@ def map_alt(plan: Plan, one: Pass) -> str:
 def _pass(plan: Plan, one: Pass, choice: ToolChoice, on: Paper) -> dict[str, Any]:
     last_torque_pass = max(p.number for p in plan.passes if not p.check) if not one.check else -1
     angle = plan.spec.target.method == "torque and angle" and one.number == last_torque_pass
-    settings = [next(s for s in one.settings if s.tool == tool.serial) for tool in choice.tools]
-    widths = column_widths(one, choice.whole_digits, choice.decimals, angle=angle)
+    own: tuple[float, ...] = ()
+    if one.own:
+        settings = [for_the_pass(one, tool) for tool in choice.tools]
+        own = row_widths(max(len(digits) for digits in dialled(plan, choice.tools[0])))
+    else:
+        settings = [next(s for s in one.settings if s.tool == tool.serial) for tool in choice.tools]
+    widths = column_widths(one, choice.whole_digits, choice.decimals, angle=angle, own=own)
     how = printed(_how(plan, one, angle=angle))
     lines = [_setting_line(tool, setting) for tool, setting in zip(choice.tools, settings, strict=True)]
     try:
@@ -287,7 +293,8 @@ def _pass(plan: Plan, one: Pass, choice: ToolChoice, on: Paper) -> dict[str, Any
         "gap": GAP,
         "count": sum(len(group) for group in one.order),
         "settings": lines,
-        "sheets": [_sheet(plan, one, sheet) for sheet in sheets],
+        "sheets": [_sheet(plan, one, sheet, choice) for sheet in sheets],
+        **({"own": True} if one.own else {}),
     }
 
 
@@ -321,12 +328,14 @@ def _pass_title(plan: Plan, one: Pass) -> str:
     if one.check:
         checks = [p.number for p in plan.passes if p.check]
         return "CHECK PASS" + (f" {checks.index(one.number) + 1} of {len(checks)}" if len(checks) > 1 else "")
-    return f"PASS {one.number} of {torque_passes}: {one.percent:g} %"
+    return f"PASS {one.number} of {torque_passes}: {one.stage}"
 
 
 def _how(plan: Plan, one: Pass, *, angle: bool) -> str:
     spec = plan.spec
     how = ["Pull in the order of the rows, down each column. Tick and write after each pull, not later."]
+    if one.own:
+        how.append(HOW)
     if any(len(group) > 1 for group in one.order):
         how.append("Rows of the same order number: pull together.")
     if angle and spec.target.angle is not None:
@@ -344,7 +353,7 @@ def _how(plan: Plan, one: Pass, *, angle: bool) -> str:
     return " ".join(how)
 
 
-def _sheet(plan: Plan, one: Pass, sheet: SheetPlan) -> dict[str, Any]:
+def _sheet(plan: Plan, one: Pass, sheet: SheetPlan, choice: ToolChoice) -> dict[str, Any]:
     drawing = None
     if sheet.map_room is not None and plan.spec.fasteners.count > 1:
         width, height, beside = sheet.map_room
@@ -356,7 +365,12 @@ def _sheet(plan: Plan, one: Pass, sheet: SheetPlan) -> dict[str, Any]:
         }
     return {
         "columns": [
-            [{"order": r.order, "fastener": r.fastener, "gap": r.gap} for r in column] for column in sheet.columns
+            [
+                {"order": r.order, "fastener": r.fastener, "gap": r.gap}
+                | (in_row(one, r.fastener, choice.tools[0]) if one.own else {})
+                for r in column
+            ]
+            for column in sheet.columns
         ],
         "row": round(sheet.row, 2),
         "count": sum(len(column) for column in sheet.columns),

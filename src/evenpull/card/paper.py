@@ -56,12 +56,14 @@ class SheetPlan:
     map_room: tuple[float, float, bool] | None
 
 
-def column_widths(one: Pass, whole: int, decimals: int, *, angle: bool) -> tuple[float, ...]:
-    """order, fastener number, tick, value cells, [angle cells], [moved tick, degrees cells]."""
+def column_widths(
+    one: Pass, whole: int, decimals: int, *, angle: bool, own: tuple[float, ...] = ()
+) -> tuple[float, ...]:
+    """order, number, [setting and its words], tick, value cells, [angle cells], [moved tick, degrees cells]."""
     order, number = (9.0, 12.5) if sum(len(group) for group in one.order) < 100 else (10.5, 13.0)
     # Four digits without decimals share one open box as wide as three cells (see the template).
     value = CELL * (whole + decimals) + 2.6 if decimals else CELL * min(whole, 3)
-    widths = [order, number, 10.0, value + 1.0]
+    widths = [order, number, *own, 10.0, value + 1.0]
     if angle:
         widths.append(3 * CELL + 1.0)
     if one.check:

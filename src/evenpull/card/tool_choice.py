@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from evenpull.card.own_settings import dialled
 from evenpull.plan.model import Pass, Plan, Setting, Tool
 
 
@@ -62,6 +63,14 @@ def choose_tools(plan: Plan, wanted: Sequence[str] | None) -> ToolChoice:
                     + "); print one card for each unit"
                 ],
             )
+        if len({dialled(plan, tool) for tool in tools}) > 1:
+            raise CardRefused(
+                plan.spec.id,
+                [
+                    f"fasteners have settings of their own, and {', '.join(t.serial for t in tools)} are set to "
+                    "different values for the same fastener; print one card for each tool"
+                ],
+            )
     else:
         by_unit: dict[str, list[Tool]] = {}
         for tool in plan.tools:
@@ -72,10 +81,15 @@ def choose_tools(plan: Plan, wanted: Sequence[str] | None) -> ToolChoice:
         left_out = [
             (tool.serial, f"it is set in {_unit(plan, tool)}") for tool in plan.tools if _unit(plan, tool) != unit
         ]
+        first = next((tool for tool in tools if not _gaps(plan, [tool])), tools[0])
+        other = [tool for tool in tools if dialled(plan, tool) != dialled(plan, first)]
+        left_out += [(tool.serial, "it is set to other values, its own card shows them") for tool in other]
+        tools = [tool for tool in tools if tool not in other]
     settings = [s for tool in tools for s in _settings(plan, tool)]
     unfit = [
         f"no tool of this card can do {one.name} ("
-        + "; ".join(f"{s.tool}: {', '.join(s.problems)}" for s in settings if s.pass_number == one.number)
+        + "; ".join(dict.fromkeys(f"{s.tool}: {', '.join(s.problems)}" for s in settings
+                                  if s.pass_number == one.number and (s.problems or not one.own)))
         + ")"
         for one in _gaps(plan, tools)
     ]
@@ -85,17 +99,22 @@ def choose_tools(plan: Plan, wanted: Sequence[str] | None) -> ToolChoice:
 
 
 def _settings(plan: Plan, tool: Tool) -> list[Setting]:
-    return [s for one in plan.passes for s in one.settings if s.tool == tool.serial]
+    return [s for one in plan.passes for s in one.every_setting if s.tool == tool.serial]
 
 
 def _gaps(plan: Plan, tools: Sequence[Tool]) -> list[Pass]:
     """The passes that none of these tools can do."""
-    serials = {tool.serial for tool in tools}
-    return [p for p in plan.passes if not any(s.tool in serials and not s.problems for s in p.settings)]
+    return [p for p in plan.passes if not any(_does(p, tool) for tool in tools)]
+
+
+def _does(one: Pass, tool: Tool) -> bool:
+    """The tool can do the pass on every fastener."""
+    found = [s for s in one.every_setting if s.tool == tool.serial]
+    return bool(found) and not any(s.problems for s in found)
 
 
 def _unit(plan: Plan, tool: Tool) -> str:
     settings = _settings(plan, tool)
-    if len(settings) != len(plan.passes):
+    if {s.pass_number for s in settings} != {one.number for one in plan.passes}:
         raise CardRefused(plan.spec.id, [f"tool {tool.serial} has no setting for each pass of the plan"])
     return settings[0].unit
