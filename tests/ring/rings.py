@@ -23,7 +23,8 @@ def ring(count: int = 8, *, target: float = 98e3, flanges: tuple[Flange, Flange]
     return RingCase(
         name=f"ring of {count}",
         bolts=RingBolts(
-            count=count, bolt_circle=0.29, d=0.02, stiffness=6.8e8, bending=1.3e4, target=target, P=2.5e-3, limit=2 * target
+            count=count, bolt_circle=0.29, d=0.02, stiffness=6.8e8, bending=1.3e4, target=target, P=2.5e-3,
+            limit=2 * target,
         ),
         flanges=flanges or (one, one),
         facing=Facing(inside_diameter=0.215, outside_diameter=0.245, law=CURVE),

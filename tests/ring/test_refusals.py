@@ -94,6 +94,7 @@ SLIPS = {
     "gasket outside the bolts": (
         facing(inside_diameter=0.36, outside_diameter=0.39), "facing.inside_diameter", "less than 340 mm"),
     "tapped too long": (tapped(0.025, 0.010), "flanges.1.end.engagement", "at most 22 mm"),
+    "thread in the air": (tapped(0.020, 0.001), "flanges.1.end.depth", "2 mm"),
     "tapped too thin": (tapped(0.020, d=0.016), "flanges.1.end.d", "20 mm"),
     "curve falls": (curve((0, 0), (1e-4, 5e6), (2e-4, 4e6)), "facing.law.curve.2", "more than 5 MPa"),
     "curve level": (curve((0, 0), (1e-4, 5e6), (2e-4, 5e6)), "facing.law.curve.2", "more than 5 MPa"),
@@ -140,7 +141,7 @@ def test_full_face_may_reach_beyond_the_bolts_but_not_end_in_the_holes() -> None
 
 
 def test_both_sides_tapped_cannot_be_pulled() -> None:
-    other = replace(FLANGE, end=TappedHole(d=0.020, engagement=0.02))
+    other = replace(FLANGE, end=TappedHole(d=0.020, engagement=0.02, depth=0.002))
     with pytest.raises(RingCaseError, match="both flanges have a tapped hole"):
         check_case(replace(GOOD, flanges=(other, other)))
 

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 
 from evenpull.plan.orders import star
+from evenpull.ring import measures
 from evenpull.ring.case import RingCase
 from evenpull.ring.condensed import Patches
 from evenpull.ring.flange.model import condense
 from evenpull.ring.model import RingModel, ring_model
 from evenpull.ring.search.crew import in_kinds, on_scale, simplified
-from evenpull.ring.search.limits import Limits, plane_tilt, violations, worst_states
+from evenpull.ring.search.limits import Limits, violations, worst_states
 from evenpull.ring.search.settings import even_settings
 from evenpull.ring.search.trajectory import follow
 from evenpull.ring.stepping import Pull, patch_pressures, start
@@ -38,7 +39,7 @@ def test_tilt_is_the_slope_of_the_plane(ring: tuple[RingCase, RingModel, Patches
     state = start(model)
     z = state.z.copy()
     z[0] = 1.0
-    assert plane_tilt(replace(model, Y=Y), patches, replace(state, z=z)) == pytest.approx(5e-4, rel=1e-9)
+    assert measures.tilt(replace(model, Y=Y), patches, replace(state, z=z)) == pytest.approx(5e-4, rel=1e-9)
 
 
 def test_one_bolt_alone_tilts_all_together_do_not(ring: tuple[RingCase, RingModel, Patches]) -> None:
@@ -47,9 +48,9 @@ def test_one_bolt_alone_tilts_all_together_do_not(ring: tuple[RingCase, RingMode
     alone = follow(model, [Pull((0,), (T,))])
     half = follow(model, [Pull((0,), (0.5 * T,))])
     together = follow(model, [Pull(tuple(range(8)), (T,) * 8)])
-    tilt = plane_tilt(model, patches, alone.states[-1])
-    assert 0 < plane_tilt(model, patches, half.states[-1]) < tilt
-    assert plane_tilt(model, patches, together.states[-1]) < 1e-6 * tilt
+    tilt = measures.tilt(model, patches, alone.states[-1])
+    assert 0 < measures.tilt(model, patches, half.states[-1]) < tilt
+    assert measures.tilt(model, patches, together.states[-1]) < 1e-6 * tilt
 
 
 def test_every_breach_is_named_and_limits_that_are_kept_are_not(ring: tuple[RingCase, RingModel, Patches]) -> None:

@@ -12,7 +12,7 @@ from evenpull.ring.condensed import Condensed
 from evenpull.ring.flange.model import condense
 from evenpull.ring.laws import LinearLaw
 from evenpull.ring.model import RingModel, ring_model
-from evenpull.ring.stepping import Pull, SteppingError, State, patch_pressures, relax, run, start, step
+from evenpull.ring.stepping import Pull, State, SteppingError, patch_pressures, relax, run, start, step
 from tests.ring.rings import CURVE, metal_ring, pipe_flange, ring
 
 STAR = (0, 4, 2, 6, 1, 5, 3, 7)
@@ -92,7 +92,7 @@ def test_each_state_is_the_least_energy(model: RingModel) -> None:
 
 def test_loads_of_bolts_and_gasket_are_in_balance(model: RingModel) -> None:
     _, state = run(model, star(ring().bolts.target, 0.3, 0.7, 1.0))
-    assert model.areas @ patch_pressures(model, state) == pytest.approx(state.F.sum(), rel=1e-4)
+    assert model.areas @ patch_pressures(model, state) == pytest.approx(state.F.sum(), rel=5e-4)
 
 
 def test_a_ring_that_is_turned_gives_turned_loads(model: RingModel) -> None:
@@ -105,7 +105,7 @@ def test_all_bolts_at_once_end_alike_and_a_second_time_nothing_moves(model: Ring
     target = ring().bolts.target
     everything = Pull(tuple(range(8)), (target,) * 8)
     state = step(model, start(model), everything)
-    assert state.F == pytest.approx(np.full(8, target))
+    assert pytest.approx(np.full(8, target)) == state.F
     assert step(model, state, everything) is state
     assert step(model, state, Pull((3,), (0.9 * target,))) is state  # found above its pull: left alone
 
@@ -121,7 +121,7 @@ def test_circular_passes_go_on_to_even_loads(model: RingModel) -> None:
     target = ring().bolts.target
     loads, _ = run(model, [Pull((bolt,), (target,)) for _ in range(8) for bolt in range(8)])
     spread = np.ptp(loads[7::8], axis=1)
-    assert (np.diff(spread) < 0).all()
+    assert (np.diff(spread) <= 0).all() and spread[-1] < 0.1 * spread[0]
     assert loads[-1] == pytest.approx(np.full(8, target), rel=0.02)
 
 
@@ -150,6 +150,18 @@ def test_metal_faces_hardly_interact_and_a_gasket_does(model: RingModel) -> None
     soft, _ = run(model, [Pull((bolt,), (target,)) for bolt in range(8)])
     assert loads[-1].min() > 0.97 * target
     assert soft[-1].min() < 0.85 * target
+
+
+def test_a_patch_that_lies_in_a_hole_is_none() -> None:
+    """A narrow face with patches smaller than its holes: balance and even loads as without them."""
+    case = metal_ring(24)
+    condensed = condense(case, radial=8, circumferential=12)
+    assert (condensed.patches.areas == 0.0).any()
+    model = ring_model(condensed, case.bolts, case.facing.law)
+    target = case.bolts.target
+    loads, state = run(model, [Pull(tuple(range(24)), (target,) * 24), Pull((3,), (1.1 * target,))])
+    assert np.isfinite(loads).all()
+    assert model.areas @ patch_pressures(model, state) == pytest.approx(state.F.sum(), rel=5e-4)
 
 
 def test_a_lazy_modes_threshold_would_show(condensed: Condensed, monkeypatch: pytest.MonkeyPatch) -> None:

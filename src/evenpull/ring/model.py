@@ -93,7 +93,10 @@ def _modes(blocks: Complexes, areas: Floats, stiffest: float, n: int) -> tuple[F
     columns = []
     for h, (value, vector) in enumerate(zip(values, vectors, strict=True)):
         kept = (value - rest) * stiffest > _LEAST_MODE
-        shapes = vector[:, kept] * np.sqrt(value[kept] - rest) / root[:, None]
+        shapes = np.divide(
+            vector[:, kept] * np.sqrt(value[kept] - rest), root[:, None],
+            out=np.zeros((len(root), int(kept.sum())), dtype=complex), where=root[:, None] > 0.0,
+        )  # fmt: skip
         wave = np.exp(2j * np.pi * h * sectors / n)
         whole = (wave[:, None, None] * shapes[None, :, :]).reshape(n * len(areas), -1) / np.sqrt(n)
         if h == 0 or 2 * h == n:

@@ -232,6 +232,13 @@ def _end(case: RingCase, flange: Flange, path: Field) -> Iterator[Contradiction]
                 f"contact face of a flange of {mm(flange.back)}",
                 f"at most {mm(max(flange.back - end.depth, 0.0))} with this counterbore",
             )
+        face = flange.raised_face
+        if face is not None and end.depth < face.height - _SAME and face.outside_diameter / 2 < r_b + end.d / 2:
+            yield Contradiction(
+                (*path, "depth"),
+                f"the thread would begin {mm(end.depth)} below the contact face, in the air beside the raised face",
+                f"at least the height of the raised face, {mm(face.height)}",
+            )
         if all(not isinstance(one.end, BearingFace) for one in case.flanges):
             yield Contradiction(
                 path,

@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 Points = tuple[Whole, Floats, Floats, Floats]  # nodes (P, K), shape values (P, K), weights dr or dr dz (P,), r (P,)
 
+_SLIVER = 1e-6  # of the largest patch: less is none
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(8)
 
 
@@ -70,7 +71,8 @@ class SectionLoads:
         self._hole = hole if patches.edges[0] < r_b + hole and patches.edges[-1] > r_b - hole else 0.0
         self.patches = patches
         if self._hole > 0.0:
-            self.patches = replace(patches, areas=np.array(list(self._areas_left())))
+            areas = np.array(list(self._areas_left()))
+            self.patches = replace(patches, areas=np.where(areas > _SLIVER * areas.max(), areas, 0.0))
         self._ring_loads = [self._spreading(points) / (2 * np.pi) for points in self._ring_points]
 
     def _areas_left(self) -> Iterator[float]:
@@ -130,8 +132,10 @@ class SectionLoads:
         made[[AXIAL, TILT_RADIAL, TILT_TANGENTIAL], [AXIAL, TILT_RADIAL, TILT_TANGENTIAL]] = 1.0, 1.0, -1j * sign
         port = np.arange(patches.count)
         if self._hole > 0.0:
-            made[PORTS_OF_BOLT + 2 * port, PORTS_OF_BOLT + port] = 1 / patches.areas
-            made[PORTS_OF_BOLT + 2 * port + 1, PORTS_OF_BOLT + port] = -1j * sign / patches.areas
+            # a patch that lies in the hole is no port: it neither presses nor moves
+            per_area = np.divide(1.0, patches.areas, out=np.zeros(patches.count), where=patches.areas > 0.0)
+            made[PORTS_OF_BOLT + 2 * port, PORTS_OF_BOLT + port] = per_area
+            made[PORTS_OF_BOLT + 2 * port + 1, PORTS_OF_BOLT + port] = -1j * sign * per_area
         else:
             half = patches.half_width
             turned = 2 * half * np.sinc(H * half / np.pi) / patches.areas * np.exp(-1j * H * patches.angles)

@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from evenpull.ring import measures
 from evenpull.ring.condensed import Patches
 from evenpull.ring.model import RingModel
 from evenpull.ring.search.trajectory import Trajectory, check_steps, follow, steps_of
@@ -100,24 +101,13 @@ class Worst:
     tilt: tuple[float, int]  # value, pull
 
 
-def plane_tilt(model: RingModel, patches: Patches, state: State) -> float:
-    """Rotation (rad) of one flange against the other: slope of the plane that fits the compression of the patches best,
-    each counted with its area. Least squares (textbook); on even patches the plane's three terms are orthogonal."""
-    angles = np.concatenate([2 * np.pi * s / model.n + patches.angles for s in range(model.n)])
-    radii = np.tile(patches.radii, model.n)
-    plane = np.column_stack([np.ones_like(radii), radii * np.cos(angles), radii * np.sin(angles)])
-    root = np.sqrt(model.areas)
-    (_, a, b), *_ = np.linalg.lstsq(plane * root[:, None], root * (model.Y @ state.z), rcond=None)
-    return float(np.hypot(a, b))
-
-
 def worst_states(model: RingModel, patches: Patches, path: Trajectory) -> Worst:
     after = path.states[1:]
     pull, bolt = np.unravel_index(np.argmax(path.loads), path.loads.shape)
     pressures = np.array([patch_pressures(model, state) for state in after])
     pressed, patch = np.unravel_index(np.argmax(pressures), pressures.shape)
     least = int(np.argmin(pressures[-1]))
-    tilts = np.array([plane_tilt(model, patches, state) for state in after])
+    tilts = np.array([measures.tilt(model, patches, state) for state in after])
     tilted = int(np.argmax(tilts))
     return Worst(
         (float(path.loads[pull, bolt]), int(pull), int(bolt)),
@@ -164,7 +154,7 @@ def _of_state(
             sector = low // patches.count
             found.append(Violation("least gasket stress", number, sector, float(pressures[low]), limits.gasket_least))
     if limits.tilt is not None:
-        tilt = plane_tilt(model, patches, state)
+        tilt = measures.tilt(model, patches, state)
         if _above(tilt, limits.tilt):
             found.append(Violation("flange tilt", number, None, tilt, limits.tilt))
     return found
