@@ -139,9 +139,11 @@ def line(name: str, seconds: float, bound_name: str, bound: float) -> None:
 
 
 def main() -> None:
-    from bench import joints
+    from bench import joints, rings
 
     joints.run(timed, line)
+    print()
+    rings.run_all(timed, line)
     print()
     with tempfile.TemporaryDirectory() as folder:
         os.environ["EVENPULL_HOME"] = f"{folder}/home"
