@@ -16,14 +16,22 @@ JOINT = scenario.joint_text("kn-cw-014")  # 16 fasteners
 STAR = Asked(name="s", order="star", passes=(0.3, 0.7, 1.0), circular_passes=1)
 
 
-def pulls_planned(text: str) -> list[tuple[tuple[int, ...], float]]:
+def pulls_planned(text: str) -> list[tuple[tuple[int, ...], tuple[float, ...]]]:
     tools = read_tools(scenario.tools_text(), "tools")
     plan = make_plan(read_specification(text, "joint"), tools, date(2026, 9, 1))
-    return [(pull.fasteners, pull.torque / plan.target.torque) for pull in plan.pulls]
+    return [
+        (pull.fasteners, tuple(plan.passes[pull.pass_number - 1].torque_of(f) / plan.target.torque
+                               for f in pull.fasteners))
+        for pull in plan.pulls
+    ]  # fmt: skip
 
 
-def predicted(procedure: RingProcedure) -> list[tuple[tuple[int, ...], float]]:
-    return [(pull.bolts, pull.shares[0]) for pull in procedure.pulls]
+def predicted(procedure: RingProcedure) -> list[tuple[tuple[int, ...], tuple[float, ...]]]:
+    return [(pull.bolts, pull.shares) for pull in procedure.pulls]
+
+
+OWN = tuple(round(1 + 0.0137 * bolt, 4) for bolt in range(15, -1, -1))  # 1.2055 down to 1
+HALF = tuple(round(0.4 + 0.013 * bolt, 3) for bolt in range(16))
 
 
 @pytest.mark.parametrize(
@@ -35,15 +43,22 @@ def predicted(procedure: RingProcedure) -> list[tuple[tuple[int, ...], float]]:
         Asked(name="s", order="grouped", groups=((1, 2, 9, 10), (5, 6, 13, 14), (3, 4, 11, 12), (7, 8, 15, 16)),
               passes=(1.0,), circular_passes=2),
         Asked(name="s", order="listed", listed=tuple(range(16, 0, -1)), passes=(0.5, 1.0), circular_passes=1),
+        Asked(name="s", order="star", settings=(OWN,)),
+        Asked(name="s", order="star", settings=(HALF, OWN), circular_passes=1),
+        Asked(name="s", order="star", settings=(HALF, OWN), tools_at_once=2),
+        Asked(name="s", order="star", settings=(HALF, (1.0,) * 16), circular_passes=1),
+        Asked(name="s", order="star", settings=((0.3,) * 16, OWN)),
         Asked(name="s", steps=tuple(((b, b + 8), s) for s in (0.5, 1.0) for b in (1, 5, 3, 7, 2, 6, 4, 8))),
     ],
-    ids=["star", "two tools", "check in star", "groups", "listed", "steps"],
+    ids=["star", "two tools", "check in star", "groups", "listed", "own", "own twice, check", "own, two tools",
+         "own, then all", "all, then own", "steps"],
 )  # fmt: skip
 def test_the_plan_pulls_what_was_predicted(asked: Asked) -> None:
     made = make_procedure(asked, 16)
     found = pulls_planned(to_plan(JOINT, made))
     assert [bolts for bolts, _ in found] == [bolts for bolts, _ in predicted(made)]
-    assert [share for _, share in found] == pytest.approx([share for _, share in predicted(made)])
+    for (_, share), (_, wanted) in zip(found, predicted(made), strict=True):
+        assert share == pytest.approx(wanted, abs=1e-9)
 
 
 def test_everything_else_stays_and_nobody_has_approved_it() -> None:
@@ -79,7 +94,9 @@ def asked(**keys: object) -> RingProcedure:
 
 
 REFUSED = {
-    "own settings": (asked(order="star", settings=((1.0, 1.1, 0.9, 1.0),)), "settings of their own"),
+    "own settings, all low": (asked(order="star", settings=((0.9, 0.8, 0.9, 0.95),)), "at most 95 %"),
+    "own settings, then less": (asked(order="star", settings=((1.1, 1.1, 1.2, 1.0), (1.0, 1.1, 1.0, 1.0))), "rise"),
+    "own settings after the target": (asked(order="star", settings=((1.0,) * 4, (1.0, 1.1, 1.0, 1.0))), "rise"),
     "ends low": (asked(order="star", passes=(0.5, 0.9)), "ends at 100 %"),
     "above the target": (asked(order="star", passes=(0.5, 1.1)), "ends at 100 %"),
     "twice the same": (asked(order="star", passes=(0.5, 0.5, 1.0)), "rise"),
@@ -106,3 +123,26 @@ def test_another_count_is_refused() -> None:
     with pytest.raises(NotInPlanError, match="passes and check passes have two"):
         pulls = [RingPull((b,), (1.0,)) for b in (1, 2, 4, 3)] + [RingPull((b,), (1.0,)) for b in (4, 2, 3, 1)]
         planned(free_procedure("found", pulls, 4), 4)
+
+
+def test_own_settings_stand_in_the_joint_file_with_their_limit() -> None:
+    text = to_plan(JOINT, make_procedure(Asked(name="s", order="star", settings=(HALF, OWN), circular_passes=1), 16))
+    p = read_specification(text, "joint").procedure
+    assert p.passes == (49.8, 100) and p.check_passes == 1 and p.settings_limit == 121  # highest 120.55 %
+    assert p.settings == (tuple(round(100 * s, 2) for s in HALF), tuple(round(100 * s, 2) for s in OWN))
+    again = to_plan(text, make_procedure(STAR, 16))  # and a plain procedure takes their place again
+    assert read_specification(again, "joint").procedure.settings == () and "settings" not in again
+    spread = text.replace("settings = [[", "settings = [  # by pass\n  [").replace("], [", "],\n  [")
+    assert read_specification(spread, "joint").procedure.settings == p.settings
+    assert read_specification(to_plan(spread, make_procedure(STAR, 16)), "joint").procedure.passes == (30, 70, 100)
+
+
+def test_own_settings_do_not_go_with_a_drag_or_an_angle() -> None:
+    own = make_procedure(Asked(name="s", order="star", settings=(OWN,)), 16)
+    wish = 'method = "torque"'
+    assert JOINT.count(wish) == 1
+    with pytest.raises(NotInPlanError, match=r"drag of 12 N\.m"):
+        to_plan(JOINT.replace(wish, wish + '\nprevailing_torque = "12 N.m"'), own)
+    with pytest.raises(NotInPlanError, match="the method torque and angle"):
+        to_plan(JOINT.replace(wish, 'method = "torque and angle"\nangle = "30 deg"\n'
+                                    'angle_window = ["20 deg", "40 deg"]'), own)

@@ -1,7 +1,8 @@
 """A predicted procedure as the [procedure] of a joint file, so that the plan and the card can be made from it.
 
-A joint file knows passes that rise to 100 % of the target, all in one order, then check passes at 100 %. What does not
-fit is refused with the reason, not bent. A joint file with a changed procedure is a draft: nobody has approved it.
+A joint file knows passes that rise to 100 % of the target, all in one order, then check passes at 100 %; in a pass each
+fastener may have a setting of its own. What does not fit is refused with the reason, not bent. A joint file with a
+changed procedure is a draft: nobody has approved it.
 """
 
 from __future__ import annotations
@@ -10,16 +11,21 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import ceil
+from statistics import fmean
 
 from evenpull.plan.locate import lines_of
 from evenpull.plan.model import Order
 from evenpull.plan.orders import Steps, in_steps, order_steps
+from evenpull.plan.own_settings import NO_LIMIT_STATED
 from evenpull.plan.read import read_specification
 from evenpull.prediction.procedures import RingPass, RingProcedure
 
 MOST_PASSES, MOST_CHECKS, MOST_TOOLS = 10, 10, 16  # of a joint file
 NOBODY = "nobody yet"
+Round = tuple[Steps, tuple[float, ...]]  # percent by bolt, or one for all
 _KEPT = ("movement_limit", "strict_passes", "strict_order")  # keys that a prediction says nothing about
+_HEADING = re.compile(r"""\s*\[\[?\s*[A-Za-z_"'][^,]*\]\s*(#.*)?$""")  # no line of a list of numbers
 _ORDERS: tuple[Order, ...] = ("star", "circular", "grouped")
 
 
@@ -38,6 +44,7 @@ class PlannedProcedure:
     tools_at_once: int
     groups: tuple[tuple[int, ...], ...] = ()
     listed: tuple[int, ...] = ()
+    settings: tuple[tuple[float, ...], ...] = ()  # by pass: percent by fastener, or one for all; () if none differ
 
     def toml(self) -> str:
         """The keys as lines of TOML, without the heading."""
@@ -52,20 +59,26 @@ class PlannedProcedure:
             lines.append(f"groups = {[list(group) for group in self.groups]}")
         if self.listed:
             lines.append(f"listed = {list(self.listed)}")
+        if self.settings:
+            rows = ", ".join(f"[{', '.join(f'{percent:g}' for percent in row)}]" for row in self.settings)
+            lines.append(f"settings = [{rows}]")
+            if (highest := max(max(row) for row in self.settings)) > NO_LIMIT_STATED:
+                lines.append(f"settings_limit = {ceil(highest)}")
         return "\n".join(lines) + "\n"
 
 
 def planned(procedure: RingProcedure, count: int) -> PlannedProcedure:
     """The procedure of a ring of `count` bolts in the terms of a joint file. NotInPlanError says why it cannot be."""
     rounds = _rounds(procedure, count)
-    torque = next((k for k in range(1, len(rounds)) if rounds[k - 1][1] == 100), len(rounds))
+    torque = _torque_rounds(rounds)
     main, checks = rounds[:torque], rounds[torque:]
-    percent = tuple(share for _, share in main)
-    if percent[-1] != 100:
-        raise NotInPlanError(f"the last pass pulls to {percent[-1]:g} %, and a plan ends at 100 % of the target")
+    percent = _stages([shares for _, shares in main])
+    if max(main[-1][1]) < 100 or (len(main[-1][1]) == 1 and percent[-1] != 100):
+        ends = f"{'to ' if len(main[-1][1]) == 1 else 'to at most '}{max(main[-1][1]):g}"
+        raise NotInPlanError(f"the last pass pulls {ends} %, and a plan ends at 100 % of the target")
     if any(after <= before for before, after in pairwise(percent)):
         raise NotInPlanError("the passes of a plan rise from one to the next: " + "/".join(f"{p:g}" for p in percent))
-    if any(share != 100 for _, share in checks):
+    if any(shares != (100,) for _, shares in checks):
         raise NotInPlanError("after the first pass at 100 % a plan has check passes at 100 % only")
     for what, some in (("the passes", main), ("the check passes", checks)):
         if len({steps for steps, _ in some}) > 1:
@@ -86,7 +99,26 @@ def planned(procedure: RingProcedure, count: int) -> PlannedProcedure:
     return PlannedProcedure(
         order=order, percent=percent, check_passes=len(checks), check_order=check_order, tools_at_once=tools,
         groups=groups if grouped else (), listed=listed,
+        settings=tuple(shares for _, shares in main) if any(len(shares) > 1 for _, shares in main) else (),
     )  # fmt: skip
+
+
+def _torque_rounds(rounds: Sequence[Round]) -> int:
+    """How many rounds are passes of the plan; those after them are its check passes.
+
+    The first round that pulls all bolts to the target ends them, or the last one with settings of single bolts when
+    these reach the target in the mean.
+    """
+    own = max((k for k, (_, shares) in enumerate(rounds, start=1) if len(shares) > 1), default=0)
+    if own and fmean(rounds[own - 1][1]) >= 100:
+        return own
+    return next((k for k in range(max(own, 1), len(rounds)) if rounds[k - 1][1] == (100,)), len(rounds))
+
+
+def _stages(main: Sequence[tuple[float, ...]]) -> tuple[float, ...]:
+    """Percent of each pass: its setting, or the mean of settings that differ; those of the last are to leave 100."""
+    last = main[-1][0] if len(main[-1]) == 1 else 100.0
+    return (*(round(fmean(shares), 1) if len(shares) > 1 else shares[0] for shares in main[:-1]), last)
 
 
 def to_plan(joint_text: str, procedure: RingProcedure, file: str = "joint") -> str:
@@ -99,7 +131,15 @@ def to_plan(joint_text: str, procedure: RingProcedure, file: str = "joint") -> s
     count = max(bolt for pull in procedure.pulls for bolt in pull.bolts)
     if count != spec.fasteners.count:
         raise NotInPlanError(f"the procedure is for {count} bolts, {spec.id} has {spec.fasteners.count} fasteners")
-    table = planned(procedure, count).toml()
+    found = planned(procedure, count)
+    if found.settings and spec.target.method != "torque":
+        raise NotInPlanError(f"its bolts have settings of their own, which go with the method torque; {spec.id} has "
+                             f"the method {spec.target.method}")
+    if found.settings and spec.target.prevailing_torque is not None:
+        raise NotInPlanError(f"its bolts have settings of their own in shares of the load, and with the drag of "
+                             f"{spec.target.prevailing_torque} a share of the torque of {spec.id} is another share of "
+                             "the load")
+    table = found.toml()
     lines = joint_text.split("\n")
     first, last = _table(joint_text, "procedure")
     kept = [line for line in lines[first:last] if _key_of(line) in _KEPT or line.lstrip().startswith("#")]
@@ -122,25 +162,20 @@ def _table(text: str, name: str) -> tuple[int, int]:
     heading = lines_of(text)[(name,)]
     if not re.match(rf"\s*\[\s*{name}\s*\]", lines[heading - 1]):
         raise NotInPlanError(f"the joint file has no heading [{name}] on a line of its own; write the table with one")
-    last = next((n for n in range(heading, len(lines)) if re.match(r"\s*\[", lines[n])), len(lines))
+    last = next((n for n in range(heading, len(lines)) if _HEADING.match(lines[n])), len(lines))
     return heading, last
 
 
-Round = tuple[Steps, float]
-
-
 def _rounds(procedure: RingProcedure, count: int) -> list[Round]:
-    """The pulls as passes over all bolts, each of one share in percent."""
+    """The pulls as passes over all bolts, settings in percent to a hundredth where bolts have their own."""
     rounds = []
     for one in procedure.passes:
         for part in _split(one, count):
             shares = {round(100 * share, 9) for pull in part.pulls for share in pull.shares}
-            if len(shares) > 1:
-                raise NotInPlanError(
-                    f"{one.name}: its bolts have settings of their own, and a plan has one torque for each pass. It "
-                    "needs a place for a torque of each fastener in each pass."
-                )
-            rounds.append((tuple(pull.bolts for pull in part.pulls), shares.pop()))
+            by_bolt = {bolt: share for pull in part.pulls for bolt, share in zip(pull.bolts, pull.shares, strict=True)}
+            own = tuple(round(100 * by_bolt[bolt], 2) for bolt in sorted(by_bolt))
+            level = (shares.pop(),) if len(shares) == 1 else own
+            rounds.append((tuple(pull.bolts for pull in part.pulls), level))
     return rounds
 
 
