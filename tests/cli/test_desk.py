@@ -111,6 +111,19 @@ def test_plan_gives_order_and_corrected_settings(joint: Path, tools: Path) -> No
     assert result.stdout.count("\npull ") == 64
 
 
+def test_plan_gives_the_setting_of_each_fastener(tmp_path: Path, tools: Path) -> None:
+    path = tmp_path / "kn-cw-014.toml"
+    text = scenario.joint_text("kn-cw-014")
+    settings = f"passes = [100]\nsettings = [{[120, *([100] * 15)]}]\nsettings_limit = 120"
+    path.write_text(re.sub(r"^passes = .*$", settings, text, flags=re.MULTILINE), encoding="utf-8")
+    result = run.invoke(app, ["plan", str(path), "--tools", str(tools), "--pulls"])
+    assert "pass 1 of 1 (own settings): 16 fasteners" in result.stdout
+    assert "number 1: 120 %, 624 N.m (592.8 to 655.2 N.m)" in result.stdout
+    assert "number 2: 100 %, 520 N.m (494 to 546 N.m)" in result.stdout
+    assert re.search(r"pull    1  pass 1  number       1  624 N\.m", result.stdout)
+    assert "predicted, not" in result.stdout
+
+
 def test_tools_go_with_a_file_only(tools: Path) -> None:
     result = run.invoke(app, ["target", "KN-CW-014", "--tools", str(tools)])
     assert result.exit_code == 2
