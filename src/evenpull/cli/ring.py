@@ -11,6 +11,7 @@ import typer
 
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import JsonFlag
+from evenpull.cli.ring_more import angles_text, found_text
 from evenpull.cli.ring_scatter import heading, scatter_data, scatter_text, scattered
 from evenpull.cli.show import counted, wrap
 from evenpull.prediction import Prediction, ProcedureOutcome, RingResult, predict, read_prediction
@@ -35,6 +36,12 @@ def ring(
     scatter: Annotated[
         bool, typer.Option("--scatter", help="Tightening by torque instead: many assemblies with the file's [scatter].")
     ] = False,
+    find: Annotated[
+        bool, typer.Option("--find", help="Search the procedure with the fewest pulls for the file's evenness.")
+    ] = False,
+    angles: Annotated[
+        bool, typer.Option("--angles", help="What reading the angle of every pull would bring, by torque with scatter.")
+    ] = False,
     inputs: Annotated[bool, typer.Option("--inputs", help="Every input with where it comes from.")] = False,
     new: Annotated[bool, typer.Option("--new", help="Print a ring file to fill in.")] = False,
     as_json: JsonFlag = False,
@@ -46,6 +53,13 @@ def ring(
     if file is None:
         raise RefusalError("name a ring file, or print one to fill in: evenpull ring --new")
     result = predicted(read_prediction(read_text(file), str(file)), procedure)
+    if find or angles:
+        if (find and angles) or scatter or loads or compare or as_json:
+            raise RefusalError("--find and --angles print a text of their own; leave out the other flags")
+        for text in (heading(result.prediction), (found_text if find else angles_text)(result)):
+            for line in text:  # as it comes: the search and the assemblies take a while
+                typer.echo(line)
+        return
     if scatter:
         if loads or compare:
             raise RefusalError("--scatter has a table of its own; leave out --loads and --compare")

@@ -84,7 +84,7 @@ def by_torque_control(result: RingResult, procedure: RingProcedure) -> TorqueOut
     scatter, bolts = _stated(prediction), prediction.case.bolts
     friction, tool = friction_of(prediction), tool_of(prediction)
     passes = [
-        [by_torque(_load_pull(pull.bolts, pull.shares, bolts.target), friction, bolts.d) for pull in one.pulls]
+        [by_torque(load_pull(pull.bolts, pull.shares, bolts.target), friction, bolts.d) for pull in one.pulls]
         for one in procedure.passes
     ]
     steps = timed(
@@ -111,7 +111,8 @@ def by_torque_control(result: RingResult, procedure: RingProcedure) -> TorqueOut
     )
 
 
-def _load_pull(bolts: tuple[int, ...], shares: tuple[float, ...], target: float) -> LoadPull:
+def load_pull(bolts: tuple[int, ...], shares: tuple[float, ...], target: float) -> LoadPull:
+    """Bolts numbered from 1 and shares of the target as a pull to loads (N)."""
     return LoadPull(tuple(bolt - 1 for bolt in bolts), tuple(share * target for share in shares))
 
 

@@ -47,9 +47,11 @@ class Found:
 
     @property
     def rank(self) -> tuple[float, ...]:
-        """Smaller is better: good ones by pulls, then by the highest load; others by what they miss."""
+        """Smaller is better: good ones by pulls, then by how far up the least loaded bolt comes (up to the target, by
+        hundredths), then by the highest load; others by what they miss."""
         if self.good:
-            return 0.0, float(len(self.pulls)), float(self.path.loads.max())
+            low = -min(1.0, round(self.standing.least, 2))
+            return 0.0, float(len(self.pulls)), low, float(self.path.loads.max())
         over = sum(abs(b.value / b.limit - 1) for b in self.breaches)
         return 1.0, self.standing.shortfall + over, float(len(self.pulls))
 

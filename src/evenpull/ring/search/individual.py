@@ -36,10 +36,12 @@ def search_individual(
     ranked = _one_pass(hunt, patterns, tools, rng if possible else None)
     for found in ranked[:_BASES]:
         if found.good:
-            confirmed = hunt.confirm(found, individual=True)
-            yield confirmed
-            if confirmed.good:
-                return  # each bolt pulled once: nothing can be dropped
+            for aim in sorted(aims, key=lambda aim: abs(aim - 1.0)):  # the target itself where the limits allow it
+                at = found if aim == hunt.goal.middle else hunt.solve(found.name, steps_of(found.pulls), aim=aim)
+                confirmed = hunt.confirm(at, individual=True) if at.good else at
+                yield confirmed
+                if confirmed.good:
+                    return  # each bolt pulled once: nothing can be dropped
     best = ranked[:_BASES]
     for found in best if possible else []:
         for aim in aims:

@@ -67,7 +67,7 @@ def _levels(hunt: Hunt) -> list[tuple[float, ...]]:
     most = 1.6 if hunt.limits.bolt is None else hunt.limits.bolt / hunt.target
     ends = sorted({1.0, min(1.0 + (0.0 if hunt.goal.spread is None else hunt.goal.spread / 4), most), hunt.goal.middle})
     levels: list[tuple[float, ...]] = []
-    for end in ends:
+    for end in sorted(ends, key=lambda end: abs(end - 1.0)):  # the target itself first
         levels += [(end,), (0.3, 0.7, end), (0.5, end)]
         levels += [(high, end) for high in (1.1, 1.2, 1.35, 1.5) if end < high <= most]
     if hunt.limits.scale is None:
