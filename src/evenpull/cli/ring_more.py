@@ -61,7 +61,7 @@ def angles_text(result: RingResult) -> Iterator[str]:
             last = "by angle" if row.by_angle else "by torque"
             share = "not told: mostly interaction" if row.removed is None else f"{row.removed:6.0%} ± {row.error:.0%}"
             yield (
-                f"  ±{row.angle:g}°    ±{row.seat:<4g}°      {last:<10}  {row.spread_without:8.1%}  "
+                f"  {f'±{row.angle:g}°':<7} {f'±{row.seat:g}°':<11} {last:<10}  {row.spread_without:8.1%}  "
                 f"{row.spread_with:8.1%}   {share}"
             )
     yield ""
