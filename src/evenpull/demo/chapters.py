@@ -10,6 +10,7 @@ from evenpull.demo.decisions import CLERK, LEAD
 from evenpull.demo.story import RecordFile
 from evenpull.demo.teller import Teller
 from evenpull.plan.model import Plan
+from evenpull.prediction.notes import INTERACTION_ONLY, PREDICTED
 from evenpull.proof.texts import counted
 from evenpull.store import services
 
@@ -65,6 +66,19 @@ def calculations(tell: Teller) -> None:
         tell.say(f"{row.id}: {row.name}")
         for title, words in row.outcome:
             tell.say(f"{title}: {words}", 4, 6)
+
+
+def rings(tell: Teller) -> None:
+    """Predict two rings from their drawings: what interaction alone leaves in the bolts, procedure by procedure."""
+    tell.chapter("Two rings predicted from their drawings, before anyone pulls")
+    for name in scenario.RINGS:
+        row = services.add_prediction(scenario.ring_text(name), f"{name}.toml", LEAD)
+        tell.say(f"{row.id}: {row.name}")
+        tell.line("    pulls  least   most    spread")
+        for kept in row.outcome:
+            numbers = f"{kept.pulls:>9}  {kept.least:<6.1%}  {kept.most:<6.1%}  {kept.spread:<6.1%}"
+            tell.line(f"{numbers}  {kept.name}: {kept.verdict}")
+    tell.say(f"{PREDICTED} Shares of the target, {INTERACTION_ONLY}.")
 
 
 def cards(tell: Teller, folder: Path) -> None:

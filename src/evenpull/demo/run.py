@@ -16,7 +16,7 @@ from evenpull.store import services
 
 def run(teller: Teller | None = None) -> None:
     """Tell and do the story in the folder of the dossier (which must be prepared: Django set up)."""
-    tell = teller or Teller(chapters=10)
+    tell = teller or Teller(chapters=11)
     home: Path = services.home()
     services.prepare()
     tell.line("Kestrel Narrows: the overhaul of unit 2 of an invented tidal power station", style="bold")
@@ -25,6 +25,7 @@ def run(teller: Teller | None = None) -> None:
     chapters.tools_and_joints(tell)
     chapters.targets(tell)
     chapters.calculations(tell)
+    chapters.rings(tell)
     chapters.cards(tell, home / "cards")
     files = write_records(home / "exports")
     chapters.records_come_back(tell, files)

@@ -63,7 +63,7 @@ def _taken(result: RingResult, found: Fewest, name: str) -> FoundProcedure:
     words = [f"order: {found.name}"]
     words.append(f"no procedure has fewer than {found.bound.pulls} pulls: {found.bound.why}")
     if found.gap:
-        words.append(f"{found.gap} pulls more than that bound; fewer may be possible")
+        words.append(f"{found.gap} more than that bound; fewer may be possible")
     if not found.reached:
         missed = [breach.text for breach in found.breaches]
         words.append("evenness and limits are not reached; the nearest found" + (f": {'; '.join(missed)}" if missed
