@@ -74,10 +74,9 @@ def rings(tell: Teller) -> None:
     for name in scenario.RINGS:
         row = services.add_prediction(scenario.ring_text(name), f"{name}.toml", LEAD)
         tell.say(f"{row.id}: {row.name}")
-        tell.line("    pulls  least   most    spread")
         for kept in row.outcome:
-            numbers = f"{kept.pulls:>9}  {kept.least:<6.1%}  {kept.most:<6.1%}  {kept.spread:<6.1%}"
-            tell.line(f"{numbers}  {kept.name}: {kept.verdict}")
+            loads = f"least {kept.least:.1%}, most {kept.most:.1%}, spread {kept.spread:.1%}"
+            tell.say(f"{kept.name}: {kept.verdict}; {kept.pulls} pulls, {loads}", 4, 6)
     tell.say(f"{PREDICTED} Shares of the target, {INTERACTION_ONLY}.")
 
 
