@@ -36,6 +36,9 @@ def test_every_page_links_only_to_pages_that_answer(page: Page, demo_site: Site)
             continue
         seen.add(path)
         answer = page.request.get(demo_site.address + path)
+        if answer.status == 202:  # a long computation has begun beside the page, which says so and looks again
+            assert "eing computed" in answer.text(), path
+            continue
         assert answer.status == 200, path
         if "text/html" not in answer.headers.get("content-type", ""):
             continue

@@ -180,7 +180,7 @@ def test_a_tapped_hole_takes_the_load_in_its_thread() -> None:
 
 def test_a_thread_that_begins_in_the_air_is_refused() -> None:
     tapped = replace(CASE.flanges[0], end=TappedHole(d=0.016, engagement=0.016, depth=0.0))
-    with pytest.raises(ValueError, match="engaged thread"):
+    with pytest.raises(ValueError, match="in the air beside the raised face"):
         condense_solid(replace(CASE, flanges=(CASE.flanges[0], tapped)), **FEW)
 
 
