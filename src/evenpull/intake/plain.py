@@ -8,9 +8,11 @@ from datetime import UTC, datetime
 from typing import Any
 
 from evenpull.intake.cells import Cells
-from evenpull.intake.record import SetAside, Tightening, UnreadRow
+from evenpull.intake.record import Particular, SetAside, Tightening, UnreadRow
 
 Record = Tightening | UnreadRow | SetAside
+# fields that facts of earlier versions do not have
+LATER = {"tightening": {"particulars"}, "unread row": {"tool", "epoch", "counter"}, "set aside": set[str]()}
 _KINDS: dict[str, Callable[..., Record]] = {"tightening": Tightening, "unread row": UnreadRow, "set aside": SetAside}
 _FIELDS = {"tightening": fields(Tightening), "unread row": fields(UnreadRow), "set aside": fields(SetAside)}
 
@@ -27,6 +29,8 @@ def to_json(record: Record) -> dict[str, Any]:
             value = value.astimezone(UTC).isoformat().replace("+00:00", "Z")
         elif field.name == "received_cells":
             value = [[name, text] for name, text in value.items()]
+        elif field.name == "particulars":
+            value = {name: [one.text, one.unit, one.si] for name, one in value.items()}
         elif isinstance(value, tuple):
             value = list(value)
         plain[field.name] = value
@@ -40,11 +44,15 @@ def from_json(plain: dict[str, Any]) -> Record:
         raise ValueError(f"{kind!r} is no kind of record; known: {', '.join(_KINDS)}")
     names = {field.name for field in _FIELDS[kind]}
     given = set(plain) - {"record"}
-    if given != names:
-        missing, more = sorted(names - given), sorted(given - names)
+    if not names - LATER[kind] <= given <= names:
+        missing, more = sorted(names - LATER[kind] - given), sorted(given - names)
         raise ValueError(f"a {kind} has other fields: missing {missing}, not known {more}")
-    values = {name: plain[name] for name in names}
+    values = {name: plain[name] for name in given}
     if kind == "tightening":
+        values["particulars"] = {
+            name: Particular(text, unit, None if si is None else float(si))
+            for name, (text, unit, si) in values.get("particulars", {}).items()
+        }
         values["remarks"] = tuple(values["remarks"])
         pairs = values["received_cells"]
         values["received_cells"] = Cells(tuple(name for name, _ in pairs), tuple(text for _, text in pairs))

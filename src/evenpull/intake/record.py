@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
@@ -25,6 +25,15 @@ class IntakeError(Exception):
         self.code, self.file, self.line, self.field, self.message = code, file, line, field, message
         where = file + (f", line {line}" if line is not None else "") + (f", {field}" if field else "")
         super().__init__(f"{where}: {message}")
+
+
+@dataclass(frozen=True, slots=True)
+class Particular:
+    """One further field of a record: the text as received, and its SI value where the field is a quantity."""
+
+    text: str
+    unit: str = ""
+    si: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +67,7 @@ class Tightening:
     received_cells: Mapping[str, str]  # every cell of the row by its column name
     raw_sha256: str  # hash of the raw row text
     remarks: tuple[str, ...]  # what the reader noticed (unit slip suspected, ...), never a repair
+    particulars: Mapping[str, Particular] = field(default_factory=dict, hash=False)  # by the names of `fields.FIELDS`
 
     @property
     def key(self) -> str:
@@ -82,6 +92,9 @@ class UnreadRow:
     reason: str
     raw_sha256: str
     joint: str = ""
+    tool: str = ""  # as far as they could be read, so that the counter leaves no unexplained gap
+    epoch: str = ""
+    counter: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

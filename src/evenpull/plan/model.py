@@ -6,7 +6,8 @@ All numbers are SI floats unless a field is a `Measured`, which carries the sour
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
@@ -166,6 +167,61 @@ class Procedure:
 
 
 @dataclass(frozen=True)
+class PartRules:
+    """What the parts of each fastener have to be and how they are proven. Everything left out is not asked."""
+
+    single_use: tuple[str, ...] = ()  # parts that are never used again: "bolt", "nut", "washer", "gasket", ...
+    most_uses: Mapping[str, int] = field(default_factory=dict, hash=False)  # part -> how many tightenings in its life
+    lots_needed: tuple[str, ...] = ()  # parts whose lot has to be stated
+    drag_window: tuple[Measured, Measured] | None = None  # run-down torque of each self-locking nut
+    locking: str = ""  # locking device that has to be fitted on each fastener
+    protrusion: tuple[float, float] | None = None  # threads beyond the nut, least and most
+    witness_mark: bool = False  # a witness mark is made on each fastener
+    stack: tuple[str, ...] = ()  # parts that each fastener consists of; their completeness has to be stated
+
+
+@dataclass(frozen=True)
+class GateRules:
+    """What has to be met before the work, between the passes and before the release."""
+
+    identity: bool = False  # two sources name the joint before the first loosening
+    isolation: bool = False  # permit and zero energy stated before the first loosening
+    independent_check: bool = False  # a second person, no operator of the joint, has seen it
+    qualification: str = ""  # what each operator must be qualified for on the day
+    test: str = ""  # leak or run test that has to be recorded with its result
+
+
+@dataclass(frozen=True)
+class FollowUpRule:
+    """Work after the tightening: due at the earliest of its triggers, with an early and a late window.
+
+    Triggers are counted from `counted_from`. `early` and `late` are shares of the trigger (0.1 = 10 % of it).
+    """
+
+    name: str
+    kind: Literal["dwell re-tightening", "start-up check", "re-tighten after service", "inspection",
+                  "delayed-fracture inspection", "review"]
+    counted_from: Literal["tightening", "start-up", "release"] = "tightening"
+    days: float | None = None  # calendar; 4 h are 4/24
+    hours: float | None = None  # running hours
+    distance: float | None = None  # m
+    cycles: float | None = None
+    early: float = 0.0
+    late: float = 0.0
+    before: Literal["", "pressure", "service"] = ""  # has to be done before this happens, whatever the triggers say
+    owner: str = ""
+    source: str = ""  # where the rule comes from
+
+
+@dataclass(frozen=True)
+class Keeping:
+    """How long the records are kept at least. Nothing is ever deleted by the program."""
+
+    retention: str = ""  # name of the class, e.g. "life of the asset"
+    years: float | None = None  # after the release; None: no end
+
+
+@dataclass(frozen=True)
 class Series:
     """The same joint on many units: each record names its unit and each unit needs every fastener."""
 
@@ -220,6 +276,10 @@ class Specification:
     file: str
     copied_from: str = ""  # id of the joint whose file this one was made from
     second_sources: tuple[SecondSource, ...] = ()
+    parts: PartRules = PartRules()
+    gates: GateRules = GateRules()
+    follow_ups: tuple[FollowUpRule, ...] = ()
+    keeping: Keeping = Keeping()
 
     @property
     def digest(self) -> str:

@@ -11,13 +11,18 @@ from datetime import datetime
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
+from evenpull.proof.doubt_flags import flag_doubts
 from evenpull.proof.flags import FlagBook, tail_of
+from evenpull.proof.gate_flags import flag_gates
 from evenpull.proof.joint_flags import flag_clocks, flag_joint, flag_units
 from evenpull.proof.judging import Judge
+from evenpull.proof.ledger_flags import flag_ledger
 from evenpull.proof.model import Cell, Flag, PassSummary
 from evenpull.proof.moments import moments
 from evenpull.proof.movement import moved
+from evenpull.proof.proven_flags import flag_proven
 from evenpull.proof.sequence import Followed, Mixing, followed, mixing
+from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 from evenpull.proof.texts import at_place, counted, fasteners, pass_label, some, unit_label
 from evenpull.proof.unit_work import CellWork, UnitWork, lay_out
 from evenpull.statistics import describe
@@ -34,7 +39,11 @@ class Examined:
 
 
 def examine(
-    plan: Plan, records: Sequence[Tightening], unread: Sequence[UnreadRow], register: Iterable[Tool] = ()
+    plan: Plan,
+    records: Sequence[Tightening],
+    unread: Sequence[UnreadRow],
+    register: Iterable[Tool] = (),
+    around: Surroundings = NOTHING_ELSE,
 ) -> Examined:
     """Lay the records out and flag what is missing, doubled, early, moved, or not as specified.
 
@@ -71,6 +80,8 @@ def examine(
     grouped.flag(plan, book)
     flag_clocks(plan, records, judge, work, book)
     flag_joint(plan, records, unread, book)
+    for flag_more in (flag_ledger, flag_gates, flag_proven, flag_doubts):
+        flag_more(plan, records, around, judge, work, book)
     cells = tuple(
         Cell(w.unit, w.fastener, w.one.number, w.verdict, w.reason, w.proving, tuple(w.records), book.at(w.place))
         for w in work

@@ -11,7 +11,7 @@ from typing import Literal
 
 from evenpull.intake.record import Tightening
 
-RULES_VERSION = "proof-1"
+RULES_VERSION = "proof-2"
 
 Verdict = Literal["accepted", "not accepted", "not judged"]
 FlagCode = Literal[
@@ -43,6 +43,24 @@ FlagCode = Literal[
     "loosened later",
     "no operator",
     "no angle",
+    "open item",
+    "gate not met",
+    "part not fit",
+    "not proven",
+    "loose again",
+    "earlier revision",
+    "records missing",
+    "near-duplicate",
+    "values copied",
+    "repeated values",
+    "impossible pace",
+    "no variance",
+    "digit preference",
+    "decimal shift suspected",
+    "digits transposed",
+    "clock event",
+    "corrected",
+    "late entry",
 ]
 Action = Literal["accept as is", "redo", "replace", "engineering review", "not this joint", "superseded"]
 State = Literal["released", "released with follow-up", "not released"]

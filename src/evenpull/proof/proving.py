@@ -16,6 +16,7 @@ from evenpull.proof.flags import in_order
 from evenpull.proof.joint_flags import of_joint
 from evenpull.proof.model import RULES_VERSION, Disposition, Flag, Proof
 from evenpull.proof.rules import AGAINST
+from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 
 
 def prove(
@@ -26,12 +27,13 @@ def prove(
     repeated: int = 0,
     dispositions: Iterable[Disposition] = (),
     register: Iterable[Tool] = (),
+    around: Surroundings = NOTHING_ELSE,
 ) -> Proof:
     """Judge the records of one joint against its plan.
 
     `unread` may hold rows of other joints; only those that name this one count. `repeated` is the number of records
     already recognised as received again; those found here are added. `register` may hold further entries of the tool
-    register, such as earlier certificates of the same tool. Raises ValueError for a record of another joint and
+    register, such as earlier certificates of the same tool. `around`: what else the dossier knows. Raises ValueError for a record of another joint and
     DispositionError for a disposition without reason, name, or flag of this joint. A disposition on a flag that no
     longer stands is kept and does nothing.
     """
@@ -42,7 +44,7 @@ def prove(
     check_records(given, {record.key for record in records})
     decided = standing(given)
     tools = tuple(register)
-    found = examine(plan, records, unread, tools)
+    found = examine(plan, records, unread, tools, around)
     flags = {flag.key: flag for flag in found.flags}
     answered: dict[str, Flag] = {}
     out = left_out(plan, found.flags, decided)
@@ -52,7 +54,7 @@ def prove(
             for key, flag in flags.items()
             if flag.blocking and flag.code in AGAINST and flag.records and out.keys() >= set(flag.records)
         }
-        found = examine(plan, [r for r in records if r.key not in out], unread, tools)
+        found = examine(plan, [r for r in records if r.key not in out], unread, tools, around)
         flags = {flag.key: flag for flag in found.flags} | answered
     ordered = in_order(list(flags.values()))
     closing = Closing(plan, found.cells, found.judge.moments, found.overloaded)

@@ -1,0 +1,33 @@
+"""What the dossier knows beside the records of the joint itself. Gathered by the store, judged here; all optional."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from evenpull.intake.record import Tightening
+from evenpull.ledger.entry import Entry
+from evenpull.plan.model import Plan
+
+Stream = tuple[str, str]  # tool, memory epoch
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """`now` is the moment of judging and enters findings only where a due date or a future time needs it."""
+
+    now: datetime | None = None
+    entries: tuple[Entry, ...] = ()  # of the joint, by seq
+    tools: Mapping[str, tuple[Entry, ...]] = field(default_factory=dict)  # serial -> clock contacts, blocks, checks ...
+    people: Mapping[str, tuple[Entry, ...]] = field(default_factory=dict)  # name, folded -> qualifications ...
+    lots: Mapping[str, tuple[Entry, ...]] = field(default_factory=dict)  # lot -> blocked, unblocked
+    revisions: tuple[Plan, ...] = ()  # plans of the earlier revisions, oldest first
+    counters: Mapping[Stream, tuple[tuple[int, int], ...]] = field(default_factory=dict)  # known, as ranges
+    elsewhere: tuple[Tightening, ...] = ()  # records of other joints that look like one of these (near-duplicates)
+    copied: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # other joint -> what is the same
+    received: Mapping[str, datetime] = field(default_factory=dict)  # SHA-256 of a file -> when it was received
+    earlier_loose: Mapping[int, tuple[datetime, ...]] = field(default_factory=dict)  # fastener -> when
+
+
+NOTHING_ELSE = Surroundings()
