@@ -1,4 +1,4 @@
-"""Records that look untrue: copied, too regular, too fast, too many or too few, as flags with numbers."""
+"""Records that look untrue (copied, too regular, too fast, too few), as flags with numbers."""
 
 from __future__ import annotations
 
@@ -13,6 +13,11 @@ from evenpull.proof.unit_work import CellWork
 
 
 def flag_doubts(
-    plan: Plan, records: Sequence[Tightening], around: Surroundings, judge: Judge, work: Sequence[CellWork], book: FlagBook
+    plan: Plan,
+    records: Sequence[Tightening],
+    around: Surroundings,
+    judge: Judge,
+    work: Sequence[CellWork],
+    book: FlagBook,
 ) -> None:
     """Add the flags of this module. `work` holds the places of all units, judged; verdicts may be lowered."""

@@ -13,6 +13,11 @@ from evenpull.proof.unit_work import CellWork
 
 
 def flag_gates(
-    plan: Plan, records: Sequence[Tightening], around: Surroundings, judge: Judge, work: Sequence[CellWork], book: FlagBook
+    plan: Plan,
+    records: Sequence[Tightening],
+    around: Surroundings,
+    judge: Judge,
+    work: Sequence[CellWork],
+    book: FlagBook,
 ) -> None:
     """Add the flags of this module. `work` holds the places of all units, judged; verdicts may be lowered."""

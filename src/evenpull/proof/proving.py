@@ -33,7 +33,8 @@ def prove(
 
     `unread` may hold rows of other joints; only those that name this one count. `repeated` is the number of records
     already recognised as received again; those found here are added. `register` may hold further entries of the tool
-    register, such as earlier certificates of the same tool. `around`: what else the dossier knows. Raises ValueError for a record of another joint and
+    register, such as earlier certificates of the same tool. `around`: what else the dossier
+    knows. Raises ValueError for a record of another joint and
     DispositionError for a disposition without reason, name, or flag of this joint. A disposition on a flag that no
     longer stands is kept and does nothing.
     """

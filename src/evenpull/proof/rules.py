@@ -332,7 +332,8 @@ _RULES = (
     ),
     FlagRule(
         "clock event",
-        "The clock of a tool jumped (summer time, reset to a default date, set by hand); times across it are not compared.",
+        "The clock of a tool jumped (summer time, reset to a default date, set by hand); times across it are not "
+        "compared.",
         "a note",
         RECORD,
         "Order by counter first, by clock second: " + PRACTICE,
