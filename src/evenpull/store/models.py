@@ -9,6 +9,7 @@ import json
 from typing import Any, ClassVar
 
 from django.db import models
+from django.db.models.functions import Upper
 
 from evenpull.evidence.fact import Envelope
 
@@ -30,7 +31,7 @@ class Fact(models.Model):
         db_table = "fact"
         ordering: ClassVar = ["seq"]
         indexes: ClassVar = [
-            models.Index(fields=["joint", "kind", "seq"], name="fact_joint_kind"),
+            models.Index(Upper("joint"), "kind", "seq", name="fact_fold_kind"),
             models.Index(fields=["kind", "seq"], name="fact_kind"),
         ]
 
@@ -66,15 +67,88 @@ class Checkpoint(models.Model):
 
 
 class Finding(models.Model):
-    """The summary of one joint, computed from the facts up to `upto`; deleting the table loses nothing."""
+    """The summary of one joint, computed from the facts; deleting the table loses nothing (`findings.rebuild`).
+
+    `fold` is the id in capitals. `stale`: a fact that concerns the joint was written after `upto`, or it was never
+    judged. `good_until` (day, "" for ever): from then on it is stale as well, because something falls due.
+    """
 
     joint = models.CharField(max_length=100, primary_key=True)
-    upto = models.CharField(max_length=200)
-    summary = models.TextField()
-    seal = models.CharField(max_length=64)
+    fold = models.CharField(max_length=100, unique=True)
+    stale = models.BooleanField(default=True)
+    upto = models.BigIntegerField(default=-1)
+    rules = models.CharField(max_length=40, blank=True)
+    good_until = models.CharField(max_length=10, blank=True)
+    state = models.CharField(max_length=40, blank=True)
+    joint_class = models.CharField(max_length=1, blank=True)
+    words = models.CharField(max_length=600, blank=True)  # id, name, place, kind in small letters, to be searched
+    alike = models.CharField(max_length=100, blank=True)  # joints with the same are siblings
+    torque = models.FloatField(null=True)  # N.m, target without drag
+    sheet = models.CharField(max_length=64, blank=True)  # fingerprint of the values as written, "" for too few
+    summary = models.TextField(blank=True)
+    seal = models.CharField(max_length=64, blank=True)
 
     class Meta:
         db_table = "finding"
+        indexes: ClassVar = [
+            models.Index(fields=["stale", "joint"], name="finding_stale"),
+            models.Index(fields=["state", "joint"], name="finding_state"),
+            models.Index(fields=["good_until"], name="finding_due"),
+            models.Index(fields=["alike"], name="finding_alike"),
+            models.Index(fields=["sheet"], name="finding_sheet"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.joint} {self.upto}"
+
+
+class Pull(models.Model):
+    """Where the tightening facts are found by joint, tool and person; made from the facts, so it may be thrown away."""
+
+    seq = models.BigIntegerField(primary_key=True)
+    fold = models.CharField(max_length=100)
+    unit = models.CharField(max_length=100, blank=True)
+    fastener = models.IntegerField()
+    pass_number = models.IntegerField(null=True)
+    event = models.CharField(max_length=30)
+    tool = models.CharField(max_length=100, blank=True)
+    epoch = models.CharField(max_length=100, blank=True)
+    counter = models.BigIntegerField(null=True)
+    operator = models.CharField(max_length=100, blank=True)  # folded
+    time = models.FloatField(null=True)  # s since 1970, UTC, as the source said it
+    torque = models.FloatField(null=True)  # N.m
+    angle = models.FloatField(null=True)  # rad
+    file = models.BigIntegerField()  # seq of the fact of its file
+
+    class Meta:
+        db_table = "pull"
+        indexes: ClassVar = [
+            models.Index(fields=["fold", "seq"], name="pull_fold"),
+            models.Index(fields=["tool", "epoch", "counter"], name="pull_tool"),
+            models.Index(fields=["operator", "seq"], name="pull_operator"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.seq} {self.fold} {self.fastener}"
+
+
+class Mention(models.Model):
+    """Which fact names a lot, a person, a tool, a file ...; made from the facts, so it may be thrown away."""
+
+    kind = models.CharField(max_length=20)
+    name = models.CharField(max_length=200)  # folded
+    fold = models.CharField(max_length=100, blank=True)
+    unit = models.CharField(max_length=100, blank=True)
+    fastener = models.IntegerField(null=True)
+    seq = models.BigIntegerField()
+    n = models.IntegerField(default=1)
+
+    class Meta:
+        db_table = "mention"
+        indexes: ClassVar = [
+            models.Index(fields=["kind", "name", "seq"], name="mention_name"),
+            models.Index(fields=["fold", "kind", "seq"], name="mention_fold"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.name} {self.seq}"
