@@ -1,0 +1,129 @@
+"""What the dossier knows beside the records of one joint: entries, tools, people, lots, earlier revisions, counters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from evenpull.evidence.checkpoint import read_moment
+from evenpull.intake import from_json
+from evenpull.intake.record import Tightening
+from evenpull.ledger.entry import Entry
+from evenpull.ledger.entry import from_json as entry_from_json
+from evenpull.plan import make_plan
+from evenpull.plan.model import Plan, Specification
+from evenpull.proof.surroundings import Stream, Surroundings
+from evenpull.store.models import Fact, Finding, Mention, Pull
+from evenpull.store.services import facts, index, register
+from evenpull.store.services.index import ENTRY, name_of
+
+CLOSE = 2.0  # s between two records that may be the same pull received twice
+
+
+def entry_of(fact: Fact) -> Entry:
+    """The entry that a fact holds."""
+    return entry_from_json(
+        fact.data, id=fact.key, by=fact.author, written_at=read_moment(fact.written_at), seq=fact.seq
+    )
+
+
+def entries_of_joint(joint_id: str) -> tuple[Entry, ...]:
+    return tuple(entry_of(fact) for fact in facts.of_joint(joint_id, ENTRY))
+
+
+def entries_about(subject: str, name: str) -> tuple[Entry, ...]:
+    """The entries about one tool, person or lot, by their place in the log."""
+    places = Mention.objects.filter(kind=subject, name=name_of(name), fold="").values_list("seq", flat=True)
+    found = [entry_of(fact) for fact in facts.by_seq(places) if fact.kind == ENTRY]
+    return tuple(entry for entry in found if entry.subject == subject and name_of(entry.name) == name_of(name))
+
+
+def around(
+    spec: Specification, records: Sequence[Tightening], received: dict[str, datetime], now: datetime
+) -> Surroundings:
+    """Gather it for one joint. `received`: SHA-256 of a file -> when it was received."""
+    entries = entries_of_joint(spec.id)
+    tools = sorted({r.tool for r in records if r.tool} | set(spec.tools_allowed))
+    people = sorted({name_of(r.operator) for r in records if r.operator.strip()})
+    lots = sorted(_lots(spec, records, entries))
+    return Surroundings(
+        now=now,
+        entries=entries,
+        tools={tool: found for tool in tools if (found := entries_about("tool", tool))},
+        people={name: found for name in people if (found := entries_about("person", name))},
+        lots={lot: found for lot in lots if (found := entries_about("lot", lot))},
+        revisions=_earlier_plans(spec, now),
+        counters=_counters(records),
+        elsewhere=_elsewhere(spec, records),
+        copied=_copied(spec),
+        received=received,
+    )
+
+
+def _lots(spec: Specification, records: Iterable[Tightening], entries: Iterable[Entry]) -> set[str]:
+    found = {spec.fasteners.lot} if spec.fasteners.lot else set()
+    for record in records:
+        found |= {record.particulars[name].text for name in index.LOTS if name in record.particulars}
+    for entry in entries:
+        found |= {entry.text(name) for name in ("lot", "lubricant_lot")}
+    return {lot for lot in found if lot}
+
+
+def _earlier_plans(spec: Specification, now: datetime) -> tuple[Plan, ...]:
+    """Plans of the revisions before the one in force; texts that this version refuses are left out by `register`."""
+    today = now.date()
+    tools = register.tools_in_force(today)
+    return tuple(make_plan(one, tools, today) for one in register.earlier_specifications(spec.id))
+
+
+def _counters(records: Sequence[Tightening]) -> dict[Stream, tuple[tuple[int, int], ...]]:
+    """Counters known in the whole dossier within the span of this joint's own, as ranges."""
+    spans: dict[Stream, list[int]] = {}
+    for record in records:
+        if record.tool and record.counter is not None and abs(record.counter) < 2**62:
+            span = spans.setdefault((record.tool[:100], record.epoch[:100]), [record.counter, record.counter])
+            span[0], span[1] = min(span[0], record.counter), max(span[1], record.counter)
+    found: dict[Stream, tuple[tuple[int, int], ...]] = {}
+    for (tool, epoch), (first, last) in spans.items():
+        known = Pull.objects.filter(tool=tool, epoch=epoch, counter__gte=first, counter__lte=last)
+        found[tool, epoch] = ranges(known.order_by("counter").values_list("counter", flat=True))
+    return found
+
+
+def ranges(numbers: Iterable[int | None]) -> tuple[tuple[int, int], ...]:
+    """Rising numbers as ranges of neighbours: 1, 2, 3, 7 -> (1, 3), (7, 7)."""
+    made: list[list[int]] = []
+    for number in numbers:
+        if number is None:
+            continue
+        if made and number <= made[-1][1] + 1:
+            made[-1][1] = number
+        else:
+            made.append([number, number])
+    return tuple((first, last) for first, last in made)
+
+
+def _elsewhere(spec: Specification, records: Sequence[Tightening]) -> tuple[Tightening, ...]:
+    """Records of other joints by the same tool, with the same torque and angle, within two seconds of one of these."""
+    timed = {(r.tool[:100], r.time.timestamp(), r.torque, r.angle) for r in records if r.tool and r.time is not None}
+    if not timed:
+        return ()
+    seqs: set[int] = set()
+    for tool in sorted({one[0] for one in timed}):
+        mine = [one for one in timed if one[0] == tool]
+        low, high = min(one[1] for one in mine) - CLOSE, max(one[1] for one in mine) + CLOSE
+        others = Pull.objects.filter(tool=tool, time__gte=low, time__lte=high).exclude(fold=facts.fold(spec.id))
+        for seq, time, torque, angle in others.values_list("seq", "time", "torque", "angle"):
+            if any(abs(time - one[1]) <= CLOSE and (torque, angle) == one[2:] for one in mine):
+                seqs.add(seq)
+    found = (from_json(fact.data) for fact in facts.by_seq(seqs))
+    return tuple(one for one in found if isinstance(one, Tightening))
+
+
+def _copied(spec: Specification) -> dict[str, tuple[str, ...]]:
+    """Other joints whose sheet has the same fingerprint as this one's (see `proof.doubt_flags`)."""
+    own = Finding.objects.filter(joint=spec.id).values_list("sheet", flat=True).first()
+    if not own:
+        return {}
+    others = Finding.objects.filter(sheet=own).exclude(joint=spec.id).order_by("joint").values_list("joint", flat=True)
+    return {joint: (own,) for joint in others[:20]}

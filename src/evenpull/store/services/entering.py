@@ -1,0 +1,100 @@
+"""Entries: what people state about a joint, a tool, a person or a lot. One door, checked by the table of kinds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+
+from evenpull.ledger.check import check
+from evenpull.ledger.entry import Basis, Entry, to_json
+from evenpull.ledger.kinds import KINDS
+from evenpull.store.models import Checkpoint
+from evenpull.store.services import judging, register
+from evenpull.store.services.around import entries_about, entries_of_joint, entry_of
+from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.facts import by_seq
+from evenpull.store.services.index import ENTRY, name_of
+from evenpull.store.services.log import New, append, checked_author, writing
+
+SNAPSHOT = ("hand-over", "interruption", "tool change", "method change")  # these keep the state they happened in
+
+
+def add_entry(
+    kind: str,
+    name: str,
+    values: Mapping[str, str],
+    author: str,
+    *,
+    unit: str = "",
+    fasteners: Sequence[int] | str = (),
+    at: datetime | None = None,
+    at_uncertainty: float = 0.0,
+    basis: Basis = "did it",
+    reason: str = "",
+    once: str = "",
+) -> Entry:
+    """Write an entry about `name` (joint id, serial, person or lot, as its kind says). EntryError with every fault.
+
+    `at` None means now. `once`: a key of the caller's own; the same key again gives the entry that is there already.
+    Refused for a joint that nobody described, and for a writer who must not be an operator of the joint and is one.
+    """
+    who = checked_author(author)
+    with writing():
+        if once and (fact := _written_once(once)) is not None:
+            return entry_of(fact)
+        now = datetime.now(UTC)
+        spec = None
+        if kind in KINDS and KINDS[kind].subject == "joint":
+            spec = register.specification(name)
+        entry = check(
+            kind, values, name=name, unit=unit, fasteners=fasteners, at=at or now, at_uncertainty=at_uncertainty,
+            basis=basis, reason=reason, by=who, written_at=now, count=None if spec is None else spec.fasteners.count,
+        )  # fmt: skip
+        body = to_json(entry)
+        if spec is not None:
+            view = judging.joint(spec.id)
+            if KINDS[kind].second and name_of(who) in {name_of(r.operator) for r in view.tightenings}:
+                raise Refused(
+                    f"{kind!r} needs another person than the operators of {spec.id}, and {who} is one of them. "
+                    "Nothing was written."
+                )
+            if kind in SNAPSHOT:
+                body["state"] = snapshot(view)
+        last = Checkpoint.objects.order_by("-size").first()
+        key = f"{ENTRY}:{0 if last is None else last.size}" + (f":{once}" if once else "")
+        if once:
+            body["once"] = once
+        (fact,) = append([New(ENTRY, key, body, spec.id if spec is not None else "")], who)
+    return entry_of(fact)
+
+
+def _written_once(once: str):  # type: ignore[no-untyped-def]
+    from evenpull.store.models import Mention
+
+    if not once.isprintable() or not 8 <= len(once) <= 100:
+        raise Refused("a key that marks one entry has 8 to 100 printable characters. Nothing was written.")
+    seq = Mention.objects.filter(kind="once", name=name_of(once)).values_list("seq", flat=True).first()
+    return None if seq is None else by_seq([seq])[0]
+
+
+def snapshot(view: judging.JointView) -> dict[str, object]:
+    """What was proven at this moment: for each pass which fasteners are accepted, and the digest of the whole proof."""
+    done: dict[str, list[int]] = {}
+    for cell in view.proof.cells:
+        if cell.verdict == "accepted":
+            done.setdefault(f"{cell.unit_id}|{cell.pass_number}", []).append(cell.fastener)
+    return {
+        "proof": view.proof_digest,
+        "records": view.proof.records,
+        "accepted": {place: sorted(numbers) for place, numbers in sorted(done.items())},
+        "open": len(view.proof.open_flags),
+    }
+
+
+def entries(subject: str, name: str) -> tuple[Entry, ...]:
+    """The entries about a joint, tool, person or lot, the first one first."""
+    if subject == "joint":
+        return entries_of_joint(register.specification(name).id)
+    if subject not in ("tool", "person", "lot"):
+        raise Unknown(f"there are entries about a joint, tool, person or lot, not about {subject!r}")
+    return entries_about(subject, name)

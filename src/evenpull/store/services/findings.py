@@ -1,0 +1,150 @@
+"""Findings kept: the summary of each joint, made again when a fact, a rule or a day made it old."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from datetime import UTC, datetime
+from typing import Any
+
+from django.db.models import Count, Q
+from django.utils.crypto import constant_time_compare, salted_hmac
+
+from evenpull.evidence import canonical
+from evenpull.plan.make import alike, torque_without_drag
+from evenpull.proof.model import RULES_VERSION
+from evenpull.store.models import Finding, Mention
+from evenpull.store.services import index, judging
+from evenpull.store.services.errors import Refused
+from evenpull.store.services.log import writing
+from evenpull.store.services.rows import JointPage, JointSummary
+
+AT_ONCE = 400  # stale findings that a page makes fresh by itself; more are left to `refresh`
+ON_A_PAGE = 50
+
+
+def _old(day: str) -> Q:
+    """Findings that have to be made again on this day."""
+    return Q(stale=True) | ~Q(rules=RULES_VERSION) | (Q(good_until__gt="") & Q(good_until__lte=day))
+
+
+def _today() -> str:
+    return datetime.now(UTC).date().isoformat()
+
+
+def seal(finding: Finding) -> str:
+    """Findings may be thrown away, so no trigger guards them; the seal shows one that somebody else wrote."""
+    said = canonical(
+        [
+            finding.joint, finding.upto, finding.rules, finding.good_until, finding.state, finding.joint_class,
+            finding.words, finding.alike, repr(finding.torque), finding.sheet, finding.summary,
+        ]
+    )  # fmt: skip
+    return salted_hmac("finding", said.decode(), algorithm="sha256").hexdigest()
+
+
+def compute(joint_id: str) -> Finding:
+    """The finding of one joint as it follows from the facts now; writes nothing."""
+    made = Finding(joint=joint_id, fold=index.fold(joint_id), stale=False, rules=RULES_VERSION)
+    try:
+        view = judging.joint(joint_id)
+    except Refused as error:  # one joint that cannot be judged must not hide all others
+        summary = JointSummary(joint_id, "", "", "", "", "not released", (str(error),), 0, 0, 0, 0, 0)
+        made.words = joint_id.lower()
+    else:
+        spec, proof = view.spec, view.proof
+        summary = JointSummary(
+            spec.id,
+            spec.name,
+            spec.place,
+            spec.kind,
+            spec.joint_class,
+            view.standing,
+            view.decision.reasons,
+            len(proof.cells),
+            sum(cell.verdict == "accepted" for cell in proof.cells),
+            len(proof.open_flags),
+            proof.records,
+            len(proof.units),
+        )
+        made.words = f"{spec.id} {spec.name} {spec.place} {spec.kind}".lower()[:600]
+        made.alike, made.torque = alike(spec)[:100], torque_without_drag(spec)
+        made.good_until, made.sheet, made.upto = view.good_until, view.sheet, view.upto
+    made.state, made.joint_class = summary.state, summary.joint_class
+    made.summary = json.dumps(asdict(summary))
+    made.seal = seal(made)
+    return made
+
+
+def refresh(most: int | None = None) -> int:
+    """Make old findings fresh, at most so many; how many were made."""
+    if not Finding.objects.exists() and Mention.objects.filter(kind="kind", name="specification").exists():
+        with writing():
+            index.rebuild()
+    names = list(Finding.objects.filter(_old(_today())).order_by("joint").values_list("joint", flat=True)[:most])
+    for name in names:
+        save(compute(name))
+    return len(names)
+
+
+def save(made: Finding) -> None:
+    """Keep a finding, unless a fact about the joint was written since it was computed: then it stays old."""
+    with writing():
+        newest = judging.newest_of(made.joint)
+        made.stale = newest > made.upto and made.upto >= 0
+        Finding.objects.filter(joint=made.joint).delete()
+        made.save(force_insert=True)
+
+
+def joints() -> list[JointSummary]:
+    """One line for each joint, by id, all of them fresh. For many joints `joint_page` is the way."""
+    refresh()
+    return [_row(finding) for finding in _sealed(Finding.objects.order_by("joint"))]
+
+
+def joint_page(words: str = "", state: str = "", number: int = 1) -> JointPage:
+    """The joints whose id, name, place or kind holds `words`, in this state; `number` counts pages from 1.
+
+    Up to AT_ONCE old findings are made fresh first. What is older than that is said in `old`, shown as last judged,
+    and made fresh by `refresh` or, one by one, where the page shows it.
+    """
+    refresh(AT_ONCE)
+    old = Finding.objects.filter(_old(_today())).count()
+    counts = dict(Finding.objects.order_by().values_list("state").annotate(n=Count("joint")))
+    found = Finding.objects.order_by("joint")
+    if words:
+        found = found.filter(words__contains=words.lower())
+    if state:
+        found = found.filter(state=state)
+    total = found.count() if words or state else sum(counts.values())
+    pages = max(1, -(-total // ON_A_PAGE))
+    number = min(max(1, number), pages)
+    rows = _sealed(found[(number - 1) * ON_A_PAGE : number * ON_A_PAGE])
+    return JointPage(tuple(_row(one) for one in rows), total, counts, number, pages, old)
+
+
+def _sealed(found: Any) -> list[Finding]:
+    """The findings, those with a wrong seal made again."""
+    kept = []
+    for finding in found:
+        if not constant_time_compare(finding.seal, seal(finding)):
+            finding = compute(finding.joint)
+            save(finding)
+        kept.append(finding)
+    return kept
+
+
+def _row(finding: Finding) -> JointSummary:
+    if not finding.summary:
+        return JointSummary(finding.joint, "", "", "", "", "not judged yet", (), 0, 0, 0, 0, 0)
+    values: dict[str, Any] = json.loads(finding.summary)
+    return JointSummary(**values | {"reasons": tuple(values["reasons"])})
+
+
+def differing() -> list[str]:
+    """Joints whose kept finding, not marked old, differs from what the facts give now; empty when all agree."""
+    wrong = []
+    for kept in Finding.objects.exclude(_old(_today())).order_by("joint").iterator(500):
+        if compute(kept.joint).seal != kept.seal:
+            wrong.append(kept.joint)
+    return wrong

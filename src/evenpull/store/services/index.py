@@ -1,0 +1,227 @@
+"""The index of the facts: where a tightening, a tool, a person, a lot, a file is found, and which findings are old.
+
+Written in the transaction of the facts themselves and made from their bodies alone, so that `rebuild` gives the same
+rows again. Nothing is judged from these tables: they only say where to look.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from django.db.models import F
+
+from evenpull.store.models import Fact, Finding, Mention, Pull
+from evenpull.store.services.facts import AT_ONCE, fold
+
+BATCH = 2_000
+# kinds of facts; each is written by the module that names it as well
+SPECIFICATION, TOOLS, FILE, RECORD, UNREAD, ENTRY = (
+    "specification", "tool register", "file", "tightening", "unread row", "entry",
+)  # fmt: skip
+WITHDRAWN = "reading withdrawn"
+LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
+TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
+PEOPLE = ("second_person", "checker", "keyed_by", "keyed_again_by")
+_LARGEST = 2**63 - 1
+
+
+def name_of(text: str) -> str:
+    """A name as it is looked up: blanks tidied, small letters."""
+    return " ".join(text.split()).casefold()[:200]
+
+
+@dataclass
+class Written:
+    """One fact as the index needs it."""
+
+    seq: int
+    kind: str
+    joint: str
+    key: str
+    author: str
+    body: Any
+
+
+@dataclass
+class _Rows:
+    pulls: list[Pull] = field(default_factory=list)
+    mentions: list[Mention] = field(default_factory=list)
+    strangers: Counter[str] = field(default_factory=Counter)
+    first: dict[str, int] = field(default_factory=dict)  # fold -> seq of the first record of it
+    joints: dict[str, str] = field(default_factory=dict)  # fold -> id of the joints described
+    touched: set[str] = field(default_factory=set)
+    streams: set[tuple[str, str]] = field(default_factory=set)
+    everything: bool = False  # a fact that may concern every joint
+    tools: set[str] = field(default_factory=set)
+    lots: set[str] = field(default_factory=set)
+    people: set[str] = field(default_factory=set)
+
+
+def write(facts: Iterable[Written], files: dict[str, int] | None = None) -> None:
+    """Index facts that were just written. `files`: SHA-256 -> place of the fact of the file, as far as known."""
+    rows, known = _Rows(), {} if files is None else files
+    for fact in facts:
+        _add(fact, rows, known)
+    _save(rows)
+
+
+def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
+    body, here = fact.body, fold(fact.joint)
+    if here:
+        rows.touched.add(here)
+    if fact.kind == RECORD:
+        _add_record(fact, here, rows, files)
+        return
+    if fact.kind == UNREAD:
+        return
+    if fact.kind == FILE:
+        files[body["sha256"]] = fact.seq
+        rows.mentions.append(_mention("sha256", body["sha256"], "", fact.seq))
+        for joint in body["joints"]:
+            rows.mentions.append(_mention("file", body["sha256"], fold(joint), fact.seq))
+        again = Counter(fold(one["joint"]) for one in body["repeated"])
+        for joint, count in again.items():
+            rows.mentions.append(_mention("repeated", body["sha256"], joint, fact.seq, n=count))
+            rows.touched.add(joint)
+    elif fact.kind == SPECIFICATION:
+        rows.joints[here] = fact.joint
+    elif fact.kind == TOOLS:
+        rows.everything = True
+    elif fact.kind == WITHDRAWN:
+        rows.touched |= {fold(joint) for joint in body["joints"]}
+    elif fact.kind == ENTRY:
+        _add_entry(fact, here, rows)
+    rows.mentions.append(_mention("kind", fact.kind, here, fact.seq))
+    rows.mentions.append(_mention("author", fact.author, here, fact.seq))
+
+
+def _add_record(fact: Written, here: str, rows: _Rows, files: dict[str, int]) -> None:
+    b = fact.body
+    sha = b["file_sha256"]
+    if sha not in files:
+        found = Mention.objects.filter(kind="sha256", name=sha).first()
+        files[sha] = -1 if found is None else found.seq
+    counter = b["counter"]
+    unit = b["unit_id"].replace("\0", "\u2400")[:100]
+    tool, epoch = _column(b["tool"]), _column(b["epoch"])
+    rows.pulls.append(
+        Pull(
+            seq=fact.seq, fold=here, unit=unit, fastener=max(-1, min(int(b["fastener"]), 2**31 - 1)),
+            pass_number=b["pass_number"] if b["pass_number"] is None or b["pass_number"] < 2**31 else None,
+            event=b["event"], tool=tool, epoch=epoch,
+            counter=counter if counter is not None and abs(counter) <= _LARGEST else None,
+            operator=name_of(b["operator"])[:100].replace("\0", "\u2400"),
+            time=None if b["time"] is None else datetime.fromisoformat(b["time"]).timestamp(),
+            torque=b["torque"], angle=b["angle"], file=files[sha],
+        )
+    )  # fmt: skip
+    rows.strangers[here] += 1
+    rows.first.setdefault(here, fact.seq)
+    if tool and counter is not None:
+        rows.streams.add((tool, epoch))
+    more = b.get("particulars") or {}
+    for names, kind in ((LOTS, "lot"), (TOOL_PARTS, "tool"), (PEOPLE, "person"), (("card",), "card")):
+        for name in names:
+            if name in more and more[name][0]:
+                rows.mentions.append(_mention(kind, more[name][0], here, fact.seq, unit, b["fastener"]))
+
+
+def _column(text: str) -> str:
+    return text.replace("\0", "\u2400")[:100]
+
+
+def _add_entry(fact: Written, here: str, rows: _Rows) -> None:
+    from evenpull.ledger.kinds import KINDS
+
+    body = fact.body
+    rows.mentions.append(_mention("entry", body["kind"], here, fact.seq))
+    if body["subject"] != "joint":
+        rows.mentions.append(_mention(body["subject"], body["name"], "", fact.seq))
+        {"tool": rows.tools, "person": rows.people, "lot": rows.lots}[body["subject"]].add(body["name"])
+    fasteners: list[int | None] = list(body["fasteners"]) or [None]
+    kind = KINDS.get(body["kind"])
+    forms = {} if kind is None else {one.name: one.form for one in kind.fields}
+    for name, text in body["values"].items():
+        what = "lot" if name in ("lot", "lubricant_lot") else "heat" if name == "heat" else ""
+        what = what or ("person" if forms.get(name) == "person" else "")
+        what = what or ("tool" if body["kind"] == "tool change" and name in ("from", "to") else "")
+        if what and text:
+            for number in fasteners:
+                rows.mentions.append(_mention(what, text, here, fact.seq, body["unit"], number))
+
+
+def _mention(
+    kind: str, name: str, here: str, seq: int, unit: str = "", fastener: int | None = None, n: int = 1
+) -> Mention:
+    small = fastener if fastener is None or fastener < 2**31 else None
+    return Mention(kind=kind, name=name_of(name), fold=here, unit=unit[:100], fastener=small, seq=seq, n=n)
+
+
+def _save(rows: _Rows) -> None:
+    Pull.objects.bulk_create(rows.pulls, batch_size=BATCH)
+    Mention.objects.bulk_create(rows.mentions, batch_size=BATCH)
+    for here, joint in rows.joints.items():
+        if not Finding.objects.filter(fold=here).exists():
+            Finding.objects.create(joint=joint, fold=here)
+        Mention.objects.filter(kind="stranger", fold=here).delete()
+    known = set(rows.joints)
+    for some in _parts(sorted(rows.strangers)):
+        known |= set(Finding.objects.filter(fold__in=some).values_list("fold", flat=True))
+    for here in sorted(set(rows.strangers) - known):
+        if not Mention.objects.filter(kind="stranger", fold=here).update(n=F("n") + rows.strangers[here]):
+            Mention.objects.create(
+                kind="stranger", name=here[:200], fold=here, seq=rows.first[here], n=rows.strangers[here]
+            )
+    _touch(rows)
+
+
+def _touch(rows: _Rows) -> None:
+    """Mark the findings that a new fact may change."""
+    if rows.everything or rows.people:
+        Finding.objects.update(stale=True)
+        return
+    for some in _parts(sorted(rows.touched)):
+        Finding.objects.filter(fold__in=some).update(stale=True)
+    by_epoch: dict[str, set[str]] = defaultdict(set)
+    for tool, epoch in rows.streams:
+        by_epoch[epoch].add(tool)
+    for epoch, tools in by_epoch.items():  # the same memory filled a gap, or opened one, on another joint
+        for some in _parts(sorted(tools)):
+            others = Pull.objects.filter(tool__in=some, epoch=epoch).order_by().values("fold").distinct()
+            Finding.objects.filter(stale=False, fold__in=others).update(stale=True)
+    for some in _parts(sorted(rows.tools)):
+        others = Pull.objects.filter(tool__in=some).order_by().values("fold").distinct()
+        Finding.objects.filter(fold__in=others).update(stale=True)
+    for lot in sorted(rows.lots):
+        others = Mention.objects.filter(kind="lot", name=name_of(lot)).order_by().values("fold").distinct()
+        Finding.objects.filter(fold__in=others).update(stale=True)
+
+
+def _parts(items: list[str]) -> Iterator[list[str]]:
+    for begin in range(0, len(items), AT_ONCE):
+        yield items[begin : begin + AT_ONCE]
+
+
+def is_missing() -> bool:
+    """There are facts, and none of them is indexed: the dossier was written by an earlier version."""
+    if Mention.objects.exists() or Pull.objects.exists():
+        return False
+    return Fact.objects.exists()
+
+
+def rebuild() -> None:
+    """Throw the index away and make it again from the facts; call inside a transaction that keeps writers out."""
+    for model in (Pull, Mention, Finding):
+        model.objects.all().delete()
+    files: dict[str, int] = {}
+    some: list[Written] = []
+    for fact in Fact.objects.order_by("seq").iterator(BATCH):
+        some.append(Written(fact.seq, fact.kind, fact.joint, fact.key, fact.author, fact.data))
+        if len(some) == BATCH:
+            write(some, files)
+            some = []
+    write(some, files)
