@@ -14,9 +14,9 @@ from evenpull.cli import show
 from evenpull.cli.errors import REFUSED, RefusalError, read_text
 from evenpull.cli.options import JOINT_OR_FILE, JsonFlag, ToolsFile
 from evenpull.plan import make_plan, template
-from evenpull.plan.make import siblings
+from evenpull.plan.make import torque_without_drag
 from evenpull.plan.model import JOINT_KINDS, Plan, Problem
-from evenpull.plan.prechecks import compare
+from evenpull.plan.prechecks import alike, compare, ratio
 from evenpull.plan.read import read_specification
 from evenpull.plan.tools import read_tools
 
@@ -78,10 +78,14 @@ def check(
         except refusals() as error:
             complain(lines_of(error))
             refused = True
-    all_of_them = siblings(plan.spec for plan in plans)
-    for plan, (spec, torque) in zip(plans, all_of_them, strict=True):
-        others = [pair for pair in all_of_them if pair[0] is not spec]
-        plan = replace(plan, problems=(*plan.problems, *compare(spec, torque, others)))
+    torques = {plan.spec.id: torque_without_drag(plan.spec) for plan in plans}
+    for plan in plans:
+        spec, own = plan.spec, alike(plan.spec)
+        others = [other.spec for other in plans if other is not plan]
+        siblings = {other.id: ratio(other, torques[other.id]) for other in others if own and alike(other) == own}
+        model = next((other for other in others if other.id.upper() == spec.copied_from.upper()), None)
+        found = compare(spec, torques[spec.id], siblings, None if model is None else (model, torques[model.id]))
+        plan = replace(plan, problems=(*plan.problems, *found))
         typer.echo(show.target_line(plan))
         for line in show.problem_lines(plan):
             typer.echo(show.wrap(line, 2, 4))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -88,11 +88,6 @@ def torque_without_drag(spec: Specification) -> float:
     if spec.target.torque is not None:
         return spec.target.torque.si
     return compute_target(replace(fastener_case(spec, ()), prevailing_torque=0.0)).torque
-
-
-def siblings(specs: Iterable[Specification]) -> list[tuple[Specification, float]]:
-    """Specifications with their torque, as `prechecks.compare` takes them."""
-    return [(spec, torque_without_drag(spec)) for spec in specs]
 
 
 def fastener_case(spec: Specification, tools: Sequence[Tool]) -> FastenerCase:

@@ -6,7 +6,7 @@ known.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping
 
 from evenpull.catalogue.friction import lubricant
 from evenpull.catalogue.tables import NotInCatalogue
@@ -71,20 +71,28 @@ def family(spec: Specification) -> tuple[str, str, str]:
     return (spec.fasteners.strength_class, spec.friction.lubricant.casefold(), spec.target.method)
 
 
-def compare(spec: Specification, torque: float, others: Sequence[tuple[Specification, float]]) -> tuple[Problem, ...]:
-    """The joint against the others of the dossier, each with its torque in N.m without drag: siblings by M/d^3, and the
-    joint that its file says it was copied from.
+def alike(spec: Specification) -> str:
+    """The family as one text; "" without a thread, for then nothing can be compared."""
+    return "|".join(family(spec)) if spec.fasteners.thread_stated else ""
+
+
+def ratio(spec: Specification, torque: float) -> float:
+    """M/d^3 of a joint with a stated thread; `torque` in N.m without drag."""
+    return float(prechecks.torque_ratio(torque, thread(spec.fasteners.thread).d))
+
+
+def compare(
+    spec: Specification, torque: float, siblings: Mapping[str, float], model: tuple[Specification, float] | None
+) -> tuple[Problem, ...]:
+    """The joint against the others of the dossier: its siblings (id -> M/d^3, the same `alike`), and the joint that
+    its file says it was copied from with its torque, None when that one is not known. Torques in N.m without drag.
     """
     found: list[Problem] = []
     if spec.fasteners.thread_stated:
-        ratios = {
-            other.id: float(prechecks.torque_ratio(value, thread(other.fasteners.thread).d))
-            for other, value in others if other.fasteners.thread_stated and family(other) == family(spec)
-        }
-        mine = float(prechecks.torque_ratio(torque, thread(spec.fasteners.thread).d))
-        found += [_problem(concern, "warning") for concern in prechecks.unlike_siblings(spec.id, mine, ratios)]
+        mine = ratio(spec, torque)
+        found += [_problem(concern, "warning") for concern in prechecks.unlike_siblings(spec.id, mine, siblings)]
     if spec.copied_from:
-        found += _copied(spec, torque, others)
+        found += _copied(spec, torque, model)
     return tuple(found)
 
 
@@ -93,8 +101,7 @@ def _problem(concern: Concern, severity: Severity, more: str = "") -> Problem:
     return Problem(concern.code, severity, text)
 
 
-def _copied(spec: Specification, torque: float, others: Sequence[tuple[Specification, float]]) -> list[Problem]:
-    model = next(((other, value) for other, value in others if other.id.upper() == spec.copied_from.upper()), None)
+def _copied(spec: Specification, torque: float, model: tuple[Specification, float] | None) -> list[Problem]:
     if model is None:
         return [Problem("copied from an unknown joint", "warning", f"The file says that it was copied from "
                         f"{spec.copied_from}, which is not described here: the two cannot be compared.")]

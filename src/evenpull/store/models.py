@@ -83,7 +83,7 @@ class Finding(models.Model):
     joint_class = models.CharField(max_length=1, blank=True)
     words = models.CharField(max_length=600, blank=True)  # id, name, place, kind in small letters, to be searched
     alike = models.CharField(max_length=100, blank=True)  # joints with the same are siblings
-    torque = models.FloatField(null=True)  # N.m, target without drag
+    ratio = models.FloatField(null=True)  # M/d^3 without drag, Pa
     sheet = models.CharField(max_length=64, blank=True)  # fingerprint of the values as written, "" for too few
     summary = models.TextField(blank=True)
     seal = models.CharField(max_length=64, blank=True)

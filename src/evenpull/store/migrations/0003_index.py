@@ -27,7 +27,7 @@ class Migration(migrations.Migration):
                 ("joint_class", models.CharField(blank=True, max_length=1)),
                 ("words", models.CharField(blank=True, max_length=600)),
                 ("alike", models.CharField(blank=True, max_length=100)),
-                ("torque", models.FloatField(null=True)),
+                ("ratio", models.FloatField(null=True)),
                 ("sheet", models.CharField(blank=True, max_length=64)),
                 ("summary", models.TextField(blank=True)),
                 ("seal", models.CharField(blank=True, max_length=64)),

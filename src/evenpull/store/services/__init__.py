@@ -12,8 +12,11 @@ from evenpull.store.services.calculating import (
     calculation_pdf,
     calculations,
 )
+from evenpull.store.services.entering import add_entry, entries
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
-from evenpull.store.services.judging import comparisons, dispose, joint, joints
+from evenpull.store.services.facts import fold
+from evenpull.store.services.findings import joint_page, joints, refresh
+from evenpull.store.services.judging import comparisons, dispose, joint
 from evenpull.store.services.log import check_log, latest_facts, log_status
 from evenpull.store.services.papers import card_pdf
 from evenpull.store.services.place import checked_raw, home, prepare, raw_damage, raw_path
@@ -28,7 +31,7 @@ from evenpull.store.services.register import (
     add_joint,
     add_mapping,
     add_tools,
-    ids_by_capitals,
+    described,
     joint_ids,
     mapping,
     mappings,
@@ -58,6 +61,7 @@ from evenpull.store.services.rows import (
     FileRow,
     FileView,
     Imported,
+    JointPage,
     JointRow,
     JointSummary,
     JointView,
@@ -80,6 +84,7 @@ __all__ = [
     "FileRow",
     "FileView",
     "Imported",
+    "JointPage",
     "JointRow",
     "JointSummary",
     "JointView",
@@ -96,6 +101,7 @@ __all__ = [
     "UnplacedRow",
     "Work",
     "add_calculation",
+    "add_entry",
     "add_joint",
     "add_mapping",
     "add_prediction",
@@ -108,21 +114,24 @@ __all__ = [
     "checked_raw",
     "commit_file",
     "comparisons",
+    "described",
     "dispose",
     "draft_plan",
+    "entries",
     "export_bundle",
     "file",
     "files",
+    "fold",
     "found_now",
     "found_work",
     "has_scatter",
     "home",
-    "ids_by_capitals",
     "intervals_now",
     "intervals_work",
     "issue_card",
     "joint",
     "joint_ids",
+    "joint_page",
     "joints",
     "joints_that_fit",
     "latest_facts",
@@ -138,6 +147,7 @@ __all__ = [
     "preview_file",
     "raw_damage",
     "raw_path",
+    "refresh",
     "release_pdf",
     "result_work",
     "sign_release",

@@ -72,8 +72,10 @@ def _lots(spec: Specification, records: Iterable[Tightening], entries: Iterable[
 def _earlier_plans(spec: Specification, now: datetime) -> tuple[Plan, ...]:
     """Plans of the revisions before the one in force; texts that this version refuses are left out by `register`."""
     today = now.date()
-    tools = register.tools_in_force(today)
-    return tuple(make_plan(one, tools, today) for one in register.earlier_specifications(spec.id))
+    return tuple(
+        make_plan(one, register.tools_in_force(today, one.tools_allowed), today)
+        for one in register.earlier_specifications(spec.id)
+    )
 
 
 def _counters(records: Sequence[Tightening]) -> dict[Stream, tuple[tuple[int, int], ...]]:
@@ -126,4 +128,4 @@ def _copied(spec: Specification) -> dict[str, tuple[str, ...]]:
     if not own:
         return {}
     others = Finding.objects.filter(sheet=own).exclude(joint=spec.id).order_by("joint").values_list("joint", flat=True)
-    return {joint: (own,) for joint in others[:20]}
+    return dict.fromkeys(others[:20], (own,))

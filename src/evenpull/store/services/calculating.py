@@ -21,7 +21,7 @@ from evenpull.report.calculation import calculation_pdf as typeset
 from evenpull.store.models import Fact
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.log import New, append, checked_author, writing
-from evenpull.store.services.register import joint_ids, near
+from evenpull.store.services.register import described, joint_ids, near
 
 CALCULATION = "calculation"
 PAPERS = ("a4", "us-letter")
@@ -97,8 +97,8 @@ def add_calculation(text: str, file: str, author: str) -> CalculationRow:
         "outcome": [list(pair) for pair in outcome(_sheet(text, file))],
     }  # fmt: skip
     with writing():
-        if read.joint and read.joint not in (known := joint_ids()):
-            close = near(read.joint, known)
+        if read.joint and read.joint not in described([read.joint]).values():
+            close = near(read.joint, joint_ids())
             hint = f"; near: {', '.join(close)}" if close else ""
             raise Refused(f"{file}: calculation.joint: no joint {read.joint!r} is described here{hint}. Describe it "
                           "first, or leave the key out. Nothing was written.")  # fmt: skip

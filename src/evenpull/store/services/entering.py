@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 
-from evenpull.ledger.check import check
 from evenpull.ledger.entry import Basis, Entry, to_json
 from evenpull.ledger.kinds import KINDS
-from evenpull.store.models import Checkpoint
+from evenpull.store.models import Checkpoint, Fact, Mention
 from evenpull.store.services import judging, register
 from evenpull.store.services.around import entries_about, entries_of_joint, entry_of
 from evenpull.store.services.errors import Refused, Unknown
@@ -38,6 +37,8 @@ def add_entry(
     `at` None means now. `once`: a key of the caller's own; the same key again gives the entry that is there already.
     Refused for a joint that nobody described, and for a writer who must not be an operator of the joint and is one.
     """
+    from evenpull.ledger.check import check
+
     who = checked_author(author)
     with writing():
         if once and (fact := _written_once(once)) is not None:
@@ -68,9 +69,7 @@ def add_entry(
     return entry_of(fact)
 
 
-def _written_once(once: str):  # type: ignore[no-untyped-def]
-    from evenpull.store.models import Mention
-
+def _written_once(once: str) -> Fact | None:
     if not once.isprintable() or not 8 <= len(once) <= 100:
         raise Refused("a key that marks one entry has 8 to 100 printable characters. Nothing was written.")
     seq = Mention.objects.filter(kind="once", name=name_of(once)).values_list("seq", flat=True).first()

@@ -11,7 +11,8 @@ from django.db.models import Count, Q
 from django.utils.crypto import constant_time_compare, salted_hmac
 
 from evenpull.evidence import canonical
-from evenpull.plan.make import alike, torque_without_drag
+from evenpull.plan.make import torque_without_drag
+from evenpull.plan.prechecks import alike, ratio
 from evenpull.proof.model import RULES_VERSION
 from evenpull.store.models import Finding, Mention
 from evenpull.store.services import index, judging
@@ -19,7 +20,7 @@ from evenpull.store.services.errors import Refused
 from evenpull.store.services.log import writing
 from evenpull.store.services.rows import JointPage, JointSummary
 
-AT_ONCE = 400  # stale findings that a page makes fresh by itself; more are left to `refresh`
+AT_ONCE = 60  # stale findings that a page makes fresh by itself; more are left to `refresh`
 ON_A_PAGE = 50
 
 
@@ -37,7 +38,7 @@ def seal(finding: Finding) -> str:
     said = canonical(
         [
             finding.joint, finding.upto, finding.rules, finding.good_until, finding.state, finding.joint_class,
-            finding.words, finding.alike, repr(finding.torque), finding.sheet, finding.summary,
+            finding.words, finding.alike, repr(finding.ratio), finding.sheet, finding.summary,
         ]
     )  # fmt: skip
     return salted_hmac("finding", said.decode(), algorithm="sha256").hexdigest()
@@ -45,7 +46,7 @@ def seal(finding: Finding) -> str:
 
 def compute(joint_id: str) -> Finding:
     """The finding of one joint as it follows from the facts now; writes nothing."""
-    made = Finding(joint=joint_id, fold=index.fold(joint_id), stale=False, rules=RULES_VERSION)
+    made = Finding(joint=joint_id, fold=index.fold(joint_id), stale=False, rules=RULES_VERSION, upto=judging.log_size())
     try:
         view = judging.joint(joint_id)
     except Refused as error:  # one joint that cannot be judged must not hide all others
@@ -68,7 +69,8 @@ def compute(joint_id: str) -> Finding:
             len(proof.units),
         )
         made.words = f"{spec.id} {spec.name} {spec.place} {spec.kind}".lower()[:600]
-        made.alike, made.torque = alike(spec)[:100], torque_without_drag(spec)
+        made.alike = alike(spec)[:100]
+        made.ratio = ratio(spec, torque_without_drag(spec)) if made.alike else None
         made.good_until, made.sheet, made.upto = view.good_until, view.sheet, view.upto
     made.state, made.joint_class = summary.state, summary.joint_class
     made.summary = json.dumps(asdict(summary))
@@ -83,17 +85,20 @@ def refresh(most: int | None = None) -> int:
             index.rebuild()
     names = list(Finding.objects.filter(_old(_today())).order_by("joint").values_list("joint", flat=True)[:most])
     for name in names:
-        save(compute(name))
+        if not save(compute(name)):  # somebody wrote meanwhile: once more, and nobody writes while it lasts
+            with writing():
+                save(compute(name))
     return len(names)
 
 
-def save(made: Finding) -> None:
-    """Keep a finding, unless a fact about the joint was written since it was computed: then it stays old."""
+def save(made: Finding) -> bool:
+    """Keep a finding; False, and nothing kept, when facts were written since it was computed."""
     with writing():
-        newest = judging.newest_of(made.joint)
-        made.stale = newest > made.upto and made.upto >= 0
+        if judging.log_size() != made.upto:
+            return False
         Finding.objects.filter(joint=made.joint).delete()
         made.save(force_insert=True)
+    return True
 
 
 def joints() -> list[JointSummary]:
@@ -129,7 +134,7 @@ def _sealed(found: Any) -> list[Finding]:
     for finding in found:
         if not constant_time_compare(finding.seal, seal(finding)):
             finding = compute(finding.joint)
-            save(finding)
+            save(finding)  # when somebody wrote meanwhile it stays as it is and is made again the next time
         kept.append(finding)
     return kept
 
@@ -145,6 +150,8 @@ def differing() -> list[str]:
     """Joints whose kept finding, not marked old, differs from what the facts give now; empty when all agree."""
     wrong = []
     for kept in Finding.objects.exclude(_old(_today())).order_by("joint").iterator(500):
-        if compute(kept.joint).seal != kept.seal:
+        now = compute(kept.joint)
+        now.upto = kept.upto
+        if seal(now) != kept.seal:
             wrong.append(kept.joint)
     return wrong

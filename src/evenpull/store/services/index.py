@@ -14,6 +14,7 @@ from typing import Any
 
 from django.db.models import F
 
+from evenpull.ledger.kinds import KINDS
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services.facts import AT_ONCE, fold
 
@@ -31,7 +32,7 @@ _LARGEST = 2**63 - 1
 
 def name_of(text: str) -> str:
     """A name as it is looked up: blanks tidied, small letters."""
-    return " ".join(text.split()).casefold()[:200]
+    return " ".join(text.replace("\0", "\u2400").split()).casefold()[:200]
 
 
 @dataclass
@@ -82,8 +83,8 @@ def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
         files[body["sha256"]] = fact.seq
         rows.mentions.append(_mention("sha256", body["sha256"], "", fact.seq))
         for joint in body["joints"]:
-            rows.mentions.append(_mention("file", body["sha256"], fold(joint), fact.seq))
-        again = Counter(fold(one["joint"]) for one in body["repeated"])
+            rows.mentions.append(_mention("file", body["sha256"], fold(_column(joint)), fact.seq))
+        again = Counter(fold(_column(one["joint"])) for one in body["repeated"])
         for joint, count in again.items():
             rows.mentions.append(_mention("repeated", body["sha256"], joint, fact.seq, n=count))
             rows.touched.add(joint)
@@ -92,7 +93,7 @@ def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
     elif fact.kind == TOOLS:
         rows.everything = True
     elif fact.kind == WITHDRAWN:
-        rows.touched |= {fold(joint) for joint in body["joints"]}
+        rows.touched |= {fold(_column(joint)) for joint in body["joints"]}
     elif fact.kind == ENTRY:
         _add_entry(fact, here, rows)
     rows.mentions.append(_mention("kind", fact.kind, here, fact.seq))
@@ -106,15 +107,14 @@ def _add_record(fact: Written, here: str, rows: _Rows, files: dict[str, int]) ->
         found = Mention.objects.filter(kind="sha256", name=sha).first()
         files[sha] = -1 if found is None else found.seq
     counter = b["counter"]
-    unit = b["unit_id"].replace("\0", "\u2400")[:100]
-    tool, epoch = _column(b["tool"]), _column(b["epoch"])
+    unit, tool, epoch = _column(b["unit_id"]), _column(b["tool"]), _column(b["epoch"])
     rows.pulls.append(
         Pull(
             seq=fact.seq, fold=here, unit=unit, fastener=max(-1, min(int(b["fastener"]), 2**31 - 1)),
             pass_number=b["pass_number"] if b["pass_number"] is None or b["pass_number"] < 2**31 else None,
             event=b["event"], tool=tool, epoch=epoch,
             counter=counter if counter is not None and abs(counter) <= _LARGEST else None,
-            operator=name_of(b["operator"])[:100].replace("\0", "\u2400"),
+            operator=name_of(b["operator"])[:100],
             time=None if b["time"] is None else datetime.fromisoformat(b["time"]).timestamp(),
             torque=b["torque"], angle=b["angle"], file=files[sha],
         )
@@ -135,10 +135,10 @@ def _column(text: str) -> str:
 
 
 def _add_entry(fact: Written, here: str, rows: _Rows) -> None:
-    from evenpull.ledger.kinds import KINDS
-
     body = fact.body
     rows.mentions.append(_mention("entry", body["kind"], here, fact.seq))
+    if "once" in body:
+        rows.mentions.append(_mention("once", body["once"], here, fact.seq))
     if body["subject"] != "joint":
         rows.mentions.append(_mention(body["subject"], body["name"], "", fact.seq))
         {"tool": rows.tools, "person": rows.people, "lot": rows.lots}[body["subject"]].add(body["name"])
@@ -158,7 +158,7 @@ def _mention(
     kind: str, name: str, here: str, seq: int, unit: str = "", fastener: int | None = None, n: int = 1
 ) -> Mention:
     small = fastener if fastener is None or fastener < 2**31 else None
-    return Mention(kind=kind, name=name_of(name), fold=here, unit=unit[:100], fastener=small, seq=seq, n=n)
+    return Mention(kind=kind, name=name_of(name), fold=here, unit=_column(unit), fastener=small, seq=seq, n=n)
 
 
 def _save(rows: _Rows) -> None:

@@ -5,55 +5,64 @@ specification + tools --make_plan--> plan;  plan + records + dispositions --prov
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict
 from datetime import UTC, datetime
-from typing import Any
 
 from django.db.models import Max
-from django.utils.crypto import constant_time_compare, salted_hmac
 
 from evenpull.evidence import digest
 from evenpull.evidence.checkpoint import moment, read_moment
 from evenpull.plan import make_plan
-from evenpull.plan.make import siblings, torque_without_drag
+from evenpull.plan.make import torque_without_drag
 from evenpull.plan.model import Problem
-from evenpull.plan.prechecks import compare
+from evenpull.plan.prechecks import alike, compare
 from evenpull.proof import ACTIONS, DispositionError, check_disposition, decide, prove
-from evenpull.proof.model import RULES_VERSION, Disposition
+from evenpull.proof.model import Disposition
 from evenpull.report import proof_json
-from evenpull.store.models import Fact, Finding
+from evenpull.store.models import Checkpoint, Fact, Finding
 from evenpull.store.services import register, taking
+from evenpull.store.services.around import around as gather
 from evenpull.store.services.errors import Refused
+from evenpull.store.services.facts import of_joint
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.papers import cards_of, releases_of
-from evenpull.store.services.rows import JointSummary, JointView
+from evenpull.store.services.rows import JointView
 
 DISPOSITION = "disposition"
+MOST_SIBLINGS = 2_000  # as many say what is usual as well as all
 
 
 def dispositions(joint_id: str) -> tuple[Disposition, ...]:
-    facts = Fact.objects.filter(kind=DISPOSITION, joint=joint_id).order_by("seq")
     return tuple(
         Disposition(d["flag_key"], d["action"], d["reason"], fact.author, read_moment(d["at"]))
-        for fact in facts
+        for fact in of_joint(joint_id, DISPOSITION)
         for d in [fact.data]
     )
 
 
+def log_size() -> int:
+    """How many facts there are."""
+    return Checkpoint.objects.aggregate(last=Max("size"))["last"] or 0
+
+
 def joint(joint_id: str) -> JointView:
     """Everything about one joint, computed from its facts. UnknownJoint with near ids."""
+    upto = log_size()
     spec = register.specification(joint_id)
-    today = datetime.now(UTC).date()
-    plan = make_plan(spec, register.tools_in_force(today), today)
+    now = datetime.now(UTC)
+    today = now.date()
     rows, unread = taking.tightenings(joint_id), taking.unread_rows(joint_id)
+    serials = {*spec.tools_allowed, *(row.tool for row in rows)}
+    plan = make_plan(spec, register.tools_in_force(today, serials), today)
+    files = tuple(taking.files_of(joint_id))
+    around = gather(spec, rows, {file.sha256: file.received_at for file in files}, now)
     proof = prove(
         plan,
         rows,
         unread=unread,
         repeated=taking.repeated_of(joint_id),
         dispositions=dispositions(joint_id),
-        register=register.tools(),
+        register=register.tools(serials),
+        around=around,
     )
     decision = decide(plan, proof)
     return JointView(
@@ -65,74 +74,34 @@ def joint(joint_id: str) -> JointView:
         unread,
         cards_of(joint_id),
         releases_of(joint_id),
-        tuple(taking.files_of(joint_id)),
+        files,
         tuple(register.revisions(joint_id)),
         digest(proof_json(proof, decision)),
+        around,
+        upto,
     )
 
 
 def comparisons(joint_id: str) -> tuple[Problem, ...]:
     """The joint against the others of the dossier: siblings with another torque, the joint it was copied from.
 
-    A joint whose description this version refuses is left out; its own page says why.
+    A sibling is known from its finding; one that was never judged is left out until it is.
     """
     spec = register.specification(joint_id)
-    others = []
-    for other in register.joint_ids():
-        if other != joint_id:
+    own = alike(spec)[:100]
+    siblings: dict[str, float] = {}
+    if own:
+        found = Finding.objects.filter(alike=own).exclude(joint=spec.id).order_by("joint")
+        siblings = {joint: value for joint, value in found.values_list("joint", "ratio")[:MOST_SIBLINGS] if value}
+    model = None
+    if spec.copied_from:
+        for name in register.described([spec.copied_from]).values():
             try:
-                others.append(register.specification(other))
+                other = register.specification(name)
             except Refused:
                 continue
-    return compare(spec, torque_without_drag(spec), siblings(others))
-
-
-def joints() -> list[JointSummary]:
-    """One line for each joint, by id. Summaries are findings: kept until a fact, a rule or the day makes them old."""
-    newest: dict[str, int] = {}
-    for name, last in Fact.objects.exclude(joint="").order_by().values_list("joint").annotate(last=Max("seq")):
-        newest[name.upper()] = max(last, newest.get(name.upper(), -1))
-    shared = Fact.objects.filter(kind__in=(register.TOOLS, taking.FILE)).aggregate(last=Max("seq"))["last"]
-    today = datetime.now(UTC).date()
-    kept = {finding.joint: finding for finding in Finding.objects.all()}
-    rows = []
-    for joint_id in register.joint_ids():
-        upto = f"{newest[joint_id.upper()]}/{shared}/{today}/{RULES_VERSION}"
-        finding = kept.get(joint_id)
-        if finding is None or finding.upto != upto or not constant_time_compare(finding.seal, _seal(finding)):
-            finding = Finding(joint=joint_id, upto=upto, summary=json.dumps(asdict(_summary(joint_id))))
-            finding.seal = _seal(finding)
-            finding.save(force_insert=False)
-        values: dict[str, Any] = json.loads(finding.summary)
-        rows.append(JointSummary(**values | {"reasons": tuple(values["reasons"])}))
-    return rows
-
-
-def _seal(finding: Finding) -> str:
-    """Findings may be thrown away, so no trigger guards them; the seal shows one that somebody else wrote."""
-    return salted_hmac("finding", f"{finding.joint}\n{finding.upto}\n{finding.summary}", algorithm="sha256").hexdigest()
-
-
-def _summary(joint_id: str) -> JointSummary:
-    try:
-        view = joint(joint_id)
-    except Refused as error:  # one joint that cannot be judged must not hide all others
-        return JointSummary(joint_id, "", "", "", "", "not released", (str(error),), 0, 0, 0, 0, 0)
-    spec, proof = view.spec, view.proof
-    return JointSummary(
-        spec.id,
-        spec.name,
-        spec.place,
-        spec.kind,
-        spec.joint_class,
-        view.standing,
-        view.decision.reasons,
-        len(proof.cells),
-        sum(cell.verdict == "accepted" for cell in proof.cells),
-        len(proof.open_flags),
-        proof.records,
-        len(proof.units),
-    )
+            model = other, torque_without_drag(other)
+    return compare(spec, torque_without_drag(spec), siblings, model)
 
 
 def dispose(joint_id: str, flag_key: str, action: str, reason: str, author: str) -> None:

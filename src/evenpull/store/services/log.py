@@ -16,6 +16,7 @@ from evenpull.evidence.checkpoint import make_checkpoint, moment, read_moment
 from evenpull.evidence.fact import Envelope
 from evenpull.evidence.merkle import Frontier
 from evenpull.store.models import Checkpoint, Fact
+from evenpull.store.services import index
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.place import signing_key
 from evenpull.store.services.rows import FactRow, LogStatus
@@ -60,13 +61,14 @@ def append(facts: Iterable[New], author: str) -> list[Fact]:
     frontier = Frontier() if last is None else Frontier(last.size, _hashes(last.frontier))
     now = datetime.now(UTC)
     written_at = moment(now)
-    rows, digests = [], []
+    rows, digests, bodies = [], [], []
     for seq, fact in enumerate(facts, start=frontier.size):
         received = written_at if fact.received_at is None else moment(fact.received_at)
         envelope = Envelope(seq, fact.kind, fact.joint, fact.key, author, received, written_at, fact.body)
         body = canonical(fact.body)
         digest = envelope.digest(body)
         digests.append(digest)
+        bodies.append(fact.body)
         rows.append(
             Fact(
                 seq=seq,
@@ -83,6 +85,10 @@ def append(facts: Iterable[New], author: str) -> list[Fact]:
     if not rows:
         return []
     Fact.objects.bulk_create(rows, batch_size=BATCH)
+    index.write(
+        index.Written(row.seq, row.kind, row.joint, row.key, author, body)
+        for row, body in zip(rows, bodies, strict=True)
+    )
     frontier = frontier.extended(digests)
     signed = make_checkpoint(frontier.size, frontier.root, now, signing_key())
     Checkpoint.objects.bulk_create(

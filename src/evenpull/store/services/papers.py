@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.store.models import Fact
+from evenpull.store.services import facts
 from evenpull.store.services.errors import Unknown
 from evenpull.store.services.place import read_raw
 from evenpull.store.services.rows import CardRow, ReleaseRow
@@ -27,7 +28,7 @@ def _card(fact: Fact) -> CardRow:
 
 def cards_of(joint_id: str) -> tuple[CardRow, ...]:
     """Cards issued for a joint, the first one first."""
-    return tuple(_card(fact) for fact in Fact.objects.filter(kind=CARD, joint=joint_id).order_by("seq"))
+    return tuple(_card(fact) for fact in facts.of_joint(joint_id, CARD))
 
 
 def card_pdf(serial: str) -> bytes:
@@ -41,7 +42,7 @@ def card_pdf(serial: str) -> bytes:
 def releases_of(joint_id: str) -> tuple[ReleaseRow, ...]:
     """Signed releases of a joint, the first one first."""
     rows = []
-    for fact in Fact.objects.filter(kind=RELEASE, joint=joint_id).order_by("seq"):
+    for fact in facts.of_joint(joint_id, RELEASE):
         b = fact.data
         rows.append(
             ReleaseRow(

@@ -15,10 +15,11 @@ from pathlib import Path
 
 from django.conf import settings
 from django.core.management import call_command
-from django.db import connection
+from django.db import connection, transaction
 
 from evenpull.evidence.sign import KEY_FILE, SecretKey, make_key_file, read_secret_key
 from evenpull.store.models import Checkpoint
+from evenpull.store.services import index
 from evenpull.store.services.errors import Refused, Unknown
 
 CHUNK = 1 << 20
@@ -43,6 +44,9 @@ def prepare() -> None:
         with _one_at_a_time():
             call_command("migrate", verbosity=0, interactive=False)
             _check_key(folder / KEY_FILE)
+            if index.is_missing():
+                with transaction.atomic():
+                    index.rebuild()
         make_key_file(folder / KEY_FILE)
         cookie_key = folder / "cookie-key"
         if not cookie_key.exists():

@@ -24,7 +24,7 @@ from evenpull.ring.stepping import SteppingError
 from evenpull.store.models import Fact
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.log import New, append, checked_author, writing
-from evenpull.store.services.register import joint_ids, near
+from evenpull.store.services.register import described, joint_ids, near
 
 PREDICTION = "prediction"
 CLOSE = 5e-4  # of the target: figures that are printed alike, or nearly
@@ -144,8 +144,8 @@ def add_prediction(text: str, file: str, author: str) -> PredictionRow:
         "outcome": [_body(one) for one in outcome(result)],
     }  # fmt: skip
     with writing():
-        if read.joint and read.joint not in (known := joint_ids()):
-            close = near(read.joint, known)
+        if read.joint and read.joint not in described([read.joint]).values():
+            close = near(read.joint, joint_ids())
             hint = f"; near: {', '.join(close)}" if close else ""
             raise Refused(f"{file}: ring.joint: no joint {read.joint!r} is described here{hint}. Describe it first, or "
                           "leave the key out. Nothing was written.")  # fmt: skip

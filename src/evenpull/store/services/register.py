@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from collections.abc import Mapping as Mapping_
 from datetime import date
 from difflib import get_close_matches
 from functools import lru_cache
 from hashlib import sha256
+
+from django.db import connection
+from django.db.models import Max
+from django.db.models.functions import Upper
 
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.intake import Mapping, read_mapping
 from evenpull.plan import SpecificationError, read_specification, read_tools
 from evenpull.plan.model import Specification, Tool
 from evenpull.store.models import Fact
+from evenpull.store.services import facts
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.rows import JointRow, MappingRow, RevisionRow
@@ -19,7 +26,7 @@ from evenpull.store.services.rows import JointRow, MappingRow, RevisionRow
 JOINT, TOOLS, MAPPING = "specification", "tool register", "mapping"
 
 # Reading a text is pure, so that one text is read once in a process however often it is looked at.
-_specification = lru_cache(maxsize=512)(read_specification)
+_specification = lru_cache(maxsize=4096)(read_specification)
 _tools = lru_cache(maxsize=64)(read_tools)
 _mapping = lru_cache(maxsize=64)(read_mapping)
 
@@ -40,17 +47,15 @@ def add_joint(text: str, file: str, author: str) -> JointRow:
     spec = read_specification(text, file)
     digest = _digest(text)
     with writing():
-        known = {fact.joint: fact for fact in Fact.objects.filter(kind=JOINT).order_by("seq")}
-        twin = next((k for k in known if k != spec.id and k.upper() == spec.id.upper()), None)
+        earlier = facts.of_joint(spec.id, JOINT)
+        twin = next((fact.joint for fact in earlier if fact.joint != spec.id), None)
         if twin is not None:
             raise Refused(
                 f"{file}: joint.id {spec.id!r} differs from {twin!r} only in capitals; use that id or another. "
                 "Nothing was written."
             )
-        last = known.get(spec.id)
-        if last is not None and last.data["digest"] == digest:
+        if earlier and earlier[-1].data["digest"] == digest:
             return JointRow(spec.id, spec.source.revision, spec.source.document, digest, changed=False)
-        count = Fact.objects.filter(kind=JOINT, joint=spec.id).count()
         body = {
             "file": file,
             "text": text,
@@ -58,29 +63,30 @@ def add_joint(text: str, file: str, author: str) -> JointRow:
             "document": spec.source.document,
             "revision": spec.source.revision,
         }
-        append([New(JOINT, f"{JOINT}:{spec.id}:{count + 1}", body, spec.id)], who)
+        append([New(JOINT, f"{JOINT}:{spec.id}:{len(earlier) + 1}", body, spec.id)], who)
     return JointRow(spec.id, spec.source.revision, spec.source.document, digest, changed=True)
 
 
 def joint_ids() -> list[str]:
-    return sorted(set(Fact.objects.filter(kind=JOINT).values_list("joint", flat=True)))
+    return sorted(set(Fact.objects.filter(kind=JOINT).order_by().values_list("joint", flat=True)))
 
 
-def ids_by_capitals() -> dict[str, str]:
-    """Every described joint id by its capitals, the form in which records are placed."""
-    return {name.upper(): name for name in joint_ids()}
-
-
-def spellings(joint_id: str) -> list[str]:
-    """The id as facts write it, in capitals or not. No two joints differ only in capitals (`add_joint`), so a record
-    that does must be about this joint: a loosening that fell beside it would leave the joint released."""
-    written = Fact.objects.exclude(joint="").order_by().values_list("joint", flat=True).distinct()
-    return [name for name in written if name.upper() == joint_id.upper()]
+def described(names: Iterable[str]) -> dict[str, str]:
+    """Fold -> id, of those of these names that are described joints, however they are written."""
+    wanted = sorted({facts.fold(name) for name in names})
+    found: dict[str, str] = {}
+    for begin in range(0, len(wanted), facts.AT_ONCE):
+        some = wanted[begin : begin + facts.AT_ONCE]
+        for joint in Fact.objects.annotate(fold=Upper("joint")).filter(fold__in=some, kind=JOINT).values_list(
+            "joint", flat=True
+        ):
+            found[facts.fold(joint)] = joint
+    return {name: joint for name, joint in found.items() if name in set(wanted)}
 
 
 def specification(joint_id: str) -> Specification:
     """The revision in force. UnknownJoint with near ids when there is none."""
-    fact = Fact.objects.filter(kind=JOINT, joint=joint_id).order_by("-seq").first()
+    fact = facts.last_of_joint(joint_id, JOINT)
     if fact is None:
         close = near(joint_id, joint_ids())
         hint = f"; near: {', '.join(close)}" if close else ""
@@ -99,9 +105,24 @@ def revisions(joint_id: str) -> list[RevisionRow]:
     """All revisions, the first one first."""
     return [
         RevisionRow(d["revision"], d["document"], read_moment(fact.received_at), fact.author, d["digest"], d["file"])
-        for fact in Fact.objects.filter(kind=JOINT, joint=joint_id).order_by("seq")
+        for fact in facts.of_joint(joint_id, JOINT)
         for d in [fact.data]
     ]
+
+
+def earlier_specifications(joint_id: str) -> tuple[Specification, ...]:
+    """The revisions before the one in force, oldest first; a later text of the same revision replaces it, and one that
+    this version refuses is left out (its page says so)."""
+    found: dict[tuple[str, str, date], Specification] = {}
+    for fact in facts.of_joint(joint_id, JOINT):
+        data = fact.data
+        try:
+            spec = _specification(data["text"], data["file"])
+        except SpecificationError:
+            continue
+        found[spec.source.document, spec.source.revision, spec.source.in_force_from] = spec
+    newest = list(found.values())[-1:]
+    return tuple(spec for spec in found.values() if spec not in newest)
 
 
 def add_tools(text: str, file: str, author: str) -> int:
@@ -115,23 +136,39 @@ def add_tools(text: str, file: str, author: str) -> int:
     return len(found)
 
 
-def tools() -> tuple[Tool, ...]:
-    """Every entry of every register, by serial and then by the beginning of the certificate.
+def tools(serials: Iterable[str] | None = None) -> tuple[Tool, ...]:
+    """Every entry of every register, by serial and then by the beginning of the certificate; of these serials, or all.
 
     A renewed certificate is a further entry of the same serial; a later text for the same certificate replaces it.
     """
+    by_serial = _register()
+    wanted = sorted(by_serial) if serials is None else sorted(set(serials) & by_serial.keys())
+    return tuple(tool for serial in wanted for tool in by_serial[serial])
+
+
+def _register() -> Mapping_[str, tuple[Tool, ...]]:
+    """Serial -> its entries. Made once for each state of the register: no fact of it is ever changed."""
+    newest = Fact.objects.filter(kind=TOOLS).aggregate(last=Max("seq"))["last"]
+    return {} if newest is None else _register_up_to(str(connection.settings_dict["NAME"]), newest)
+
+
+@lru_cache(maxsize=4)
+def _register_up_to(database: str, newest: int) -> Mapping_[str, tuple[Tool, ...]]:
     entries: dict[tuple[str, str], Tool] = {}
-    for fact in Fact.objects.filter(kind=TOOLS).order_by("seq"):
+    for fact in Fact.objects.filter(kind=TOOLS, seq__lte=newest).order_by("seq"):
         data = fact.data
         for tool in _tools(data["text"], data["file"]):
             entries[tool.serial, tool.certificate] = tool
-    return tuple(sorted(entries.values(), key=lambda t: (t.serial, t.certificate_from)))
+    found: dict[str, list[Tool]] = {}
+    for tool in sorted(entries.values(), key=lambda t: (t.serial, t.certificate_from)):
+        found.setdefault(tool.serial, []).append(tool)
+    return {serial: tuple(items) for serial, items in found.items()}
 
 
-def tools_in_force(day: date) -> tuple[Tool, ...]:
+def tools_in_force(day: date, serials: Iterable[str] | None = None) -> tuple[Tool, ...]:
     """One entry of each tool for settings made on `day`: that whose certificate covers it, else the latest."""
     chosen: dict[str, Tool] = {}
-    for tool in tools():  # by serial, then by the beginning of the certificate
+    for tool in tools(serials):  # by serial, then by the beginning of the certificate
         held = chosen.get(tool.serial)
         covers = tool.certificate_from <= day <= tool.certificate_until
         if held is None or covers or not held.certificate_from <= day <= held.certificate_until:

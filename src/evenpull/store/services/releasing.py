@@ -24,7 +24,7 @@ from evenpull.report import (
     release_report,
 )
 from evenpull.store.models import Checkpoint, Fact
-from evenpull.store.services import judging, papers, register, taking
+from evenpull.store.services import facts, judging, papers, register, taking
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.log import New, append, checked_author, log_status, make_checkpoint_from, writing
 from evenpull.store.services.place import checked_raw, keep_raw, read_raw, signing_key
@@ -223,7 +223,6 @@ def _facts_of(joint_id: str | None) -> list[Fact]:
         return list(Fact.objects.order_by("seq"))
     shas = {f.sha256 for f in taking.files_of(joint_id)}
     shared = Fact.objects.filter(kind__in=(register.TOOLS, register.MAPPING, taking.FILE), joint="")
-    mine = Fact.objects.filter(joint__in=register.spellings(joint_id))
-    found = {f.seq: f for f in mine}
+    found = {f.seq: f for f in facts.of_joint(joint_id)}
     found |= {f.seq: f for f in shared if f.kind != taking.FILE or f.data["sha256"] in shas}
     return [found[seq] for seq in sorted(found)]

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from evenpull.intake.record import Reading, Tightening, UnreadRow
 from evenpull.plan.model import Plan, Specification
+from evenpull.proof.doubt_flags import sheet_fingerprint
 from evenpull.proof.model import Decision, Proof
+from evenpull.proof.surroundings import Surroundings
 
 
 @dataclass(frozen=True)
@@ -138,6 +140,23 @@ class JointView:
     files: tuple[FileRow, ...]
     revision_history: tuple[RevisionRow, ...]
     proof_digest: str  # of proof and decision as they stand; what a signer has seen
+    around: Surroundings  # what else was known when it was judged
+    upto: int  # facts in the log when it was judged
+
+    @property
+    def good_until(self) -> str:
+        """The day from which the judgement may be another although no fact was added; "" when there is none."""
+        assert self.around.now is not None
+        today = self.around.now.date()
+        days = {tool.certificate_from for tool in self.plan.tools}
+        days |= {tool.certificate_until + timedelta(days=1) for tool in self.plan.tools}
+        days.add(self.spec.source.in_force_from)
+        return min((day.isoformat() for day in days if day > today), default="")
+
+    @property
+    def sheet(self) -> str:
+        """Fingerprint of the values as written, to find a sheet that was copied; "" for too few values."""
+        return sheet_fingerprint(self.tightenings)
 
     def covers(self, release: ReleaseRow) -> bool:
         """Whether this signature is about the specification, proof and decision as they stand now."""
@@ -148,6 +167,18 @@ class JointView:
         if not self.decision.signable:
             return "not released"
         return self.decision.state if any(self.covers(r) for r in self.releases) else READY
+
+
+@dataclass(frozen=True)
+class JointPage:
+    """One page of the list of joints. `counts`: state -> how many in the whole dossier; `old`: not judged again yet."""
+
+    rows: tuple[JointSummary, ...]
+    total: int
+    counts: dict[str, int]
+    number: int
+    pages: int
+    old: int
 
 
 @dataclass(frozen=True)

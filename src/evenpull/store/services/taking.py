@@ -17,12 +17,14 @@ from functools import lru_cache
 from pathlib import Path
 from urllib.parse import quote
 
+from django.db.models import Sum
+
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.intake import Reading, Tightening, from_json, read_bytes, read_file, to_json
 from evenpull.intake.record import UnreadRow
 from evenpull.intake.sources import printable
-from evenpull.store.models import Fact
-from evenpull.store.services import register
+from evenpull.store.models import Fact, Mention, Pull
+from evenpull.store.services import facts, register
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.place import keep_raw
@@ -46,15 +48,17 @@ def preview_file(name: str, data: bytes | Path, mapping_name: str) -> Preview:
     """What committing this file would do. Writes nothing. IntakeError when the file cannot be taken in as a whole."""
     reading = _read(_called(name), data, mapping_name)
     found = _compare(reading)
-    ids = register.ids_by_capitals()
     joints = sorted({t.joint for t in reading.tightenings})
-    unknown = {j: register.near(j, sorted(ids.values())) for j in joints if j.upper() not in ids}
+    ids = register.described(joints)
+    strange = [j for j in joints if facts.fold(j) not in ids]
+    known = register.joint_ids() if strange else []
+    unknown = {j: register.near(j, known) for j in strange}
     return Preview(
         reading,
         len(found.new),
         len(found.repeated),
         found.conflicts,
-        tuple(dict.fromkeys(ids[j.upper()] for j in joints if j.upper() in ids)),
+        tuple(dict.fromkeys(ids[facts.fold(j)] for j in joints if facts.fold(j) in ids)),
         unknown,
         reading.file_sha256,
         _file_fact(reading.file_sha256) is not None,
@@ -219,8 +223,7 @@ def _facts(reading: Reading, found: _Comparison) -> Iterator[New]:
 
 def tightenings(joint_id: str) -> tuple[Tightening, ...]:
     """All records of a joint in the order in which they were written."""
-    facts = Fact.objects.filter(kind=RECORD, joint__in=register.spellings(joint_id)).order_by("seq")
-    found = (t for fact in facts if isinstance(t := from_json(fact.data), Tightening))
+    found = (t for fact in facts.of_joint(joint_id, RECORD) if isinstance(t := from_json(fact.data), Tightening))
     return tuple(t if t.joint == joint_id else _placed(t, joint_id) for t in found)
 
 
@@ -231,8 +234,7 @@ def _placed(row: Tightening, joint_id: str) -> Tightening:
 
 def unread_rows(joint_id: str) -> tuple[UnreadRow, ...]:
     """Rows that could not be read but name this joint."""
-    facts = Fact.objects.filter(kind=UNREAD, joint__in=register.spellings(joint_id)).order_by("seq")
-    found = (u for fact in facts if isinstance(u := from_json(fact.data), UnreadRow))
+    found = (u for fact in facts.of_joint(joint_id, UNREAD) if isinstance(u := from_json(fact.data), UnreadRow))
     return tuple(replace(u, joint=joint_id) for u in found)
 
 
@@ -277,41 +279,35 @@ def file(sha256: str) -> FileView:
 
 def files_of(joint_id: str) -> list[FileRow]:
     """Files that gave records of this joint or repeated some, the first one first."""
-    wanted = joint_id.upper()
-    return [
-        row
-        for fact in Fact.objects.filter(kind=FILE).order_by("seq")
-        for row in [_file_row(fact)]
-        if any(j.upper() == wanted for j in (*row.joints, *(r["joint"] for r in fact.data["repeated"])))
-    ]
+    here = Mention.objects.filter(kind__in=("file", "repeated"), fold=facts.fold(joint_id))
+    return [_file_row(fact) for fact in facts.by_seq(here.values_list("seq", flat=True))]
 
 
 def repeated_of(joint_id: str) -> int:
     """How many records of this joint came again and were ignored."""
-    wanted = joint_id.upper()
-    return sum(r["joint"].upper() == wanted for fact in Fact.objects.filter(kind=FILE) for r in fact.data["repeated"])
+    here = Mention.objects.filter(kind="repeated", fold=facts.fold(joint_id))
+    return here.aggregate(all=Sum("n"))["all"] or 0
 
 
 def unplaced_count() -> int:
     """How many records name a joint that nobody has described."""
-    return Fact.objects.filter(kind=RECORD, joint__in=_unknown_names()).count()
-
-
-def _unknown_names() -> list[str]:
-    """Joints that records name and nobody has described."""
-    known = register.ids_by_capitals()
-    written = Fact.objects.filter(kind=RECORD).order_by().values_list("joint", flat=True).distinct()
-    return [name for name in written if name.upper() not in known]
+    return Mention.objects.filter(kind="stranger").aggregate(all=Sum("n"))["all"] or 0
 
 
 def unplaced(most: int | None = None) -> list[UnplacedRow]:
     """Records whose joint nobody has described, at most the first `most`; they join it as soon as somebody does."""
-    known = register.joint_ids()
-    names = {row.sha256: row.name for row in files()}
+    names = list(Mention.objects.filter(kind="stranger").order_by("seq").values_list("fold", flat=True)[:most])
+    places = [
+        seq
+        for name in names
+        for seq in Pull.objects.filter(fold=name).order_by("seq").values_list("seq", flat=True)[:most]
+    ]
+    known = register.joint_ids() if places else []
     close = lru_cache(maxsize=None)(lambda joint: register.near(joint, known))
     rows = []
-    for fact in Fact.objects.filter(kind=RECORD, joint__in=_unknown_names()).order_by("seq")[:most]:
+    for fact in facts.by_seq(sorted(places)[:most]):
         body = fact.data
-        name = names.get(body["file_sha256"], body["file_sha256"][:16])
+        file = _file_fact(body["file_sha256"])
+        name = body["file_sha256"][:16] if file is None else file.data["name"]
         rows.append(UnplacedRow(fact.joint, body["fastener"], name, body["row"], close(fact.joint)))
     return rows

@@ -21,8 +21,8 @@ def one(request: HttpRequest, sha256: str) -> HttpResponse:
 
 def _joints(found: services.FileView) -> list[tuple[str, str]]:
     """Each joint as the file writes it, with the id it is described under ("" when nobody has described it)."""
-    ids = services.ids_by_capitals()
-    return [(name, ids.get(name.upper(), "")) for name in found.joints]
+    ids = services.described(found.joints)
+    return [(name, ids.get(services.fold(name), "")) for name in found.joints]
 
 
 @require_safe

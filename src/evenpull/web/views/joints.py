@@ -28,20 +28,13 @@ from evenpull.web.views.common import joint_or_404, needs_author
 
 @require_safe
 def listing(request: HttpRequest) -> HttpResponse:
-    wanted = request.GET.get("q", "").strip().lower()
-    state = request.GET.get("state", "")
-    everything = services.joints()
-    rows = [
-        row
-        for row in everything
-        if (not wanted or wanted in f"{row.id} {row.name} {row.place} {row.kind}".lower())
-        and (not state or row.state == state)
-    ]
-    counts = {name: sum(r.state == name for r in everything) for name in STATES}
+    wanted, state = request.GET.get("q", "").strip(), request.GET.get("state", "")
+    number = request.GET.get("page", "1")
+    found = services.joint_page(wanted, state, int(number) if number.isascii() and number.isdecimal() else 1)
+    counts = {name: found.counts.get(name, 0) for name in STATES}
     page = "web/parts/joint_rows.html" if request.headers.get("hx-request") else "web/joints.html"
-    return render(
-        request, page, {"rows": rows, "q": wanted, "state": state, "counts": counts, "total": len(everything)}
-    )
+    values = {"found": found, "rows": found.rows, "q": wanted, "state": state, "counts": counts}
+    return render(request, page, values | {"total": sum(found.counts.values())})
 
 
 FLAGS_ON_A_PAGE = 25
