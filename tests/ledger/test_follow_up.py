@@ -17,7 +17,8 @@ START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 
 def entry(kind: str, after_hours: float, seq: int = 0, **values: str) -> Entry:
     at = START + timedelta(hours=after_hours)
-    return Entry(f"entry {seq}", kind, "joint", "KN-CW-014", "", (), at, 0.0, "did it", "", "S. Tamblyn", at, values, seq)
+    name, by = "KN-CW-014", "S. Tamblyn"
+    return Entry(f"entry {seq}", kind, "joint", name, "", (), at, 0.0, "did it", "", by, at, values, seq)
 
 
 def one(rule: FollowUpRule, entries: list[Entry], at_hours: float, released: float | None = None) -> FollowUp:

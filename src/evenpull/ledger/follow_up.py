@@ -35,7 +35,7 @@ class Trigger:
 
 @dataclass(frozen=True)
 class FollowUp:
-    """`due` is the earliest known date, None when only a meter or an event tells; `start` is what it is counted from."""
+    """`due` is the earliest known date, None when only a meter or an event tells; it is counted from `start`."""
 
     rule: FollowUpRule
     state: State

@@ -5,24 +5,26 @@ from __future__ import annotations
 from collections import defaultdict
 
 from evenpull.plan.model import Plan
-from evenpull.proof.follow_up import follow_ups
+from evenpull.proof.follow_up import follow_ups, found_not_in_order
 from evenpull.proof.model import Action, Cell, Decision, Flag, Proof, State
 from evenpull.proof.reasons import open_reasons
 from evenpull.proof.rules import LEAVE_OUT
+from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 from evenpull.proof.texts import at_place, counted, newton_metres, pass_label, some, window_text
 
 
-def decide(plan: Plan, proof: Proof) -> Decision:
+def decide(plan: Plan, proof: Proof, around: Surroundings = NOTHING_ELSE) -> Decision:
     """State of the joint with its reasons first, worst first.
 
     Not released while a blocking flag is open, a place is not accepted and no decision closed what is wrong there, or
     there is nothing to release: no place, or decisions only and no record. Released with follow-up when a person's
-    decision took something as it stands, or when the kind of joint asks for more work. ValueError when the plan and
+    decision took something as it stands, or when the joint or its kind asks for more work. A follow-up that was done
+    and found something wrong stands against a release. The words do not depend on the day. ValueError when the plan and
     the proof are of two joints.
     """
     if proof.joint != plan.spec.id:
         raise ValueError(f"the proof is of joint {proof.joint}, the plan of {plan.spec.id}")
-    against = [*open_reasons(plan, proof), *_uncovered(plan, proof)]
+    against = [*open_reasons(plan, proof), *_uncovered(plan, proof), *found_not_in_order(plan, proof, around)]
     if not proof.cells:
         against.append(_no_cells(plan))
     elif not against and all(cell.proving is None for cell in proof.cells):

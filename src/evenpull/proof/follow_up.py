@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import UTC, datetime
 
+from evenpull.ledger.follow_up import FollowUp, assess, required
 from evenpull.plan.model import Plan
 from evenpull.proof.dispositions import left_out, standing
 from evenpull.proof.model import Action, FlagCode, Proof
 from evenpull.proof.rules import AGAINST, PERSON
+from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.texts import at_place, counted, some
 
 DWELL_HOURS = 4.0  # ASME PCC-1-2019, known second-hand, not read
@@ -20,7 +22,49 @@ _COATED = re.compile(r"galvani[sz]|zinc|electroplat|plated|hot[- ]dip", re.IGNOR
 
 def follow_ups(plan: Plan, proof: Proof) -> tuple[str, ...]:
     """Everything still to be done, each with the standing of its source. Empty when there is nothing."""
-    return (*_taken_as_they_stand(plan, proof), *_left_out(plan, proof), *_gasket(plan, proof), *_hydrogen(plan))
+    return (
+        *(required(rule) for rule in plan.spec.follow_ups),
+        *_taken_as_they_stand(plan, proof),
+        *_left_out(plan, proof),
+        *_gasket(plan, proof),
+        *_hydrogen(plan),
+    )
+
+
+def standing_of_follow_ups(plan: Plan, proof: Proof, around: Surroundings) -> tuple[FollowUp, ...]:
+    """The follow-ups that the joint asks for, as they stand at `around.now`. ValueError without that moment."""
+    if around.now is None:
+        raise ValueError("what is due can only be told at a moment")
+    ended = tightened_at(plan, proof)
+    return assess(plan.spec.follow_ups, around.entries, tightened=ended, released=around.released, now=around.now)
+
+
+def found_not_in_order(plan: Plan, proof: Proof, around: Surroundings) -> list[str]:
+    """Follow-ups that were done and found something wrong: they stand against a release until done again in order."""
+    latest = datetime.max.replace(tzinfo=UTC)
+    found = assess(
+        plan.spec.follow_ups, around.entries, tightened=tightened_at(plan, proof), released=around.released, now=latest
+    )
+    return [f"follow-up {one.text}" for one in found if one.state == "done, not in order"]
+
+
+AGAIN_LATER = ("re-tighten after service", "check pass", "touch-up")  # they do not begin the count anew
+
+
+def tightened_at(plan: Plan, proof: Proof) -> datetime | None:
+    """When the last tightening ended; None while a place is not accepted, or when a time is missing or in doubt."""
+    checks = {one.number for one in plan.passes if one.check}
+    ends: list[datetime] = []
+    for cell in proof.cells:
+        if cell.pass_number in checks:
+            continue
+        if cell.verdict != "accepted" or cell.proving is None:
+            return None
+        earlier = [r for r in cell.records if r.event not in AGAIN_LATER] or [cell.proving]
+        if earlier[-1].time is None or earlier[-1].time_doubt:
+            return None
+        ends.append(earlier[-1].time)
+    return max(ends, default=None)
 
 
 def _taken_as_they_stand(plan: Plan, proof: Proof) -> Iterator[str]:
@@ -76,8 +120,13 @@ def dwell_hours(plan: Plan, proof: Proof) -> float | None:
     return min((begins[unit] - ends[unit]).total_seconds() for unit in begins) / 3600
 
 
+def _asked(plan: Plan, kind: str) -> bool:
+    """The joint's own rule takes the place of the program's default."""
+    return any(rule.kind == kind for rule in plan.spec.follow_ups)
+
+
 def _gasket(plan: Plan, proof: Proof) -> Iterator[str]:
-    if plan.spec.kind != "gasketed flange":
+    if plan.spec.kind != "gasketed flange" or _asked(plan, "dwell re-tightening"):
         return
     waited = dwell_hours(plan, proof)
     if waited is not None and waited >= DWELL_HOURS:
@@ -96,7 +145,7 @@ def _hydrogen(plan: Plan) -> Iterator[str]:
     f = plan.spec.fasteners
     words = " ".join((plan.spec.friction.lubricant, plan.spec.friction.basis, plan.spec.notes))
     coated = f.strength_class == "10.9" and ("hydrogen" in plan.spec.cautions or _COATED.search(words) is not None)
-    if f.strength_class != "12.9" and not coated:
+    if (f.strength_class != "12.9" and not coated) or _asked(plan, "delayed-fracture inspection"):
         return
     days = ", ".join(str(day) for day in HYDROGEN_DAYS[:-1]) + f" and {HYDROGEN_DAYS[-1]}"
     yield (

@@ -27,6 +27,7 @@ class Surroundings:
     elsewhere: tuple[Tightening, ...] = ()  # records of other joints that look like one of these (near-duplicates)
     copied: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # other joint -> what is the same
     received: Mapping[str, datetime] = field(default_factory=dict)  # SHA-256 of a file -> when it was received
+    released: datetime | None = None  # the first signature on the joint
     earlier_loose: Mapping[int, tuple[datetime, ...]] = field(default_factory=dict)  # fastener -> when
 
 

@@ -16,6 +16,7 @@ from evenpull.proof.surroundings import Stream, Surroundings
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services import facts, index, register
 from evenpull.store.services.index import ENTRY, name_of
+from evenpull.store.services.papers import releases_of
 
 CLOSE = 2.0  # s between two records that may be the same pull received twice
 
@@ -57,6 +58,7 @@ def around(
         elsewhere=_elsewhere(spec, records),
         copied=_copied(spec),
         received=received,
+        released=min((release.signed_at for release in releases_of(spec.id)), default=None),
     )
 
 

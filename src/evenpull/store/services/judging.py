@@ -64,7 +64,7 @@ def joint(joint_id: str) -> JointView:
         register=register.tools(serials),
         around=around,
     )
-    decision = decide(plan, proof)
+    decision = decide(plan, proof, around)
     return JointView(
         spec,
         plan,
