@@ -6,6 +6,7 @@ rows again. Nothing is judged from these tables: they only say where to look.
 
 from __future__ import annotations
 
+import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -14,6 +15,8 @@ from typing import Any
 
 from django.db.models import F
 
+from evenpull.evidence.checkpoint import read_moment
+from evenpull.ledger.entry import LATE
 from evenpull.ledger.kinds import KINDS
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services.facts import AT_ONCE, fold
@@ -23,7 +26,8 @@ BATCH = 2_000
 SPECIFICATION, TOOLS, FILE, RECORD, UNREAD, ENTRY = (
     "specification", "tool register", "file", "tightening", "unread row", "entry",
 )  # fmt: skip
-WITHDRAWN = "reading withdrawn"
+DISPOSITION, WITHDRAWN = "disposition", "reading withdrawn"
+UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
 PEOPLE = ("second_person", "checker", "keyed_by", "keyed_again_by")
@@ -44,6 +48,7 @@ class Written:
     joint: str
     key: str
     author: str
+    written_at: str
     body: Any
 
 
@@ -96,6 +101,8 @@ def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
         rows.touched |= {fold(_column(joint)) for joint in body["joints"]}
     elif fact.kind == ENTRY:
         _add_entry(fact, here, rows)
+    elif fact.kind == DISPOSITION:
+        rows.mentions.append(_mention("decision", body["action"], here, fact.seq))
     rows.mentions.append(_mention("kind", fact.kind, here, fact.seq))
     rows.mentions.append(_mention("author", fact.author, here, fact.seq))
 
@@ -119,6 +126,8 @@ def _add_record(fact: Written, here: str, rows: _Rows, files: dict[str, int]) ->
             torque=b["torque"], angle=b["angle"], file=files[sha],
         )
     )  # fmt: skip
+    if b["event"] in UNDOING or b["direction"] == "loosen":
+        rows.mentions.append(_mention("undone", b["event"], here, fact.seq, unit, b["fastener"]))
     rows.strangers[here] += 1
     rows.first.setdefault(here, fact.seq)
     if tool and counter is not None:
@@ -137,6 +146,10 @@ def _column(text: str) -> str:
 def _add_entry(fact: Written, here: str, rows: _Rows) -> None:
     body = fact.body
     rows.mentions.append(_mention("entry", body["kind"], here, fact.seq))
+    if (read_moment(fact.written_at) - datetime.fromisoformat(body["at"])).total_seconds() > LATE:
+        rows.mentions.append(_mention("late", body["kind"], here, fact.seq))
+    for number in _found_loose(body):
+        rows.mentions.append(_mention("loose", body["kind"], here, fact.seq, body["unit"], number))
     if "once" in body:
         rows.mentions.append(_mention("once", body["once"], here, fact.seq))
     if body["subject"] != "joint":
@@ -152,6 +165,13 @@ def _add_entry(fact: Written, here: str, rows: _Rows) -> None:
         if what and text:
             for number in fasteners:
                 rows.mentions.append(_mention(what, text, here, fact.seq, body["unit"], number))
+
+
+def _found_loose(body: Any) -> tuple[int, ...]:
+    """Fasteners that somebody found loose, by an entry on the state as found."""
+    if body["kind"] != "as found" or not body["values"].get("loose"):
+        return ()
+    return tuple(int(number) for number in re.findall(r"[0-9]{1,4}", body["values"]["loose"]))
 
 
 def _mention(
@@ -220,7 +240,7 @@ def rebuild() -> None:
     files: dict[str, int] = {}
     some: list[Written] = []
     for fact in Fact.objects.order_by("seq").iterator(BATCH):
-        some.append(Written(fact.seq, fact.kind, fact.joint, fact.key, fact.author, fact.data))
+        some.append(Written(fact.seq, fact.kind, fact.joint, fact.key, fact.author, fact.written_at, fact.data))
         if len(some) == BATCH:
             write(some, files)
             some = []

@@ -86,7 +86,7 @@ def append(facts: Iterable[New], author: str) -> list[Fact]:
         return []
     Fact.objects.bulk_create(rows, batch_size=BATCH)
     index.write(
-        index.Written(row.seq, row.kind, row.joint, row.key, author, body)
+        index.Written(row.seq, row.kind, row.joint, row.key, author, written_at, body)
         for row, body in zip(rows, bodies, strict=True)
     )
     frontier = frontier.extended(digests)
