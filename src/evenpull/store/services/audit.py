@@ -1,4 +1,5 @@
-"""The auditor's questions, each answered from the index in a moment: joint, tool, person, lot, what changed and when."""
+"""The auditor's questions, answered from the index: joint, tool, person, lot, what changed when, what recurs.
+
 
 from __future__ import annotations
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 
+from evenpull.ledger.check import check
 from evenpull.ledger.entry import Basis, Entry, to_json
 from evenpull.ledger.kinds import KINDS
 from evenpull.store.models import Checkpoint, Fact, Mention
@@ -37,8 +38,6 @@ def add_entry(
     `at` None means now. `once`: a key of the caller's own; the same key again gives the entry that is there already.
     Refused for a joint that nobody described, and for a writer who must not be an operator of the joint and is one.
     """
-    from evenpull.ledger.check import check
-
     who = checked_author(author)
     with writing():
         if once and (fact := _written_once(once)) is not None:
