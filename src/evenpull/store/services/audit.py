@@ -1,5 +1,4 @@
-"""The auditor's questions, answered from the index: joint, tool, person, lot, what changed when, what recurs.
-
+"""The questions of an audit, from the index: joint, tool, person, lot, what changed when, what recurs."""
 
 from __future__ import annotations
 
