@@ -193,4 +193,4 @@ def test_decisions_without_any_record_release_nothing(action):
 
 def test_a_blank_is_no_operator():
     at = plan(joint_class="A")
-    assert only(prove(at, [replace(r, operator=" ") for r in work(at)]), "no operator").blocking
+    assert only(prove(at, [replace(r, operator=" ") for r in work(at)]), "not proven").blocking

@@ -251,7 +251,7 @@ def test_no_torque():
 
 def test_pass_told_from_window_and_order_is_a_note():
     at = plan()
-    proof = prove(at, changed(work(at), 2, 2, pass_number=None))
+    proof = prove(at, changed(work(at), 2, 2, pass_number=None, event="step"))
     assert [f.blocking for f in flags(proof, "pass not stated")] == [False]
     assert verdict(proof, 2, 2) == "accepted"
 
@@ -265,7 +265,7 @@ def test_pass_that_cannot_be_told_blocks_and_proves_nothing():
 
 def test_without_any_stated_pass_all_is_told():
     at = plan(checks=1, limit="5 deg")
-    records = [replace(r, pass_number=None, event="unstated") for r in work(at)]
+    records = [replace(r, pass_number=None, event="check pass" if r.pass_number == 4 else "step") for r in work(at)]
     proof = prove(at, records)
     assert {c.verdict for c in proof.cells} == {"accepted"}
     assert not any(f.blocking for f in flags(proof, "pass not stated"))
@@ -306,10 +306,16 @@ def test_source_that_accepts_what_we_do_not_is_a_note():
     assert not flag.blocking and "inside" in flag.text
 
 
-def test_no_operator_blocks_in_class_a_only():
-    for joint_class, blocking in (("A", True), ("B", False), ("C", False)):
-        at = plan(joint_class=joint_class)
-        assert only(prove(at, changed(work(at), 2, 3, operator="")), "no operator").blocking is blocking
+def test_a_record_that_lacks_the_minimum_is_not_proven():
+    for change, words in (
+        ({"operator": " "}, "who worked"),
+        ({"torque_unit": ""}, "the unit of the torque"),
+        ({"pass_number": None, "event": "unstated"}, "neither the pass nor the kind of event"),
+    ):
+        at = plan(joint_class="C")
+        proof = prove(at, changed(work(at), 2, 3, **change))
+        assert words in only(proof, "not proven").text and only(proof, "not proven").blocking
+        assert verdict(proof, 2, 3) == "not judged" and verdict(proof, 2, 2) == "accepted"
 
 
 def test_conflicting_records_of_one_counter_prove_nothing():

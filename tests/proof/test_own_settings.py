@@ -50,9 +50,9 @@ def test_the_target_itself_is_no_measure_of_the_last_pass() -> None:
 def test_a_record_without_a_pass_is_told_by_the_window_of_its_fastener() -> None:
     at = plan(passes="[60, 100]", settings="[[60], [120, 66, 100, 90]]")  # fastener 2: 210 and 231 N.m
     records = [r for r in work(at) if (r.fastener, r.pass_number) != (1, 2)]
-    proof = prove(at, [*records, record(at, 1, None, 20, torque=420.0)])
+    proof = prove(at, [*records, record(at, 1, None, 20, torque=420.0, event="step")])
     assert verdict(proof, 1, 2) == "accepted"
-    stray = prove(at, [*records, record(at, 1, None, 20, torque=231.0)])  # of fastener 2, not of 1
+    stray = prove(at, [*records, record(at, 1, None, 20, torque=231.0, event="step")])  # of fastener 2, not of 1
     assert verdict(stray, 1, 2) == "not judged" and any("window of no pass" in f.text for f in
                                                         flags(stray, "pass not stated"))
 

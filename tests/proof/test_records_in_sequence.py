@@ -185,12 +185,14 @@ def test_certificate_covers_the_day_in_the_zone_of_the_record():
 
 
 def test_an_earlier_certificate_in_the_register_covers_earlier_work():
-    records = [replace(r, time=r.time - timedelta(days=60)) for r in work(AT)]
-    assert flags(prove(AT, records), "certificate not valid")
+    source = replace(AT.spec.source, in_force_from=AT.spec.source.in_force_from - timedelta(days=90))
+    at = replace(AT, spec=replace(AT.spec, source=source))
+    records = [replace(r, time=r.time - timedelta(days=60)) for r in work(at)]
+    assert flags(prove(at, records), "certificate not valid")
     (tool,) = (t for t in AT.tools if t.serial == "TW-1")
     old = replace(tool, certificate="KNC-25-0001", certificate_from=tool.certificate_from.replace(year=2025),
                   certificate_until=tool.certificate_from - timedelta(days=1))
-    assert prove(AT, records, register=[old]).open_flags == ()
+    assert prove(at, records, register=[old]).open_flags == ()
 
 
 def test_a_record_of_another_joint_is_an_error():

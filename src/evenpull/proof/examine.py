@@ -17,7 +17,7 @@ from evenpull.proof.gate_flags import flag_gates
 from evenpull.proof.joint_flags import flag_clocks, flag_joint, flag_units
 from evenpull.proof.judging import Judge
 from evenpull.proof.ledger_flags import flag_ledger
-from evenpull.proof.model import Cell, Flag, PassSummary
+from evenpull.proof.model import Cell, Flag, GateResult, PassSummary
 from evenpull.proof.moments import moments
 from evenpull.proof.movement import moved
 from evenpull.proof.proven_flags import flag_proven
@@ -36,6 +36,7 @@ class Examined:
     units: tuple[str, ...]
     judge: Judge
     overloaded: frozenset[str]  # records that may have harmed a fastener which was not loosened or replaced since
+    gates: tuple[GateResult, ...]
 
 
 def examine(
@@ -50,7 +51,7 @@ def examine(
     `records` in any order, each source key once, all of this joint.
     """
     book = FlagBook(plan.spec.id)
-    judge = Judge(plan, moments(records), register)
+    judge = Judge(plan, moments(records), register, around.revisions)
     by_unit: dict[str, dict[int, list[Tightening]]] = defaultdict(lambda: defaultdict(list))
     series = plan.spec.series is not None
     if not series:
@@ -80,14 +81,16 @@ def examine(
     grouped.flag(plan, book)
     flag_clocks(plan, records, judge, work, book)
     flag_joint(plan, records, unread, book)
-    for flag_more in (flag_ledger, flag_gates, flag_proven, flag_doubts):
+    for flag_more in (flag_ledger, flag_proven, flag_doubts):
         flag_more(plan, records, around, judge, work, book)
+    results = flag_gates(plan, records, around, judge, book)
     cells = tuple(
         Cell(w.unit, w.fastener, w.one.number, w.verdict, w.reason, w.proving, tuple(w.records), book.at(w.place))
         for w in work
     )
     overloaded = frozenset(r.key for w in work for r in w.valid if judge(r, w.one).overload)
-    return Examined(cells, tuple(book.flags()), _summaries(plan, work, order), units, judge, overloaded)
+    summaries = _summaries(plan, work, order)
+    return Examined(cells, tuple(book.flags()), summaries, units, judge, overloaded, results)
 
 
 def _clashes(records: Sequence[Tightening]) -> list[list[Tightening]]:

@@ -9,7 +9,7 @@ from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.plan.model import Plan
 from evenpull.proof.flags import FlagBook
 from evenpull.proof.judging import Judge
-from evenpull.proof.texts import at_place, counted, record_label, some
+from evenpull.proof.texts import at_place, record_label, some
 from evenpull.proof.unit_work import CellWork
 
 RAW_SHOWN = 120
@@ -72,7 +72,7 @@ def flag_clocks(
 
 
 def flag_joint(plan: Plan, records: Sequence[Tightening], unread: Sequence[UnreadRow], book: FlagBook) -> None:
-    """Specification, unread rows, people, drag."""
+    """Specification, unread rows, drag."""
     stops: dict[str, list[str]] = defaultdict(list)
     for problem in plan.problems:
         # A certificate that has ended since forbids new work, not the work done while it held: each record is judged
@@ -93,14 +93,6 @@ def flag_joint(plan: Plan, records: Sequence[Tightening], unread: Sequence[Unrea
             f"row {row.row} of file {row.file_sha256[:8]} names this joint and could not be read: {row.reason} [{raw}]",
             blocking=True,
             name=name,
-        )
-    nameless = sorted(r.key for r in records if not r.operator.strip())
-    if nameless:
-        book.add(
-            "no operator",
-            f"{counted(len(nameless), 'record')} of {len(records):,} do not say who worked",
-            blocking=plan.spec.joint_class == "A",
-            records=nameless,
         )
     drag = plan.spec.target.prevailing_torque
     if drag is not None and records:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
 from functools import lru_cache
@@ -20,6 +20,7 @@ from evenpull.plan.model import Pass, Plan, Tool
 from evenpull.plan.settings import certificate_problem
 from evenpull.proof.model import FlagCode, Verdict
 from evenpull.proof.moments import Moment
+from evenpull.proof.revisions import InForce
 from evenpull.proof.rules import WEIGHT
 from evenpull.proof.texts import above, against, below, newton_metres, torque_text, window_text
 from evenpull.quantities import unit_slips
@@ -76,10 +77,18 @@ def days_of_use(record: Tightening, moment: Moment) -> tuple[date, date] | None:
 
 
 class Judge:
-    """Judges records of one plan. `register`: further entries of the tool register, e.g. earlier certificates."""
+    """Judges records of one plan. `register`: further entries of the tool register, e.g. earlier certificates;
+    `revisions`: plans of earlier revisions, oldest first."""
 
-    def __init__(self, plan: Plan, moments: Mapping[str, Moment], register: Iterable[Tool] = ()) -> None:
+    def __init__(
+        self,
+        plan: Plan,
+        moments: Mapping[str, Moment],
+        register: Iterable[Tool] = (),
+        revisions: Sequence[Plan] = (),
+    ) -> None:
         self.plan, self.moments = plan, moments
+        self._revisions = InForce(plan, revisions)
         self._tools: dict[str, list[Tool]] = defaultdict(list)
         for tool in (*plan.tools, *register):
             if tool not in self._tools[tool.serial]:
@@ -97,6 +106,7 @@ class Judge:
 
     def _judge(self, record: Tightening, one: Pass) -> Judgement:
         found = [*self._torque(record, one), *self._end(record), *self._angle(record, one), *self._tool(record)]
+        found += self._revision(record, one)
         if said := remark_on(record, "direction"):
             found.append(Finding("wrong direction", "not judged", f"its direction is not understood ({said})"))
         elif record.direction == "unknown" and any("means loosening" in remark for remark in record.remarks):
@@ -220,6 +230,14 @@ class Judge:
         if outcome == "not judged":
             return [Finding("time in doubt", "not judged", text, (record.tool, "part"))]
         return []
+
+    def _revision(self, record: Tightening, one: Pass) -> list[Finding]:
+        """By the revision in force on the day of the pull as well as by the newest."""
+        days = days_of_use(record, self.moments[record.key])
+        if days is None:
+            return []  # flagged as a time in doubt
+        outcome, text = self._revisions.judge(record, one, days[0])
+        return [] if outcome is None else [Finding("earlier revision", outcome, text, (text,))]
 
     def _certificate(self, serial: str, first: date, last: date) -> tuple[str, str]:
         place = (serial, first, last)

@@ -41,7 +41,6 @@ FlagCode = Literal[
     "conflicting record",
     "not a proving event",
     "loosened later",
-    "no operator",
     "no angle",
     "open item",
     "gate not met",
@@ -122,6 +121,21 @@ class PassSummary:
     mixed: int  # pass k+1 pulls before pass k was complete (d3)
 
 
+GateState = Literal["met", "not met", "excepted", "not asked"]
+
+
+@dataclass(frozen=True)
+class GateResult:
+    """One gate of the joint with its reason. `exception`: id of the entry that lets the work go on without it."""
+
+    name: str
+    rule: str
+    state: GateState
+    reason: str
+    fasteners: tuple[int, ...]  # concerned; () for the joint as a whole
+    exception: str
+
+
 @dataclass(frozen=True)
 class Proof:
     joint: str
@@ -135,6 +149,7 @@ class Proof:
     records: int
     unread: int
     repeated: int  # records received again and ignored
+    gates: tuple[GateResult, ...] = ()
 
 
 @dataclass(frozen=True)

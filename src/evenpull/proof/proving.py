@@ -76,6 +76,7 @@ def prove(
         len(records),
         sum(1 for row in unread if of_joint(plan, row)),
         repeated + again,
+        found.gates,
     )
 
 

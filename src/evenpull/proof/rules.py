@@ -324,13 +324,6 @@ _RULES = (
         PRACTICE,
     ),
     FlagRule(
-        "no operator",
-        "Records do not say who worked.",
-        "yes in class A; else a note",
-        ("accept as is", "engineering review"),
-        "Attributable records: " + PRACTICE,
-    ),
-    FlagRule(
         "clock event",
         "The clock of a tool jumped (summer time, reset to a default date, set by hand); times across it are not "
         "compared.",

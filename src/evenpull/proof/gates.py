@@ -1,0 +1,253 @@
+"""Gates: what has to be met before the work, between the passes and before the release, each with its reason.
+
+A gate is met, not met, excepted (a person with the authority entered an exception) or not asked. What existing flags
+already say (order of the passes, rest on the last pass) is shown here and not flagged twice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from evenpull.card.serial import joint_check_character
+from evenpull.intake.record import Tightening
+from evenpull.ledger.entry import Entry
+from evenpull.ledger.people import blocked, folded, qualified
+from evenpull.plan.model import Plan
+from evenpull.proof.judging import Judge, days_of_use
+from evenpull.proof.model import Flag, GateResult, GateState
+from evenpull.proof.placing import undoes
+from evenpull.proof.surroundings import Surroundings
+from evenpull.proof.texts import some
+
+RULES = {
+    "identity": "Two sources name the joint, one its tag with check character, before the first loosening or pull.",
+    "isolation": "Permit, isolation and proof that no energy is left are stated before the first loosening or pull.",
+    "pass order": "A pass is complete on all fasteners before the next one begins.",
+    "last pass": "The last pass shows that no fastener moves more than its limit.",
+    "independent check": "A person who is no operator of the joint saw all fasteners in order after the last pull.",
+    "qualification": "Each operator holds the qualification on the day of the pull.",
+    "revision": "Each pull was made under a revision of the specification that was in force on its day.",
+    "tool fit": "No tool was used while it was blocked, dropped or outside its limits in a shift check.",
+    "test": "The test that the joint asks for is recorded as passed after the last pull.",
+}
+OWN_FLAGS = ("pass order", "last pass", "revision")  # other flags say it with their numbers
+NOT_BY_EXCEPTION = ("pass order", "last pass", "revision")  # decided flag by flag
+
+
+@dataclass(frozen=True)
+class _Case:
+    plan: Plan
+    records: Sequence[Tightening]
+    around: Surroundings
+    judge: Judge
+    flags: Sequence[Flag]
+
+    @property
+    def operators(self) -> set[str]:
+        return {folded(r.operator) for r in self.records if r.operator.strip()}
+
+    def kinds(self, *names: str) -> list[Entry]:
+        return sorted((e for e in self.around.entries if e.kind in names), key=lambda e: (e.at, e.seq))
+
+    def first_touch(self) -> float:
+        """Earliest moment (s) at which somebody may have turned or loosened a fastener; infinite when nobody has."""
+        entries = [e.at.timestamp() - e.at_uncertainty for e in self.kinds("loosened", "removed")]
+        pulls = [self.judge.moments[r.key].low for r in self.records if r.event != "check-device pull"]
+        return min([*entries, *pulls], default=math.inf)
+
+    def last_pull(self) -> float:
+        """Latest moment (s) at which a tightening may have happened; -infinite when there is none."""
+        pulls = [r for r in self.records if not undoes(r) and r.event not in ("residual check", "check-device pull")]
+        return max((self.judge.moments[r.key].high for r in pulls), default=-math.inf)
+
+
+def gates(
+    plan: Plan, records: Sequence[Tightening], around: Surroundings, judge: Judge, flags: Sequence[Flag]
+) -> tuple[GateResult, ...]:
+    """All gates of a joint in the order of the work. `flags`: what was found otherwise."""
+    case = _Case(plan, records, around, judge, flags)
+    found = (
+        _identity(case), _isolation(case), _flagged(case, "pass order", ("out of order", "pass not complete")),
+        _flagged(case, "last pass", ("moved on check pass",)), _independent(case), _qualification(case),
+        _flagged(case, "revision", ("earlier revision",)), _tools(case), _test(case),
+    )  # fmt: skip
+    return tuple(_excepted(case, gate) for gate in found)
+
+
+def _gate(name: str, state: GateState, reason: str, fasteners: Iterable[int] = ()) -> GateResult:
+    return GateResult(name, RULES[name], state, reason, tuple(sorted(set(fasteners))), "")
+
+
+def _excepted(case: _Case, gate: GateResult) -> GateResult:
+    """The gate with the exception that lets the work go on although it is not met."""
+    if gate.state != "not met" or gate.name in NOT_BY_EXCEPTION:
+        return gate
+    for entry in reversed(exceptions(case.plan, case.records, case.around, gate.name)):
+        if not entry.fasteners or (gate.fasteners and set(gate.fasteners) <= set(entry.fasteners)):
+            said = f"exception by {entry.by}, authority: {entry.text('authority')}: {entry.reason}"
+            limits = f"; limits: {entry.text('limits')}" if entry.text("limits") else ""
+            return GateResult(
+                gate.name, gate.rule, "excepted", f"{gate.reason}; {said}{limits}", gate.fasteners, entry.id
+            )
+    return gate
+
+
+def exceptions(plan: Plan, records: Sequence[Tightening], around: Surroundings, gate: str) -> list[Entry]:
+    """The exceptions entered for a gate, in time; one by an operator of a class A joint does not count."""
+    operators = {folded(r.operator) for r in records} if plan.spec.joint_class == "A" else set[str]()
+    found = [e for e in around.entries if e.kind == "exception" and e.text("gate") == gate]
+    return sorted((e for e in found if folded(e.by) not in operators), key=lambda e: e.seq)
+
+
+def _stamp(seconds: float) -> str:
+    return f"{datetime.fromtimestamp(seconds, UTC):%Y-%m-%d %H:%M} UTC"
+
+
+def _before(case: _Case, entries: Sequence[Entry], name: str, what: str) -> GateResult:
+    """Whether one of these entries was there before anybody touched the joint."""
+    touched = case.first_touch()
+    for entry in entries:
+        if entry.at.timestamp() + entry.at_uncertainty <= touched or math.isinf(touched):
+            return _gate(name, "met", f"{what} by {entry.by} on {entry.at:%Y-%m-%d %H:%M} UTC")
+    if entries:
+        when = "before it is known when the joint was first touched" if math.isinf(touched) else (
+            f"not before the joint was touched ({_stamp(touched)})"
+        )
+        return _gate(name, "not met", f"{what} on {entries[0].at:%Y-%m-%d %H:%M} UTC, {when}")
+    return _gate(name, "not met", f"{what}: no entry")
+
+
+def _identity(case: _Case) -> GateResult:
+    if not case.plan.spec.gates.identity:
+        return _gate("identity", "not asked", "the joint does not ask for it")
+    joint, right, wrong = case.plan.spec.id, [], list[str]()
+    for entry in case.kinds("identity confirmed"):
+        fault = identity_fault(joint, entry)
+        if fault:
+            wrong.append(f"{entry.by}: {fault}")
+        else:
+            right.append(entry)
+    if not right and wrong:
+        return _gate("identity", "not met", some(wrong, 3))
+    return _before(case, right, "identity", "two sources named the joint")
+
+
+def identity_fault(joint: str, entry: Entry) -> str:
+    """What is wrong with an entry "identity confirmed" for this joint; "" when both sources name it."""
+    tag, check = entry.text("tag").strip().upper(), entry.text("check").strip().upper()
+    if tag != joint.upper():
+        return f"the tag copied from the joint reads {entry.text('tag')!r}, not {joint!r}"
+    if check != joint_check_character(joint):
+        return f"the check character {check!r} does not belong to {joint}"
+    if joint.upper() not in entry.text("second_text").upper():
+        return f"the second source ({entry.text('second_source')}) reads {entry.text('second_text')!r}, not {joint!r}"
+    return ""
+
+
+def _isolation(case: _Case) -> GateResult:
+    if not case.plan.spec.gates.isolation:
+        return _gate("isolation", "not asked", "the joint does not ask for it")
+    return _before(case, case.kinds("isolation confirmed"), "isolation", "isolation and permit stated")
+
+
+def _flagged(case: _Case, name: str, codes: tuple[str, ...]) -> GateResult:
+    """A gate that other flags decide."""
+    asked = {
+        "pass order": case.plan.spec.procedure.strict_passes and len(case.plan.passes) > 1,
+        "last pass": any(one.check for one in case.plan.passes),
+        "revision": True,
+    }[name]
+    if not asked:
+        return _gate(name, "not asked", "the procedure does not ask for it")
+    against = [flag for flag in case.flags if flag.code in codes and flag.blocking]
+    if against:
+        return _gate(name, "not met", some([f.text for f in against], 3), [f.fastener for f in against if f.fastener])
+    if not case.records:
+        return _gate(name, "not met", "no record")
+    return _gate(name, "met", "nothing in the records speaks against it")
+
+
+def _independent(case: _Case) -> GateResult:
+    if not case.plan.spec.gates.independent_check:
+        return _gate("independent check", "not asked", "the joint does not ask for it")
+    state: dict[int, Entry] = {}
+    own: list[str] = []
+    after = case.last_pull()
+    for entry in case.kinds("checked"):
+        if folded(entry.by) in case.operators:
+            own.append(entry.by)
+        elif entry.at.timestamp() - entry.at_uncertainty >= after:
+            numbers = entry.fasteners or range(1, case.plan.spec.fasteners.count + 1)
+            state |= dict.fromkeys(numbers, entry)
+    bad = sorted(n for n, entry in state.items() if entry.text("result") != "in order")
+    lacking = sorted(set(range(1, case.plan.spec.fasteners.count + 1)) - state.keys())
+    if bad:
+        return _gate("independent check", "not met", f"found not in order: {some([str(n) for n in bad])}", bad)
+    if lacking:
+        who = f"; {some(sorted(set(own)))} worked on the joint and cannot check it" if own else ""
+        what = "no second person has seen it after the last pull"
+        if state:
+            what = f"not seen after the last pull: {some([str(n) for n in lacking])}"
+        return _gate("independent check", "not met", what + who, lacking)
+    names = sorted({entry.by for entry in state.values()})
+    return _gate("independent check", "met", f"seen in order by {some(names)}")
+
+
+def _qualification(case: _Case) -> GateResult:
+    wanted = case.plan.spec.gates.qualification
+    if not wanted:
+        return _gate("qualification", "not asked", "the joint does not ask for it")
+    faults: dict[str, str] = {}
+    lacking: set[int] = set()
+    for record in case.records:
+        days = days_of_use(record, case.judge.moments[record.key])
+        name = " ".join(record.operator.split())
+        if not name or days is None:
+            continue  # flagged as not proven, or as a time in doubt
+        for day in dict.fromkeys(days):
+            held, why = qualified(case.around.people.get(folded(name), ()), wanted, day)
+            if not held:
+                faults.setdefault(name, why)
+                lacking.add(record.fastener)
+    if faults:
+        return _gate("qualification", "not met", some([f"{n}: {why}" for n, why in sorted(faults.items())], 4), lacking)
+    if not case.operators:
+        return _gate("qualification", "not met", "no record says who worked")
+    return _gate("qualification", "met", f"{wanted!r} held by every operator on the day of each pull")
+
+
+def _tools(case: _Case) -> GateResult:
+    if not case.around.tools:
+        why = "nothing is entered about the tools; certificates are judged pull by pull"
+        return _gate("tool fit", "not asked", why)
+    faults: dict[str, str] = {}
+    lacking: set[int] = set()
+    for record in case.records:
+        moment = case.judge.moments[record.key]
+        if not moment.bounded:
+            continue
+        first, last = (datetime.fromtimestamp(s, UTC) for s in (moment.low, moment.high))
+        if why := blocked(case.around.tools.get(record.tool, ()), first, last):
+            faults.setdefault(record.tool, why)
+            lacking.add(record.fastener)
+    if faults:
+        return _gate("tool fit", "not met", some([f"{t}: {why}" for t, why in sorted(faults.items())], 4), lacking)
+    return _gate("tool fit", "met", "no tool was used while it was blocked, dropped or outside its limits")
+
+
+def _test(case: _Case) -> GateResult:
+    wanted = case.plan.spec.gates.test
+    if not wanted:
+        return _gate("test", "not asked", "the joint does not ask for it")
+    tests = [e for e in case.kinds("test") if folded(e.text("test")) == folded(wanted)]
+    after = [e for e in tests if e.at.timestamp() - e.at_uncertainty >= case.last_pull()]
+    if not after:
+        seen = "only before the last pull" if tests else "no entry"
+        return _gate("test", "not met", f"{wanted}: {seen}")
+    last = after[-1]
+    value = f" ({last.text('value')})" if last.text("value") else ""
+    state: GateState = "met" if last.text("result") == "passed" else "not met"
+    return _gate("test", state, f"{wanted}: {last.text('result')}{value}, {last.by}, {last.at:%Y-%m-%d %H:%M} UTC")
