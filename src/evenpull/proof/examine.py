@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from evenpull.intake.record import Tightening, UnreadRow
+from evenpull.ledger.machine import FastenerState
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
 from evenpull.proof.doubt_flags import flag_doubts
@@ -16,6 +17,7 @@ from evenpull.proof.flags import FlagBook, tail_of
 from evenpull.proof.gate_flags import flag_gates
 from evenpull.proof.joint_flags import flag_clocks, flag_joint, flag_units
 from evenpull.proof.judging import Judge
+from evenpull.proof.ledger import undone_by_entries
 from evenpull.proof.ledger_flags import flag_ledger
 from evenpull.proof.model import Cell, Flag, GateResult, PassSummary
 from evenpull.proof.moments import moments
@@ -37,6 +39,7 @@ class Examined:
     judge: Judge
     overloaded: frozenset[str]  # records that may have harmed a fastener which was not loosened or replaced since
     gates: tuple[GateResult, ...]
+    states: tuple[FastenerState, ...]
 
 
 def examine(
@@ -68,7 +71,7 @@ def examine(
     clashes = _clashes(records)
     clashing = {record.key for found in clashes for record in found}
     for name in units:
-        unit = lay_out(plan, name, by_unit[name], judge)
+        unit = lay_out(plan, name, by_unit[name], judge, undone_by_entries(plan, name, around))
         _flag_unknown(plan, name, by_unit[name], book)
         for number, one in unit.fasteners.items():
             flag_fastener(plan, name, number, one, judge, book)
@@ -80,8 +83,9 @@ def examine(
     _flag_clashes(plan, clashes, work, book)
     grouped.flag(plan, book)
     flag_clocks(plan, records, judge, work, book)
-    flag_joint(plan, records, unread, book)
-    for flag_more in (flag_ledger, flag_proven, flag_doubts):
+    flag_joint(plan, records, unread, around, book)
+    states = flag_ledger(plan, records, around, judge, work, book)
+    for flag_more in (flag_proven, flag_doubts):
         flag_more(plan, records, around, judge, work, book)
     results = flag_gates(plan, records, around, judge, book)
     cells = tuple(
@@ -90,7 +94,7 @@ def examine(
     )
     overloaded = frozenset(r.key for w in work for r in w.valid if judge(r, w.one).overload)
     summaries = _summaries(plan, work, order)
-    return Examined(cells, tuple(book.flags()), summaries, units, judge, overloaded, results)
+    return Examined(cells, tuple(book.flags()), summaries, units, judge, overloaded, results, states)
 
 
 def _clashes(records: Sequence[Tightening]) -> list[list[Tightening]]:

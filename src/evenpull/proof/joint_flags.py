@@ -9,6 +9,7 @@ from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.plan.model import Plan
 from evenpull.proof.flags import FlagBook
 from evenpull.proof.judging import Judge
+from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.texts import at_place, record_label, some
 from evenpull.proof.unit_work import CellWork
 
@@ -71,7 +72,9 @@ def flag_clocks(
         )
 
 
-def flag_joint(plan: Plan, records: Sequence[Tightening], unread: Sequence[UnreadRow], book: FlagBook) -> None:
+def flag_joint(
+    plan: Plan, records: Sequence[Tightening], unread: Sequence[UnreadRow], around: Surroundings, book: FlagBook
+) -> None:
     """Specification, unread rows, drag."""
     stops: dict[str, list[str]] = defaultdict(list)
     for problem in plan.problems:
@@ -95,7 +98,8 @@ def flag_joint(plan: Plan, records: Sequence[Tightening], unread: Sequence[Unrea
             name=name,
         )
     drag = plan.spec.target.prevailing_torque
-    if drag is not None and records:
+    measured = any("drag" in r.particulars for r in records) or any(e.kind == "drag measured" for e in around.entries)
+    if drag is not None and records and not measured and plan.spec.parts.drag_window is None:
         book.add(
             "prevailing not recorded",
             f"the target includes a drag of {drag.text}; the records do not show the drag of "

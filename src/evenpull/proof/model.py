@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Literal
 
 from evenpull.intake.record import Tightening
+from evenpull.ledger.machine import FastenerState
 
 RULES_VERSION = "proof-2"
 
@@ -150,6 +151,7 @@ class Proof:
     unread: int
     repeated: int  # records received again and ignored
     gates: tuple[GateResult, ...] = ()
+    states: tuple[FastenerState, ...] = ()  # () where the joint asks for nothing and nothing was entered
 
 
 @dataclass(frozen=True)

@@ -77,6 +77,7 @@ def prove(
         sum(1 for row in unread if of_joint(plan, row)),
         repeated + again,
         found.gates,
+        found.states,
     )
 
 

@@ -76,7 +76,7 @@ _RULES = (
         "A fastener was loosened, removed or replaced after it was tightened, and some pass has no "
         "accepted record since then.",
         "yes; a note once all passes are tightened again",
-        ("redo", "replace", "engineering review"),
+        ("redo", "replace"),
         "Public accident reports: an opened fastening is an open item until it is closed with proof",
     ),
     FlagRule(

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from evenpull.intake.record import Tightening
 from evenpull.plan.model import Pass, Plan
 from evenpull.proof.judging import Judge, Judgement
 from evenpull.proof.model import Verdict
-from evenpull.proof.moments import MomentSet, before, clock_denies, sequence_key
+from evenpull.proof.moments import Moment, MomentSet, before, clock_denies, sequence_key
 from evenpull.proof.placing import Placed, Placer
 
 
@@ -61,23 +62,32 @@ class UnitWork:
             yield from work.cells.values()
 
 
-def lay_out(plan: Plan, unit: str, records: Mapping[int, Sequence[Tightening]], judge: Judge) -> UnitWork:
-    """All fasteners of one unit with their cells judged record by record. `records` by fastener, in any order."""
+def lay_out(
+    plan: Plan,
+    unit: str,
+    records: Mapping[int, Sequence[Tightening]],
+    judge: Judge,
+    entered: Mapping[int, Sequence[Moment]] = MappingProxyType({}),
+) -> UnitWork:
+    """All fasteners of one unit with their cells judged record by record. `records` by fastener, in any order;
+    `entered`: when entries say that a fastener was undone."""
     placer = Placer(plan, judge.moments)
     made = {}
     for fastener in range(1, plan.spec.fasteners.count + 1):
         own = sorted(records.get(fastener, ()), key=lambda r: sequence_key(judge.moments[r.key], r.key))
-        made[fastener] = _fastener(plan, unit, fastener, placer.place(own), judge)
+        made[fastener] = _fastener(plan, unit, fastener, placer.place(own), judge, entered.get(fastener, ()))
     return UnitWork(unit, made)
 
 
-def _fastener(plan: Plan, unit: str, fastener: int, placed: Placed, judge: Judge) -> FastenerWork:
+def _fastener(
+    plan: Plan, unit: str, fastener: int, placed: Placed, judge: Judge, entered: Sequence[Moment]
+) -> FastenerWork:
     moments = judge.moments
     everything = [record for found in placed.cells.values() for record in found]
     replaced = sorted(
         (r for r in everything if r.event == "replace"), key=lambda r: sequence_key(moments[r.key], r.key)
     )
-    undone = MomentSet(moments[r.key] for r in placed.undoing)
+    undone = MomentSet([*(moments[r.key] for r in placed.undoing), *entered])
     renewed = MomentSet(moments[r.key] for r in replaced)
     work = FastenerWork(fastener, placed, {}, replaced)
     for one in plan.passes:
