@@ -30,7 +30,7 @@ from evenpull.joint.case import (
     Tightening,
 )
 from evenpull.joint.traced import Band
-from evenpull.plan.schema import Table
+from evenpull.plan.keys import Table
 from evenpull.plan.toml_text import check_schema, read_file, read_toml
 
 LARGEST = 100_000  # characters

@@ -36,7 +36,8 @@ from evenpull.calculation.values import (
     words,
 )
 from evenpull.joint.case import METHODS
-from evenpull.plan.schema import COUNTERPARTS, YES_NO, JointId, Table, key
+from evenpull.plan.keys import YES_NO, Table, key
+from evenpull.plan.schema import COUNTERPARTS, JointId
 from evenpull.plan.values import BandValue, Flag, Note, Text, choice, number_within, whole_within
 
 CALCULATION_FORM = "evenpull calculation 1"

@@ -12,7 +12,7 @@ from pydantic import PlainValidator
 
 from evenpull.intake.record import EventType
 from evenpull.intake.sources import Column, Where, tidy
-from evenpull.plan.schema import YES_NO, Table, key
+from evenpull.plan.keys import YES_NO, Table, key
 from evenpull.plan.values import Flag, Text, choice, line_text, refuse, shown, whole_within
 from evenpull.quantities import Kind, UnitError, canonical_unit, units_for
 

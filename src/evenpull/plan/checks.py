@@ -21,6 +21,7 @@ from evenpull.joint.target import Strength, ThreadSize
 from evenpull.plan.bearing import bearing_face, hole_diameter
 from evenpull.plan.friction import lubricant_names
 from evenpull.plan.own_settings import check_settings
+from evenpull.plan.proof_schema import check_proof
 from evenpull.plan.schema import (
     ClampedTable,
     FastenersTable,
@@ -66,6 +67,7 @@ def check_together(source: Source) -> None:
         source.fault(("tools", "allowed"), [], "no tool is allowed, so nobody can tighten",
                      "at least one serial of the tool register")
     _cautions(source, Known(NotesTable, table("notes")))
+    check_proof(source)
 
 
 def _catalogue(source: Source, f: Known) -> tuple[ThreadSize | None, Strength | None]:

@@ -13,6 +13,7 @@ from evenpull.plan.model import JOINT_KINDS
 from evenpull.plan.schema import JOINT_FORM, TOOLS_FORM, JointFile, ToolsFile
 from evenpull.plan.toml_text import key_paths, model_at
 
+LISTS = ("clamped", "second_source", "follow_up", "tool")  # tables that may stand in a file more than once
 WIDTH = 36  # column of the comments in a template
 
 
@@ -137,7 +138,7 @@ def _written(model: type[BaseModel], values: Mapping[str, str], lines: list[str]
             table = above
             needed = any((r.required and model_needs(model, above)) or r.field in values or r.field in _ALWAYS
                          for r in rows if r.field.rpartition(".")[0] == above)
-            mark = f"[[{table}]]" if table in ("clamped", "tool") else f"[{table}]"
+            mark = f"[[{table}]]" if table in LISTS else f"[{table}]"
             lines += ["", mark if needed else f"# {mark}"]
         lines.append(_line(row, values, needed))
     return "\n".join(lines) + "\n"

@@ -18,6 +18,7 @@ from evenpull.plan.model import (
 )
 from evenpull.plan.orders import neighbour_groups
 from evenpull.plan.own_settings import NO_LIMIT_STATED
+from evenpull.plan.proof_schema import follow_up_rules, gate_rules, keeping, part_rules
 from evenpull.plan.schema import JOINT_FORM, JointFile
 from evenpull.plan.toml_text import check_schema, read_file, read_toml
 
@@ -57,6 +58,8 @@ def _built(read: JointFile, text: str, file: str) -> Specification:
         notes=(read.notes.text or "") if read.notes else "", text=text, file=file,
         copied_from=s.copied_from or "",
         second_sources=tuple(SecondSource(x.document, x.revision, x.place, x.torque) for x in read.second_source),
+        parts=part_rules(read.parts), gates=gate_rules(read.gates), follow_ups=follow_up_rules(read.follow_up),
+        keeping=keeping(read.keeping),
     )
 
 

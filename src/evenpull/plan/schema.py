@@ -6,11 +6,13 @@ each key are the one source for the help on the page, the documentation and the 
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from evenpull.plan.keys import YES_NO, Table, key
 from evenpull.plan.model import JOINT_KINDS, NOT_STATED, NotStated
+from evenpull.plan.proof_schema import FollowUpTable, GatesTable, KeepingTable, PartsTable
 from evenpull.plan.values import (
     MOST_PERCENT,
     BandValue,
@@ -58,22 +60,6 @@ Serial = Annotated[str, pattern(
 )]
 
 
-def key(
-    meaning: str, example: str, default: Any = ..., *, allowed: str = "", unit: str = "", choices: tuple[str, ...] = (),
-    alias: str | None = None,
-) -> Any:
-    """A key of the schema with its help; `example` is TOML."""
-    return Field(
-        default, alias=alias, description=meaning,
-        json_schema_extra={"example": example, "allowed": allowed, "unit": unit, "choices": list(choices)},
-    )
-
-
-class Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", arbitrary_types_allowed=True)
-
-
-YES_NO = ("true", "false")
 CLASSES = ("A", "B", "C")
 NUMBERING = ("clockwise", "anticlockwise")
 OPEN = NOT_STATED.text  # a word for what the source does not say; goes with a thread that is not stated
@@ -270,6 +256,10 @@ class JointFile(Table):
     procedure: ProcedureTable
     tools: ToolsTable
     series: SeriesTable | None = None
+    parts: PartsTable | None = None
+    gates: GatesTable | None = None
+    follow_up: Annotated[tuple[FollowUpTable, ...], Field(max_length=20)] = ()
+    keeping: KeepingTable | None = None
     notes: NotesTable | None = None
 
 

@@ -12,7 +12,8 @@ from pydantic import Field
 
 from evenpull.calculation.schema import MaterialTable, SectionTable
 from evenpull.calculation.values import Force, Length, LengthOrZero, Stiffness, Stress, Torque, share
-from evenpull.plan.schema import COUNTERPARTS, ORDERS, JointId, Table, key
+from evenpull.plan.keys import Table, key
+from evenpull.plan.schema import COUNTERPARTS, ORDERS, JointId
 from evenpull.plan.values import Groups, Note, Numbers, Text, choice, number_within, whole_within
 from evenpull.prediction.values import (
     BendingStiffness,

@@ -71,6 +71,8 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
              "millimetre", "millimetres", strict=True),
         Unit("m", "meter", ("metre", "metres", "meter", "meters"), "metre", "metres", strict=True),
         Unit("cm", "centimeter", ("centimetre", "centimetres"), "centimetre", "centimetres"),
+        Unit("km", "kilometer", ("kilometre", "kilometres"), "kilometre", "kilometres"),
+        Unit("mi", "mile", ("mile", "miles"), "mile", "miles"),
         Unit("um", "micrometer", ("µm", "μm", "micrometre", "micrometres"), "micrometre", "micrometres"),
         Unit("in", "inch", ("inch", "inches", '"', "″"), "inch", "inches"),
         Unit("ft", "foot", ("foot", "feet"), "foot", "feet"),

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from evenpull.plan import SpecificationError, form_to_toml, schema_help, toml_to_form
 
+REPEATED = {"clamped": "clamped part", "second_source": "second source", "follow_up": "follow-up"}
 MOST_PARTS = 50  # rows of clamped parts that the form shows; a longer list is edited as text
 
 
@@ -68,23 +69,24 @@ class JointForm:
             self.errors.append((item.field, f"{place}{item.message}{allowed}"))
 
     def groups(self) -> Iterator[Group]:
-        """The fields in the order of the file, one group a table; as many clamped parts as there are, plus one."""
+        """The fields in the order of the file, one group a table; as many clamped parts, second sources
+        and follow-ups as there are, plus one of each."""
         by_field: dict[str, list[str]] = {}
         for name, message in self.errors:
             by_field.setdefault(name, []).append(message)
         groups: dict[str, Group] = {}
         for row in schema_help():
             table, _, key = row.field.rpartition(".")
-            if table.startswith("clamped"):
-                for index in range(self._parts() + 1):
-                    name = f"clamped.{index}.{key}"
-                    self._add(groups, f"clamped part {index + 1}", row, name, by_field)
+            if table in REPEATED:
+                for index in range(self._rows(table) + 1):
+                    name = f"{table}.{index}.{key}"
+                    self._add(groups, f"{REPEATED[table]} {index + 1}", row, name, by_field)
             else:
                 self._add(groups, table, row, row.field, by_field)
         yield from groups.values()
 
-    def _parts(self) -> int:
-        filled = [name for name, value in self.values.items() if name.startswith("clamped.") and value]
+    def _rows(self, table: str) -> int:
+        filled = [name for name, value in self.values.items() if name.startswith(f"{table}.") and value]
         taken = [int(part) for name in filled if (part := name.split(".")[1]).isdecimal() and len(part) < 4]
         return min(max(taken, default=-1) + 1, MOST_PARTS)
 
