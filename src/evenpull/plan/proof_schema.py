@@ -171,8 +171,10 @@ def check_proof(source: Source) -> None:
 def part_rules(read: PartsTable | None) -> PartRules:
     if read is None:
         return PartRules()
+    uses = dict(one.split(" ") for one in read.most_uses or ())
+    most = {part: int(number) for part, number in uses.items()}
     return PartRules(
-        read.single_use or (), {part: int(n) for part, n in (one.split(" ") for one in read.most_uses or ())}, read.lots_needed or (), read.drag_window, read.locking or "",
+        read.single_use or (), most, read.lots_needed or (), read.drag_window, read.locking or "",
         read.protrusion, read.witness_mark, read.stack,
     )  # fmt: skip
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 
+from evenpull.intake.record import Tightening
+from evenpull.ledger.people import folded
 from evenpull.plan.model import Plan
 from evenpull.proof.flags import key_parts
 from evenpull.proof.model import Cell, Disposition, Flag, FlagCode, Proof
@@ -26,6 +28,11 @@ def check_disposition(plan: Plan, proof: Proof, disposition: Disposition) -> Fla
         near = get_close_matches(disposition.flag_key, [f.key for f in proof.flags], 3, 0.6)
         hint = f"; near ones: {', '.join(near)}" if near else f"; the joint has {len(proof.flags)} flags"
         raise DispositionError(f"{disposition.flag_key!r} is no flag of {plan.spec.id}{hint}")
+    records = [record for cell in proof.cells for record in cell.records]
+    if folded(disposition.by) in deciders_refused(plan, records):
+        raise DispositionError(
+            f"{disposition.by} tightened fasteners of {plan.spec.id}, a joint of class A: another person has to decide"
+        )
     if why := refusal(flag.code, disposition.action, plan.spec.joint_class):
         raise DispositionError(f"{why}. Flag: {flag.text}")
     return flag
@@ -55,6 +62,19 @@ def in_time(dispositions: Iterable[Disposition]) -> tuple[Disposition, ...]:
 def standing(dispositions: Sequence[Disposition]) -> dict[str, Disposition]:
     """Flag key -> the latest disposition on it, which supersedes the earlier ones."""
     return {d.flag_key: d for d in dispositions}
+
+
+def deciders_refused(plan: Plan, records: Iterable[Tightening]) -> frozenset[str]:
+    """Names (folded) of people who may not decide on this joint: in class A those who tightened it."""
+    if plan.spec.joint_class != "A":
+        return frozenset()
+    return frozenset(folded(record.operator) for record in records if record.operator.strip())
+
+
+def allowed(plan: Plan, records: Iterable[Tightening], given: Sequence[Disposition]) -> list[Disposition]:
+    """The dispositions that count: in class A nobody decides on his own work."""
+    refused = deciders_refused(plan, records)
+    return [disposition for disposition in given if folded(disposition.by) not in refused]
 
 
 def check_records(dispositions: Iterable[Disposition], known: set[str]) -> None:

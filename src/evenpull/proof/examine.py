@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from evenpull.intake.record import Tightening, UnreadRow
+from evenpull.ledger.corrections import Corrected
 from evenpull.ledger.machine import FastenerState
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
@@ -22,7 +23,7 @@ from evenpull.proof.ledger_flags import flag_ledger
 from evenpull.proof.model import Cell, Flag, GateResult, PassSummary
 from evenpull.proof.moments import moments
 from evenpull.proof.movement import moved
-from evenpull.proof.proven_flags import flag_proven
+from evenpull.proof.proven_flags import flag_corrections, flag_proven
 from evenpull.proof.sequence import Followed, Mixing, followed, mixing
 from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 from evenpull.proof.texts import at_place, counted, fasteners, pass_label, some, unit_label
@@ -48,8 +49,9 @@ def examine(
     unread: Sequence[UnreadRow],
     register: Iterable[Tool] = (),
     around: Surroundings = NOTHING_ELSE,
+    corrections: Sequence[Corrected] = (),
 ) -> Examined:
-    """Lay the records out and flag what is missing, doubled, early, moved, or not as specified.
+    """Lay the records (as corrected) out and flag what is missing, doubled, early, moved, or not as specified.
 
     `records` in any order, each source key once, all of this joint.
     """
@@ -85,8 +87,9 @@ def examine(
     flag_clocks(plan, records, judge, work, book)
     flag_joint(plan, records, unread, around, book)
     states = flag_ledger(plan, records, around, judge, work, book)
-    for flag_more in (flag_proven, flag_doubts):
-        flag_more(plan, records, around, judge, work, book)
+    flag_proven(plan, records, around, judge, work, book)
+    flag_corrections(plan, corrections, work, book)
+    flag_doubts(plan, records, around, judge, work, book)
     results = flag_gates(plan, records, around, judge, book)
     cells = tuple(
         Cell(w.unit, w.fastener, w.one.number, w.verdict, w.reason, w.proving, tuple(w.records), book.at(w.place))

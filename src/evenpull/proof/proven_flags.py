@@ -8,6 +8,7 @@ from datetime import timedelta
 
 from evenpull.intake.record import Tightening
 from evenpull.ledger.check import render
+from evenpull.ledger.corrections import Corrected
 from evenpull.plan.model import Plan
 from evenpull.proof.flags import FlagBook, Place
 from evenpull.proof.judging import Judge
@@ -94,4 +95,24 @@ def _future(
             pass_number=cell.one.number if cell else None,
             records=[record.key],
             places=places,
+        )
+
+
+def flag_corrections(
+    plan: Plan, corrections: Sequence[Corrected], work: Sequence[CellWork], book: FlagBook
+) -> None:
+    """Every correction as a note; one that does not fit its record blocks, for what was meant is not known."""
+    where = {record.key: cell for cell in work for record in cell.records}
+    for one in corrections:
+        cell = where.get(one.record)
+        unit = cell.unit if cell is not None else ""
+        place = at_place(plan.spec, unit, cell.fastener if cell else None, cell.one if cell else None)
+        book.add(
+            "corrected",
+            f"{place or 'a record'}: {one.text}" + (f"; not applied: {one.fault}" if one.fault else ""),
+            blocking=bool(one.fault),
+            unit=unit,
+            fastener=cell.fastener if cell else None,
+            pass_number=cell.one.number if cell else None,
+            name=one.entry.id,
         )

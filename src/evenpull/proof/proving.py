@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from evenpull.intake.record import Tightening, UnreadRow
+from evenpull.ledger.corrections import apply
 from evenpull.plan.model import Plan, Tool
-from evenpull.proof.dispositions import Closing, check_form, check_records, in_time, left_out, standing
+from evenpull.proof.dispositions import Closing, allowed, check_form, check_records, in_time, left_out, standing
 from evenpull.proof.examine import examine
 from evenpull.proof.flags import in_order
 from evenpull.proof.joint_flags import of_joint
@@ -38,14 +39,16 @@ def prove(
     DispositionError for a disposition without reason, name, or flag of this joint. A disposition on a flag that no
     longer stands is kept and does nothing.
     """
-    records, again = _distinct(plan, tightenings)
+    received, again = _distinct(plan, tightenings)
+    applied, corrections = apply(received, around.entries)
+    records = [record for record in applied if record.joint == plan.spec.id]
     given = in_time(dispositions)
     for disposition in given:
         check_form(plan, disposition)
-    check_records(given, {record.key for record in records})
-    decided = standing(given)
+    check_records(given, {record.key for record in received})
+    decided = standing(allowed(plan, received, given))
     tools = tuple(register)
-    found = examine(plan, records, unread, tools, around)
+    found = examine(plan, records, unread, tools, around, corrections)
     flags = {flag.key: flag for flag in found.flags}
     answered: dict[str, Flag] = {}
     out = left_out(plan, found.flags, decided)
@@ -55,7 +58,7 @@ def prove(
             for key, flag in flags.items()
             if flag.blocking and flag.code in AGAINST and flag.records and out.keys() >= set(flag.records)
         }
-        found = examine(plan, [r for r in records if r.key not in out], unread, tools, around)
+        found = examine(plan, [r for r in records if r.key not in out], unread, tools, around, corrections)
         flags = {flag.key: flag for flag in found.flags} | answered
     ordered = in_order(list(flags.values()))
     closing = Closing(plan, found.cells, found.judge.moments, found.overloaded)

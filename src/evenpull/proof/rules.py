@@ -334,7 +334,7 @@ _RULES = (
     FlagRule(
         "corrected",
         "A person corrected a field of a record; the old value stays readable.",
-        "a note",
+        "a note; yes when it does not fit the record",
         RECORD,
         "Corrections stay traceable: 21 CFR 11.10(e)",
     ),
