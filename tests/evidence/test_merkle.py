@@ -122,6 +122,18 @@ def test_the_same_as_the_definition(d: list[bytes], data: st.DataObject) -> None
 
 
 @given(leaves, st.data())
+def test_a_stream_gives_the_same_proof(d: list[bytes], data: st.DataObject) -> None:
+    size = data.draw(st.integers(1, len(d)))
+    earlier = data.draw(st.integers(1, size))
+    old, new, proof = consistency_of_stream(iter(d), earlier, size)
+    assert (old, new, list(proof)) == (naive_root(d[:earlier]), naive_root(d[:size]), naive_subproof(earlier, d[:size], True))
+    with pytest.raises(ValueError):
+        consistency_of_stream(iter(d), earlier, len(d) + 1)
+    with pytest.raises(ValueError):
+        consistency_of_stream(iter(d), size + 1, size)
+
+
+@given(leaves, st.data())
 def test_appending_in_pieces_is_the_same(d: list[bytes], data: st.DataObject) -> None:
     cut = data.draw(st.integers(0, len(d)))
     frontier = Frontier().extended(d[:cut])

@@ -19,19 +19,19 @@ AT = plan()
 def correction(record: str, field: str, old: str, new: str, seq: int = 1) -> Entry:
     at = START + timedelta(days=1)
     values = {"record": record, "field": field, "old": old, "new": new}
-    return Entry(f"entry:{seq}", "correction", "joint", "KN-XX-001", "", (), at, 0.0, "from paper", "misread on the card",
-                 "S. Quillfeather", at, values, seq)  # fmt: skip
+    name, why, by = "KN-XX-001", "misread on the card", "S. Quillfeather"
+    return Entry(f"entry:{seq}", "correction", "joint", name, "", (), at, 0.0, "from paper", why, by, at, values, seq)
 
 
 def test_a_corrected_torque_is_judged_and_both_values_are_said() -> None:
     records = changed(work(AT), 2, 3, torque=35.0, torque_text="35,0")
     bad = next(r for r in records if r.torque == 35.0)
     assert verdict(prove(AT, records), 2, 3) == "not accepted"
-    around = Surroundings(entries=(correction(bad.key, "torque", "35,0", "350,0 N.m"),))
+    around = Surroundings(entries=(correction(bad.key, "torque", "35,0", "350.0 N.m"),))
     proof = prove(AT, records, around=around)
     assert verdict(proof, 2, 3) == "accepted" and decide(AT, proof).signable
     flag = only(proof, "corrected")
-    assert not flag.blocking and "'35,0' corrected to '350,0 N.m'" in flag.text and "misread" in flag.text
+    assert not flag.blocking and "'35,0' corrected to '350.0 N.m'" in flag.text and "misread" in flag.text
     (held,) = (r for c in proof.cells for r in c.records if r.key == bad.key)
     assert held.raw_sha256 == bad.raw_sha256 and any("35,0" in remark for remark in held.remarks)
 

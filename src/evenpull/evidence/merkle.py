@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
+from itertools import islice
 
 EMPTY_ROOT = sha256(b"").digest()  # RFC 6962 2.1: MTH({}) = SHA-256()
 
@@ -64,6 +65,50 @@ class Frontier:
         return node
 
 
+def consistency_ranges(earlier: int, size: int) -> tuple[tuple[int, int], ...]:
+    """Leaves start ... end - 1 under each node of PROOF(earlier, D[size]), RFC 6962 2.1.2, in the order of the proof."""
+    if not 0 < earlier <= size:
+        raise ValueError(f"a log of {size} leaves has no earlier state of {earlier} leaves to be proven from")
+    start, end, whole, rest = 0, size, True, earlier
+    path: list[tuple[int, int]] = []
+    while rest != end - start:
+        middle = start + _split(end - start)
+        if rest <= middle - start:
+            path.append((middle, end))
+            end = middle
+        else:
+            path.append((start, middle))
+            rest -= middle - start
+            start, whole = middle, False
+    if not whole:
+        path.append((start, end))
+    return tuple(reversed(path))
+
+
+def consistency_of_stream(leaves: Iterable[bytes], earlier: int, size: int) -> tuple[bytes, bytes, tuple[bytes, ...]]:
+    """(root of the first `earlier` leaves, root of the first `size`, proof between them), reading leaf data once.
+
+    The nodes of the proof part the log, so each is hashed as it passes; memory grows with the logarithm of `size` only.
+    Raises ValueError when there are fewer leaves than `size`, or no such earlier state.
+    """
+    ranges = consistency_ranges(earlier, size)
+    parts = sorted(ranges if ranges and min(ranges)[0] == 0 else [(0, earlier), *ranges])
+    stream, nodes = iter(leaves), {}
+    for start, end in parts:
+        part = Frontier().extended(islice(stream, end - start))
+        if part.size != end - start:
+            raise ValueError(f"the log has {start + part.size} leaves, not {size}")
+        nodes[start, end] = part.root
+
+    def root(start: int, end: int) -> bytes:
+        if (start, end) in nodes:
+            return nodes[start, end]
+        middle = start + _split(end - start)
+        return node_hash(root(start, middle), root(middle, end))
+
+    return root(0, earlier), root(0, size), tuple(nodes[pair] for pair in ranges)
+
+
 class Tree:
     """All perfect subtrees of a log, for proofs. `leaves` is the leaf data in order; memory about 64 bytes a leaf."""
 
@@ -99,22 +144,7 @@ class Tree:
     def consistency(self, earlier: int, size: int | None = None) -> tuple[bytes, ...]:
         """PROOF(earlier, D[size]), RFC 6962 2.1.2; empty for earlier = size."""
         wanted = self._checked(self.size if size is None else size)
-        if not 0 < earlier <= wanted:
-            raise ValueError(f"a log of {wanted} leaves has no earlier state of {earlier} leaves to be proven from")
-        start, end, whole, path = 0, wanted, True, []
-        rest = earlier
-        while rest != end - start:
-            middle = start + _split(end - start)
-            if rest <= middle - start:
-                path.append(self._range(middle, end))
-                end = middle
-            else:
-                path.append(self._range(start, middle))
-                rest -= middle - start
-                start, whole = middle, False
-        if not whole:
-            path.append(self._range(start, end))
-        return tuple(reversed(path))
+        return tuple(self._range(start, end) for start, end in consistency_ranges(earlier, wanted))
 
     def _checked(self, size: int) -> int:
         if not 0 <= size <= self.size:

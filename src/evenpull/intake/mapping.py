@@ -8,6 +8,7 @@ from functools import cached_property
 from hashlib import sha256
 from typing import get_args
 
+from evenpull.intake.fields import FIELDS
 from evenpull.intake.limits import MAX_MAPPING
 from evenpull.intake.record import Direction, EndCause, EventType, IntakeError
 from evenpull.intake.schema import (
@@ -18,6 +19,7 @@ from evenpull.intake.schema import (
     FileTable,
     MappingFile,
     MeaningTable,
+    ParticularTable,
     TimeTable,
     TorqueTable,
 )
@@ -26,6 +28,7 @@ from evenpull.intake.times import NUMBER_FORMATS, format_fault, has_offset, spli
 from evenpull.plan.errors import Fault, SpecificationError
 from evenpull.plan.guide import HelpRow, schema_help
 from evenpull.plan.toml_text import Source, check_schema, read_toml
+from evenpull.quantities import UnitError, canonical_unit, units_for
 
 OWN_WORDS: Table[str, tuple[str, ...]] = {
     "direction": get_args(Direction), "end_cause": get_args(EndCause), "event": get_args(EventType),
@@ -55,6 +58,7 @@ class Mapping:
     torque: TorqueTable
     angle: AngleTable | None
     meaning: MeaningTable
+    particulars: tuple[ParticularTable, ...]
     text: str
     source: str
 
@@ -80,6 +84,7 @@ class Mapping:
             "angle.unit_column": self.angle and self.angle.unit_column,
             "file.skip_where.column": self.file.skip_where and self.file.skip_where.column,
         }
+        used.update({f"particular.{index}.column": (one.column,) for index, one in enumerate(self.particulars)})
         used.update({field: (column,) for field, column in optional.items() if column})
         return used
 
@@ -125,11 +130,13 @@ def read_mapping(text: str, file: str) -> Mapping:
         _check_time(source, found.time)
         _check_units(source, found)
         _check_meaning(source, found)
+        _check_particulars(source, found)
         source.refuse_if_faulty()
     except SpecificationError as error:
         raise MappingError(file, tuple(error.errors)) from None
     return Mapping(
-        found.name, found.file, found.time, found.columns, found.torque, found.angle, found.meaning, text, file
+        found.name, found.file, found.time, found.columns, found.torque, found.angle, found.meaning,
+        found.particular, text, file,
     )
 
 
@@ -188,6 +195,26 @@ def _check_units(source: Source, found: MappingFile) -> None:
     if angle is not None and (angle.unit is None) == (angle.unit_column is None):
         source.fault(("angle", "unit"), None, "an angle needs its unit, stated in exactly one way",
                      'unit = "deg", or unit_column = "..."')
+
+
+def _check_particulars(source: Source, found: MappingFile) -> None:
+    seen: set[str] = set()
+    for index, one in enumerate(found.particular):
+        place = ("particular", index)
+        if one.name in seen:
+            source.fault((*place, "name"), one.name, f"{one.name!r} stands here twice", "each only once")
+        seen.add(one.name)
+        quantity = FIELDS[one.name].quantity
+        if one.unit is None:
+            continue
+        if quantity is None:
+            source.fault((*place, "unit"), one.unit, f"{one.name} is a text and has no unit", "leave it out")
+            continue
+        try:
+            canonical_unit(one.unit, quantity)
+        except UnitError as error:
+            source.fault((*place, "unit"), one.unit, f"{one.unit!r} is not a unit of {quantity}: {error.reason}",
+                         ", ".join(units_for(quantity)))
 
 
 def _check_meaning(source: Source, found: MappingFile) -> None:

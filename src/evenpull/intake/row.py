@@ -16,6 +16,7 @@ from evenpull.intake.heading import Heading
 from evenpull.intake.limits import MAX_FASTENER, MAX_WHOLE
 from evenpull.intake.mapping import OWN_WORDS, Mapping, meanings
 from evenpull.intake.numbers import NumberError, NumberForm, part_unit, whole_number
+from evenpull.intake.particulars import ParticularReader
 from evenpull.intake.record import Direction, EndCause, EventType, Tightening, UnreadRow
 from evenpull.intake.sources import UnfitError, ValueSource, tidy
 from evenpull.intake.textrows import SourceRow
@@ -87,6 +88,7 @@ class RowReader:
         self._angle_column = at[mapping.angle.column] if mapping.angle else None
         self._angle_unit = at[mapping.angle.unit_column] if mapping.angle and mapping.angle.unit_column else None
         self._needed = {at[name] for names in mapping.columns_used().values() for name in names}
+        self._particulars = ParticularReader(mapping, heading) if mapping.particulars else None
         self._width = len(heading.names)
         self._shared: dict[str, str] = {}
         self._odd: Counter[tuple[str, str]] = Counter()
@@ -98,14 +100,18 @@ class RowReader:
             cells, values = self._cells(row)
             return self._tightening(row, cells, values, raw_sha256)
         except _UnreadError as error:
-            joint = self._joint_of(row)
+            joint, tool, epoch = (self._told(name, row) for name in ("joint", "tool", "epoch"))
             raw = row.raw.replace("\0", "\u2400")
-            return UnreadRow(self.file_sha256, row.number, raw, error.code, str(error), raw_sha256, joint)
+            number = whole_number(self._told("counter", row))
+            counter = number if number is not None and number <= MAX_WHOLE else None
+            return UnreadRow(
+                self.file_sha256, row.number, raw, error.code, str(error), raw_sha256, joint, tool, epoch, counter
+            )
 
-    def _joint_of(self, row: SourceRow) -> str:
-        """The joint as far as it can be told of a row that cannot be read."""
-        pick = self._picks["joint"]
-        if any(column >= len(row.cells) or column in (row.faulty or {}) for column in pick.columns):
+    def _told(self, name: str, row: SourceRow) -> str:
+        """One value as far as it can be told of a row that cannot be read."""
+        pick = self._picks.get(name)
+        if pick is None or any(column >= len(row.cells) or column in (row.faulty or {}) for column in pick.columns):
             return ""
         try:
             return pick.of(row.cells).replace("\0", "\u2400")
@@ -159,6 +165,7 @@ class RowReader:
             elif event not in ("loosen", "remove"):
                 remarks.append(f"the source calls it {event!r} and says that it was turned in the loosening direction")
         when = self._time(cells, values)
+        particulars = self._particulars.of(cells, values, remarks) if self._particulars else {}
         result = self._optional("result", cells, remarks)
         share = self._share
         texts = tuple(share(cell) for cell in cells)
@@ -170,7 +177,7 @@ class RowReader:
             share(self._optional("tool", cells, remarks)), self._counter(cells, remarks),
             share(self._optional("epoch", cells, remarks)), share(self._optional("operator", cells, remarks)),
             when.text, when.utc, self._clock.basis if self._clock else "", when.doubt,
-            Cells(self.heading.names, texts), raw_sha256, tuple(dict.fromkeys(remarks)),
+            Cells(self.heading.names, texts), raw_sha256, tuple(dict.fromkeys(remarks)), particulars,
         )
 
     def _share(self, text: str) -> str:

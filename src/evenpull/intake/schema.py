@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import PlainValidator
+from pydantic import Field, PlainValidator
 
+from evenpull.intake.fields import FIELDS
 from evenpull.intake.record import EventType
 from evenpull.intake.sources import Column, Where, tidy
 from evenpull.plan.keys import YES_NO, Table, key
@@ -162,6 +163,14 @@ class AngleTable(Table):
     unit_column: Column | None = key("column that names the unit", '"Angle unit"', None, allowed="a column")
 
 
+class ParticularTable(Table):
+    name: Annotated[str, choice(*FIELDS)] = key("a further field of the record, by its name", '"bolt_lot"',
+                                                choices=tuple(FIELDS))
+    column: Column = key("column that holds it", '"Batch"', allowed="a column")
+    unit: Text | None = key("unit of the whole column, for a quantity", '"N.m"', None,
+                            allowed="a unit of its kind; left out: the unit stands in the cell")
+
+
 def _meaning(what: str, name: str | None = None) -> Any:
     return key(f"words of the file that mean: {what}", '["..."]', (), allowed="list of texts", alias=name)
 
@@ -219,4 +228,5 @@ class MappingFile(Table):
     columns: ColumnsTable
     torque: TorqueTable
     angle: AngleTable | None = None
+    particular: Annotated[tuple[ParticularTable, ...], Field(max_length=80)] = ()
     meaning: MeaningTable = MeaningTable()

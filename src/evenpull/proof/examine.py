@@ -89,7 +89,7 @@ def examine(
     states = flag_ledger(plan, records, around, judge, work, book)
     flag_proven(plan, records, around, judge, work, book)
     flag_corrections(plan, corrections, work, book)
-    flag_doubts(plan, records, around, judge, work, book)
+    flag_doubts(plan, records, unread, around, judge, work, book)
     results = flag_gates(plan, records, around, judge, book)
     cells = tuple(
         Cell(w.unit, w.fastener, w.one.number, w.verdict, w.reason, w.proving, tuple(w.records), book.at(w.place))
