@@ -13,6 +13,7 @@ from evenpull.evidence.merkle import (
     Frontier,
     ProofError,
     Tree,
+    consistency_of_stream,
     leaf_hash,
     node_hash,
     verify_consistency,
@@ -126,7 +127,8 @@ def test_a_stream_gives_the_same_proof(d: list[bytes], data: st.DataObject) -> N
     size = data.draw(st.integers(1, len(d)))
     earlier = data.draw(st.integers(1, size))
     old, new, proof = consistency_of_stream(iter(d), earlier, size)
-    assert (old, new, list(proof)) == (naive_root(d[:earlier]), naive_root(d[:size]), naive_subproof(earlier, d[:size], True))
+    assert (old, new) == (naive_root(d[:earlier]), naive_root(d[:size]))
+    assert list(proof) == naive_subproof(earlier, d[:size], True)
     with pytest.raises(ValueError):
         consistency_of_stream(iter(d), earlier, len(d) + 1)
     with pytest.raises(ValueError):
