@@ -66,7 +66,7 @@ class Frontier:
 
 
 def consistency_ranges(earlier: int, size: int) -> tuple[tuple[int, int], ...]:
-    """Leaves start ... end - 1 under each node of PROOF(earlier, D[size]), RFC 6962 2.1.2, in the order of the proof."""
+    """Leaves start ... end - 1 under each node of PROOF(earlier, D[size]) in its order, RFC 6962 2.1.2."""
     if not 0 < earlier <= size:
         raise ValueError(f"a log of {size} leaves has no earlier state of {earlier} leaves to be proven from")
     start, end, whole, rest = 0, size, True, earlier
