@@ -2,7 +2,18 @@
 
 from django.urls import path, register_converter
 
-from evenpull.web.views import calculations, files, intake, joints, prediction_plan, predictions, release, tools
+from evenpull.web.views import (
+    audit,
+    calculations,
+    entries,
+    files,
+    intake,
+    joints,
+    prediction_plan,
+    predictions,
+    release,
+    tools,
+)
 
 
 class JointId:
@@ -33,6 +44,15 @@ urlpatterns = [
     path("joints/<joint:joint_id>/release/", release.sign, name="sign"),
     path("joints/<joint:joint_id>/report.pdf", release.report, name="report"),
     path("joints/<joint:joint_id>/bundle.zip", release.bundle, name="bundle"),
+    path("joints/<joint:joint_id>/entry/", entries.of_joint, name="new-entry"),
+    path("joints/<joint:joint_id>/alike/", audit.siblings, name="siblings"),
+    path("entry/", entries.other, name="new-entry-other"),
+    path("audit/", audit.start, name="audit"),
+    path("audit/find/", audit.find, name="audit-find"),
+    path("audit/draw/<str:what>/", audit.draw, name="audit-draw"),
+    path("audit/changes/", audit.changes, name="audit-changes"),
+    path("audit/recurrences/", audit.recurrences, name="audit-recurrences"),
+    path("audit/lists/<str:which>/", audit.listed, name="audit-list"),
     path("calculations/", calculations.listing, name="calculations"),
     path("new-calculation/", calculations.new, name="new-calculation"),
     path("calculations/<joint:calculation_id>/", calculations.one, name="calculation"),

@@ -7,6 +7,7 @@ rows again. Nothing is judged from these tables: they only say where to look.
 from __future__ import annotations
 
 import re
+import tomllib
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -95,6 +96,8 @@ def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
             rows.touched.add(joint)
     elif fact.kind == SPECIFICATION:
         rows.joints[here] = fact.joint
+        if lot := tomllib.loads(body["text"]).get("fasteners", {}).get("lot"):
+            rows.mentions.append(_mention("lot", str(lot), here, fact.seq))
     elif fact.kind == TOOLS:
         rows.everything = True
     elif fact.kind == WITHDRAWN:

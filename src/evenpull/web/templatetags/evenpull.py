@@ -39,6 +39,20 @@ def state_class(state: str) -> str:
     return STATE_CLASS.get(state, state.replace(" ", "-"))
 
 
+GATE_CLASS = {"met": "accepted", "not met": "not-accepted", "excepted": "follow", "not asked": "missing"}
+FOLLOW_UP_CLASS = {"done": "accepted", "overdue": "not-accepted", "done, not in order": "not-accepted"}
+
+
+@register.filter
+def gate_class(state: str) -> str:
+    return GATE_CLASS[state]
+
+
+@register.filter
+def follow_up_class(state: str) -> str:
+    return FOLLOW_UP_CLASS.get(state, "follow")
+
+
 @register.filter
 def dashed(text: str) -> str:
     return str(text).replace(" ", "-")

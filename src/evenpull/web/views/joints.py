@@ -15,8 +15,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 from evenpull.card import joint_map_svg
 from evenpull.catalogue.cautions import cautions_for
 from evenpull.joint.target import NO_LOAD
+from evenpull.ledger.check import render as line_of
 from evenpull.plan import SpecificationError, make_plan, read_specification, template
 from evenpull.plan.model import JOINT_KINDS, Plan, Specification
+from evenpull.proof import standing_of_follow_ups
 from evenpull.report.words import fastener_states
 from evenpull.store import services
 from evenpull.web import present
@@ -38,6 +40,7 @@ def listing(request: HttpRequest) -> HttpResponse:
 
 
 FLAGS_ON_A_PAGE = 25
+MOST_STATES = 400
 STATES = ("not released", services.READY, "released with follow-up", "released")
 
 
@@ -90,6 +93,9 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "open_page": page,
             "open_flags": [(flag, present.actions_for(flag, spec.joint_class)) for flag in page],
             "settled": settled,
+            "entries": [(line_of(entry), entry) for entry in reversed(view.around.entries)],
+            "follow_ups": standing_of_follow_ups(plan, proof, view.around),
+            "states": proof.states[:MOST_STATES],
             "notes": notes,
             "damaged": [(f.name, damage) for f in view.files if (damage := services.raw_damage(f.sha256))],
             "cautions": cautions_for(

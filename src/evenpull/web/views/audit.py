@@ -1,0 +1,123 @@
+"""The pages of an audit. They only read."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from evenpull.ledger.check import render as line_of
+from evenpull.store import services
+from evenpull.store.services import audit
+
+SHOWN_FASTENERS = 500
+LISTS = {
+    "late": ("Late entries", "late", ""),
+    "exception": ("Exceptions from gates", "entry", "exception"),
+    "method": ("Changes of method", "entry", "method change"),
+    "hand-over": ("Hand-overs", "entry", "hand-over"),
+    "correction": ("Corrections of records", "entry", "correction"),
+    "blocked": ("Who and what could not be used", "kind", "refusal"),
+    "accepted": ("Accepted as it is", "decision", "accept as is"),
+    "review": ("Decided by engineering review", "decision", "engineering review"),
+}
+KINDS = (
+    "specification", "tool register", "mapping", "file", "tightening", "unread row", "entry", "disposition", "card",
+    "release", "calculation", "prediction", "refusal", "account", "reading withdrawn", "time-stamp", "key succeeded",
+)  # fmt: skip
+
+
+@require_safe
+def start(request: HttpRequest) -> HttpResponse:
+    return render(request, "web/audit.html")
+
+
+@require_safe
+def draw(request: HttpRequest, what: str) -> HttpResponse:
+    try:
+        name = audit.draw(what)
+    except services.Unknown as error:
+        raise Http404(str(error)) from error
+    if not name:
+        messages.info(request, f"There is no {what} to be drawn yet: no fact names one.")
+        return HttpResponseRedirect(reverse("audit"))
+    return HttpResponseRedirect(f"{reverse('audit-find')}?{urlencode({'what': what, 'name': name})}")
+
+
+@require_safe
+def find(request: HttpRequest) -> HttpResponse:
+    what, name = request.GET.get("what", "joint"), " ".join(request.GET.get("name", "").split())
+    before = _number(request.GET.get("before", ""))
+    try:
+        if what == "joint":
+            known = services.described([name]).values()
+            if not known:
+                raise services.Unknown(f"no joint {name!r} is described here")
+            return HttpResponseRedirect(reverse("joint", args=[next(iter(known))]))
+        if what == "tool":
+            tool = audit.tool(name, before)
+            values = {"found": tool, "entries": [line_of(e) for e in tool.entries]}
+            return render(request, "web/audit_tool.html", values)
+        if what == "person":
+            person = audit.person(name, before)
+            values = {"found": person, "entries": [line_of(e) for e in person.entries]}
+            return render(request, "web/audit_person.html", values)
+        if what == "lot":
+            lot = audit.lot(name)
+            rows = lot.fasteners[:SHOWN_FASTENERS]
+            values = {"found": lot, "entries": [line_of(e) for e in lot.entries], "rows": rows,
+                      "total": len(lot.fasteners), "more": len(lot.fasteners) - len(rows)}  # fmt: skip
+            return render(request, "web/audit_lot.html", values)
+    except services.Unknown as error:
+        raise Http404(str(error)) from error
+    raise Http404(f"{what!r} cannot be looked up; there are: joint, tool, person, lot")
+
+
+def _number(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 18 else None
+
+
+@require_safe
+def changes(request: HttpRequest) -> HttpResponse:
+    chosen = {name: request.GET.get(name, "").strip() for name in ("kind", "author", "joint", "until")}
+    until = None
+    if chosen["until"]:
+        try:
+            until = datetime.combine(date.fromisoformat(chosen["until"]) + timedelta(days=1), time(), UTC)
+        except (ValueError, OverflowError):
+            raise Http404(f"{chosen['until'][:40]!r} is not a day; write it as 2026-03-18") from None
+    page = audit.changes(
+        kind=chosen["kind"], author=chosen["author"], joint=chosen["joint"], until=until,
+        before=_number(request.GET.get("before", "")),
+    )  # fmt: skip
+    query = urlencode({name: value for name, value in chosen.items() if value})
+    values = {"heading": "What was written, and when", "page": page, "filters": True, "kinds": KINDS, "chosen": chosen}
+    return render(request, "web/audit_changes.html", values | {"query": f"{query}&" if query else ""})
+
+
+@require_safe
+def listed(request: HttpRequest, which: str) -> HttpResponse:
+    if which not in LISTS:
+        raise Http404(f"{which!r} is no list; there are: {', '.join(LISTS)}")
+    heading, what, name = LISTS[which]
+    page = audit.listed(what, name, _number(request.GET.get("before", "")))
+    return render(request, "web/audit_changes.html", {"heading": heading, "page": page, "query": ""})
+
+
+@require_safe
+def recurrences(request: HttpRequest) -> HttpResponse:
+    return render(request, "web/audit_recurrences.html", {"found": audit.recurrences()})
+
+
+@require_safe
+def siblings(request: HttpRequest, joint_id: str) -> HttpResponse:
+    try:
+        shared = audit.siblings(joint_id)
+    except services.UnknownJoint as error:
+        raise Http404(str(error)) from error
+    return render(request, "web/siblings.html", {"joint_id": joint_id, "shared": shared})
