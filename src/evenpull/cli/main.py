@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from evenpull import __version__
-from evenpull.cli import ask, calculate, friction, judge, keep, ring, ring_solid, work
+from evenpull.cli import ask, audit, calculate, enter, friction, judge, keep, ring, ring_solid, work
 from evenpull.cli.dossier import use_home
 from evenpull.cli.errors import JobGroup
 
@@ -39,9 +39,12 @@ for panel, name, command in (
     (WORK, "mapping", work.mapping),
     (WORK, "preview", work.preview),
     (WORK, "import", work.import_),
+    (WORK, "enter", enter.enter),
     (JUDGE, "status", judge.status),
     (JUDGE, "matrix", judge.matrix),
     (JUDGE, "records", judge.records),
+    (JUDGE, "gates", enter.gates),
+    (JUDGE, "follow-ups", enter.follow_ups),
     (JUDGE, "dispose", judge.dispose),
     (JUDGE, "release", judge.release),
     (JUDGE, "report", judge.report),
@@ -51,6 +54,7 @@ for panel, name, command in (
     (KEEP, "demo", keep.demo),
 ):
     app.command(name, rich_help_panel=panel)(command)
+app.add_typer(audit.app, name="audit", rich_help_panel=KEEP)
 
 
 def _version(wanted: bool) -> None:

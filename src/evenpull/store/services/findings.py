@@ -146,6 +146,13 @@ def _row(finding: Finding) -> JointSummary:
     return JointSummary(**values | {"reasons": tuple(values["reasons"])})
 
 
+def rebuild() -> int:
+    """Throw index and findings away and make them again from the facts; how many findings there are."""
+    with writing():
+        index.rebuild()
+    return refresh()
+
+
 def differing() -> list[str]:
     """Joints whose kept finding, not marked old, differs from what the facts give now; empty when all agree."""
     wrong = []
