@@ -149,7 +149,7 @@ def test_mapping_that_does_not_fit_names_the_columns(tmp_path: Path) -> None:
     assert "Moment" in result.stderr and "Traceback" not in result.output
 
 
-def test_serve_keeps_to_this_machine() -> None:
-    result = run.invoke(app, ["serve", "--host", "0.0.0.0"])
+def test_serve_keeps_to_this_machine(dossier: Path) -> None:
+    result = run.invoke(app, ["serve", "--host", "192.0.2.1"])
     assert result.exit_code == 2
-    assert "--without-accounts" in result.stderr
+    assert "no accounts" in result.stderr and "account add" in result.stderr

@@ -79,17 +79,8 @@ def run_pages(host: str, port: int) -> None:
 def serve(
     port: PORT_OPTION = PORT,
     host: Annotated[str, typer.Option(help="Address to listen on.")] = ADDRESS,
-    without_accounts: Annotated[
-        bool, typer.Option("--without-accounts", help="Let a network reach the pages although nobody logs in.")
-    ] = False,
 ) -> None:
-    """Serve the pages, on this machine only unless told otherwise."""
-    if not is_loopback(host) and not without_accounts:
-        raise RefusalError(
-            f"--host: {host} can be reached from other machines, and the pages have no accounts: anybody who reaches "
-            "them could sign under any name.\nKeep to 127.0.0.1, put a server with log-in in front, or say "
-            "--without-accounts if the network itself is closed."
-        )
+    """Serve the pages, on this machine only unless the dossier has accounts."""
     if not is_loopback(host) and "EVENPULL_HOSTS" not in os.environ:
         if host in ("0.0.0.0", "::"):
             raise RefusalError(
@@ -97,6 +88,16 @@ def serve(
                 "EVENPULL_HOSTS=pages.example.org, or name one address as --host."
             )
         os.environ["EVENPULL_HOSTS"] = host  # read by the settings when the dossier is opened
+    if not is_loopback(host):
+        services()
+        from evenpull.store.services import accounts
+
+        if not accounts.in_use():
+            raise RefusalError(
+                f"--host: {host} can be reached from other machines, and this dossier has no accounts: anybody who "
+                "reaches the pages could sign under any name.\nKeep to 127.0.0.1, or open accounts first: evenpull "
+                "account add LOGIN --name NAME --role administrator --by NAME"
+            )
     run_pages(host, port)
 
 

@@ -8,10 +8,48 @@ from __future__ import annotations
 import json
 from typing import Any, ClassVar
 
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models.functions import Upper
 
 from evenpull.evidence.fact import Envelope
+
+
+class Account(AbstractBaseUser):
+    """Who may log in, under which role. Mutable; each act on it is a fact of the kind "account" as well."""
+
+    login = models.CharField(max_length=60, unique=True)  # in small letters
+    full_name = models.CharField(max_length=80)  # the author of what is written under this account
+    folded = models.CharField(max_length=80, unique=True)  # no two accounts have the same name
+    role = models.CharField(max_length=30)
+    closed = models.BooleanField(default=False)
+
+    USERNAME_FIELD = "login"
+    objects = BaseUserManager()
+
+    class Meta:
+        db_table = "account"
+
+    def __str__(self) -> str:
+        return f"{self.login} ({self.role})"
+
+    @property
+    def is_active(self) -> bool:
+        return not self.closed
+
+
+class Guesses(models.Model):
+    """Failed passwords of one account or one address, so that a restart forgets none of them."""
+
+    what = models.CharField(max_length=120, primary_key=True)  # "account: name" or "address: 192.0.2.7"
+    failures = models.IntegerField(default=0)
+    last = models.FloatField(default=0.0)  # s since 1970
+
+    class Meta:
+        db_table = "guesses"
+
+    def __str__(self) -> str:
+        return f"{self.what} {self.failures}"
 
 
 class Fact(models.Model):

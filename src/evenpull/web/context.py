@@ -4,14 +4,26 @@ from django.http import HttpRequest
 
 from evenpull import __version__
 from evenpull.store import services
+from evenpull.store.access import SIGNATURE_MEANING
 
 AUTHOR_KEY = "author"
 
 
 def author_of(request: HttpRequest) -> str:
-    """The name a person gave on the page "who"; "" when nobody has said it yet."""
+    """The full name of the account; without accounts the name given on the page "who", "" when nobody has said it."""
+    if getattr(request, "guarded", False):
+        return str(request.user.full_name) if request.user.is_authenticated else ""
     return str(request.session.get(AUTHOR_KEY, ""))
 
 
 def everywhere(request: HttpRequest) -> dict[str, object]:
-    return {"version": __version__, "home": services.home(), "author": author_of(request)}
+    guarded = bool(getattr(request, "guarded", False))
+    logged_in = guarded and request.user.is_authenticated
+    return {
+        "version": __version__,
+        "home": "" if guarded and not logged_in else services.home(),  # no paths to whoever is not logged in
+        "author": author_of(request),
+        "guarded": guarded,
+        "role": request.user.role if logged_in else "",
+        "meanings": SIGNATURE_MEANING,
+    }

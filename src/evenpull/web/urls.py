@@ -3,6 +3,7 @@
 from django.urls import path, register_converter
 
 from evenpull.web.views import (
+    accounts,
     audit,
     calculations,
     entries,
@@ -36,6 +37,10 @@ handler500 = "evenpull.web.refusals.failed"
 urlpatterns = [
     path("", joints.listing, name="joints"),
     path("who/", joints.who, name="who"),
+    path("log-in/", accounts.log_in, name="log-in"),
+    path("log-out/", accounts.log_out, name="log-out"),
+    path("password/", accounts.password, name="password"),
+    path("accounts/", accounts.listing, name="accounts"),
     path("new-joint/", joints.new, name="new-joint"),
     path("joints/<joint:joint_id>/", joints.one, name="joint"),
     path("joints/<joint:joint_id>/change/", joints.change, name="change-joint"),

@@ -16,6 +16,7 @@ from evenpull.catalogue.cautions import cautions_for
 from evenpull.ledger.entry import BASES, EntryError
 from evenpull.ledger.kinds import KINDS, Kind
 from evenpull.store import services
+from evenpull.store.access import SIGNATURE_MEANING
 from evenpull.web.context import author_of
 from evenpull.web.views.common import joint_or_404, needs_author
 
@@ -67,6 +68,7 @@ def _page(
     values = {
         "subject": subject, "name": name, "heading": heading, "kinds": kinds, "kind": kind, "fields": fields,
         "typed": typed, "bases": BASES, "unit_name": unit, "cautions": cautions if kind.caution else (),
+        "signed": SIGNATURE_MEANING.get(kind.act, ""),  # type: ignore[call-overload]
         "errors": dict(faults), "other_errors": [t for n, ts in faults.items() if n not in shown for t in ts],
     }  # fmt: skip
     return render(request, "web/entry.html", values, status=422 if request.method == "POST" else 200)

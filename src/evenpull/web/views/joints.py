@@ -22,7 +22,7 @@ from evenpull.proof import standing_of_follow_ups
 from evenpull.report.words import fastener_states
 from evenpull.store import services
 from evenpull.web import present
-from evenpull.web.context import AUTHOR_KEY
+from evenpull.web.context import AUTHOR_KEY, author_of
 from evenpull.web.drawing import load_window_svg
 from evenpull.web.joint_form import JointForm
 from evenpull.web.views.common import joint_or_404, needs_author
@@ -51,6 +51,8 @@ def who(request: HttpRequest) -> HttpResponse:
         back = "/"
     if request.method == "POST":
         name = " ".join(request.POST.get("name", "").split())
+        if getattr(request, "guarded", False):
+            return HttpResponseRedirect(back)  # with accounts the account says who writes
         if 2 <= len(name) <= 80 and name.isprintable():
             request.session[AUTHOR_KEY] = name
             return HttpResponseRedirect(back)
@@ -160,6 +162,6 @@ def _plan_of(spec: Specification) -> Plan:
 
 @needs_author
 def _save(request: HttpRequest, text: str, name: str) -> HttpResponse:
-    row = services.add_joint(text, name, str(request.session[AUTHOR_KEY]))
+    row = services.add_joint(text, name, author_of(request))
     messages.success(request, f"{row.id}: revision {row.revision} written.")
     return HttpResponseRedirect(reverse("joint", args=[row.id]))

@@ -1,0 +1,61 @@
+"""Who may do what: roles and acts as a table. docs/accounts.md is made from it; pages and HTTP interface ask it.
+
+Without accounts (one person on the machine itself) everything is allowed.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, get_args
+
+Role = Literal["tightening lead", "operator", "checker", "tool keeper", "auditor", "administrator"]
+Act = Literal[
+    "read", "describe", "issue", "take in", "enter", "check", "decide", "sign", "tools", "people", "export", "accounts",
+]
+ROLES: tuple[Role, ...] = get_args(Role)
+ACTS: tuple[Act, ...] = get_args(Act)
+MEANING: dict[Act, str] = {
+    "read": "see joints, records, findings, audit",
+    "describe": "write joints, mappings, calculations, predictions",
+    "issue": "issue job cards",
+    "take in": "take in files of records",
+    "enter": "write entries on the work: opening, parts, locking, conditions, hand-over",
+    "check": "write entries of a checker: check, test, follow-up done",
+    "decide": "decide on open points; exceptions, corrections, changes of method, legal holds",
+    "sign": "sign a release",
+    "tools": "register tools; entries on tools and lots",
+    "people": "entries on persons: qualifications, duty",
+    "export": "take evidence bundles and reports away",
+    "accounts": "open and close accounts, give roles",
+}
+ALLOWED: dict[Role, frozenset[Act]] = {
+    "tightening lead": frozenset(
+        {"read", "describe", "issue", "take in", "enter", "check", "decide", "sign", "people", "export"}
+    ),
+    "operator": frozenset({"read", "take in", "enter"}),
+    "checker": frozenset({"read", "enter", "check"}),
+    "tool keeper": frozenset({"read", "take in", "tools"}),
+    "auditor": frozenset({"read", "export"}),
+    "administrator": frozenset({"read", "accounts", "people"}),
+}
+# A signature is the password given again in the same act, with its meaning in sight.
+SIGNED: frozenset[Act] = frozenset({"check", "decide", "sign"})
+SIGNATURE_MEANING: dict[Act, str] = {
+    "check": "Your password again signs that you have seen this yourself.",
+    "decide": "Your password again signs that this is your decision, within your own authority.",
+    "sign": "Your password again signs that you take responsibility for the state named here, within your own "
+    "authority and the rules of the place.",
+}
+
+
+def may(role: str, act: Act) -> bool:
+    """Whether an account of this role may do this. False for a role that is none."""
+    return role in ALLOWED and act in ALLOWED[role]  # type: ignore[index]
+
+
+def who_may(act: Act) -> tuple[Role, ...]:
+    return tuple(role for role in ROLES if act in ALLOWED[role])
+
+
+def table_rows() -> list[tuple[str, ...]]:
+    """Act, meaning, and "yes" or "no" for each role: the rows of docs/accounts.md."""
+    return [(act, MEANING[act], *("yes" if act in ALLOWED[role] else "no" for role in ROLES)) for act in ACTS]

@@ -1,0 +1,227 @@
+"""Accounts: who may log in. A dossier has accounts as soon as the first one is opened; it has to be an administrator.
+
+Accounts themselves can be changed; what was done to them stands in the log as facts of the kind "account", without any
+password. Guessing is slowed down by account and by address, and each lock-out is a fact.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+from dataclasses import dataclass
+
+from django.contrib.auth.hashers import check_password, make_password
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from evenpull.store.access import ROLES
+from evenpull.store.models import Account, Checkpoint, Guesses
+from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.index import name_of
+from evenpull.store.services.log import New, append, checked_author, writing
+
+ACCOUNT, REFUSAL = "account", "refusal"
+FREE_FAILURES = 5  # wrong passwords before the first wait
+FIRST_WAIT, LONGEST_WAIT = 30.0, 3600.0  # s; each further failure doubles it
+FORGOTTEN_AFTER = 24 * 3600.0  # s without a failure
+_LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{1,59}")
+
+
+class WrongPassword(Refused):
+    """The account or the password is not right; which of them is not said."""
+
+
+class LockedOut(Refused):
+    """Too many wrong passwords; `wait` seconds are left."""
+
+    def __init__(self, wait: float) -> None:
+        self.wait = wait
+        super().__init__(
+            f"Too many wrong passwords. Try again in {max(1, round(wait / 60))} min, or ask an administrator."
+        )
+
+
+@dataclass(frozen=True)
+class AccountRow:
+    login: str
+    full_name: str
+    role: str
+    closed: bool
+    locked: bool
+
+
+def in_use() -> bool:
+    """Whether this dossier has accounts."""
+    return Account.objects.exists()
+
+
+def accounts() -> list[AccountRow]:
+    now = time.time()
+    return [
+        AccountRow(a.login, a.full_name, a.role, a.closed, _wait_left(f"account: {a.login}", now) > 0)
+        for a in Account.objects.order_by("login")
+    ]
+
+
+def _role(role: str) -> str:
+    if role not in ROLES:
+        raise Refused(f"{role!r} is no role; there are: {', '.join(ROLES)}. Nothing was written.")
+    return role
+
+
+def _password(password: str, account: Account | None = None) -> str:
+    try:
+        validate_password(password, account)
+    except ValidationError as error:
+        raise Refused(f"the password is refused: {' '.join(error.messages)} Nothing was written.") from error
+    return make_password(password)
+
+
+def add_account(login: str, full_name: str, role: str, password: str, author: str) -> AccountRow:
+    """Open an account. Refused for a login or name that is taken, and when the first one is no administrator."""
+    who, name, small = checked_author(author), checked_author(full_name), login.strip().casefold()
+    if _LOGIN.fullmatch(small) is None:
+        raise Refused(f"{login[:60]!r} is no login; 2 to 60 small letters, digits, dots, underscores and hyphens. "
+                      "Nothing was written.")
+    hashed = _password(password)
+    with writing():
+        if not in_use() and _role(role) != "administrator":
+            raise Refused("the first account has to be an administrator. Nothing was written.")
+        if Account.objects.filter(login=small).exists():
+            raise Refused(f"there is an account {small!r} already. Nothing was written.")
+        if Account.objects.filter(folded=name_of(name)[:80]).exists():
+            raise Refused(f"there is an account of {name} already, and one name stands for one person. "
+                          "Nothing was written.")
+        Account.objects.create(
+            login=small, full_name=name, folded=name_of(name)[:80], role=_role(role), password=hashed
+        )
+        _said("opened", small, who, full_name=name, role=role)
+    return AccountRow(small, name, role, False, False)
+
+
+def _said(what: str, login: str, who: str, **more: str) -> None:
+    last = Checkpoint.objects.order_by("-size").first()
+    size = 0 if last is None else last.size
+    append([New(ACCOUNT, f"{ACCOUNT}:{size}", {"what": f"{login}: {what}", "login": login, "act": what, **more})], who)
+
+
+def _found(login: str) -> Account:
+    account = Account.objects.filter(login=login.strip().casefold()).first()
+    if account is None:
+        known = ", ".join(Account.objects.order_by("login").values_list("login", flat=True)[:20])
+        raise Unknown(f"no account {login!r}; there are: {known or 'none'}")
+    return account
+
+
+def _keeps_an_administrator(account: Account) -> None:
+    others = Account.objects.filter(role="administrator", closed=False).exclude(pk=account.pk)
+    if account.role == "administrator" and not account.closed and not others.exists():
+        raise Refused("this is the last open account of an administrator; open another first. Nothing was written.")
+
+
+def set_role(login: str, role: str, author: str) -> None:
+    who = checked_author(author)
+    with writing():
+        account = _found(login)
+        if _role(role) != "administrator":
+            _keeps_an_administrator(account)
+        account.role = role
+        account.save()
+        _said("role given", account.login, who, role=role)
+
+
+def close_account(login: str, author: str) -> None:
+    """Close an account and end its sessions: the next request of any of them is refused."""
+    who = checked_author(author)
+    with writing():
+        account = _found(login)
+        _keeps_an_administrator(account)
+        account.closed = True
+        account.save()
+        _said("closed", account.login, who)
+
+
+def reopen_account(login: str, author: str) -> None:
+    who = checked_author(author)
+    with writing():
+        account = _found(login)
+        account.closed = False
+        account.save()
+        _said("opened again", account.login, who)
+
+
+def unlock(login: str, author: str) -> None:
+    who = checked_author(author)
+    with writing():
+        account = _found(login)
+        Guesses.objects.filter(what=f"account: {account.login}").delete()
+        _said("unlocked", account.login, who)
+
+
+def set_password(login: str, password: str, author: str) -> None:
+    """Give a new password; sessions under the old one end with it."""
+    who = checked_author(author)
+    with writing():
+        account = _found(login)
+        account.password = _password(password, account)
+        account.save()
+        _said("password changed", account.login, who)
+
+
+def _wait_left(what: str, now: float) -> float:
+    held = Guesses.objects.filter(what=what).first()
+    if held is None or held.failures < FREE_FAILURES or now - held.last > FORGOTTEN_AFTER:
+        return 0.0
+    wait = min(LONGEST_WAIT, FIRST_WAIT * 2.0 ** (held.failures - FREE_FAILURES))
+    return max(0.0, held.last + wait - now)
+
+
+def log_in(login: str, password: str, address: str) -> Account:
+    """The account, when the password is right. WrongPassword or LockedOut; both are counted, by account and by address.
+
+    An unknown login takes as long as a known one and is counted the same, so that nothing tells which accounts there
+    are.
+    """
+    small, now = login.strip().casefold()[:60], time.time()
+    places = [f"account: {small}", f"address: {address}"[:120]]
+    left = max(_wait_left(place, now) for place in places)
+    if left > 0:
+        raise LockedOut(left)
+    account = Account.objects.filter(login=small).first()
+    hashed = _DUMMY if account is None else account.password
+    right = check_password(password, hashed) and account is not None and not account.closed
+    if right and account is not None:
+        Guesses.objects.filter(what=places[0]).delete()
+        return account
+    with writing():
+        for place in places:
+            _count(place, now)
+    raise WrongPassword("The account or the password is not right.")
+
+
+_DUMMY = make_password("an account that does not exist")
+
+
+def _count(what: str, now: float) -> None:
+    held, _ = Guesses.objects.get_or_create(what=what)
+    held.failures = 1 if now - held.last > FORGOTTEN_AFTER else held.failures + 1
+    held.last = now
+    held.save()
+    if held.failures == FREE_FAILURES:
+        refuse_fact(f"{what}: locked out after {FREE_FAILURES} wrong passwords", "evenpull")
+
+
+def refuse_fact(what: str, author: str, joint: str = "") -> None:
+    """Put on record that somebody or something could not be used; call inside `writing()`."""
+    last = Checkpoint.objects.order_by("-size").first()
+    size = 0 if last is None else last.size
+    append([New(REFUSAL, f"{REFUSAL}:{size}", {"what": what}, joint)], author)
+
+
+def password_is_right(account: Account, password: str, address: str) -> bool:
+    """The password given again as a signature; wrong ones count as guesses. LockedOut after too many."""
+    try:
+        log_in(account.login, password, address)
+    except WrongPassword:
+        return False
+    return True

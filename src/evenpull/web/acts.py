@@ -1,0 +1,72 @@
+"""Which act each address is, for reading (GET) and for writing (POST): data, so that every cell can be tested.
+
+None: nobody may write there. "any": open to whoever is there, logged in or not.
+"""
+
+from __future__ import annotations
+
+from evenpull.ledger.kinds import KINDS
+from evenpull.store.access import Act
+
+OPEN = ("log-in", "static")  # answered without being logged in
+_READ: tuple[Act, None] = ("read", None)
+
+# name of the address -> (act of GET, act of POST)
+ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
+    "joints": _READ,
+    "who": ("read", "read"),
+    "log-in": ("any", "any"),
+    "log-out": ("any", "any"),
+    "password": ("read", "read"),
+    "accounts": ("accounts", "accounts"),
+    "new-joint": ("read", "describe"),
+    "joint": _READ,
+    "change-joint": ("read", "describe"),
+    "issue-card": (_READ[0], "issue"),
+    "dispose": (_READ[0], "decide"),
+    "sign": (_READ[0], "sign"),
+    "report": _READ,
+    "bundle": ("export", None),
+    "new-entry": ("read", "entry"),
+    "siblings": _READ,
+    "new-entry-other": ("read", "entry"),
+    "audit": _READ,
+    "audit-find": _READ,
+    "audit-draw": _READ,
+    "audit-changes": _READ,
+    "audit-recurrences": _READ,
+    "audit-list": _READ,
+    "calculations": _READ,
+    "new-calculation": ("read", "describe"),
+    "calculation": _READ,
+    "change-calculation": ("read", "describe"),
+    "calculation-pdf": _READ,
+    "predictions": _READ,
+    "new-prediction": ("read", "describe"),
+    "prediction": _READ,
+    "change-prediction": ("read", "describe"),
+    "prediction-intervals": _READ,
+    "prediction-found": _READ,
+    "prediction-plan": ("read", "describe"),
+    "prediction-pdf": _READ,
+    "card": _READ,
+    "intake": _READ,
+    "preview": ("read", "take in"),
+    "commit": (_READ[0], "take in"),
+    "add-mapping": (_READ[0], "describe"),
+    "suggest": ("read", "take in"),
+    "file": _READ,
+    "raw-file": ("export", None),
+    "tools": ("read", "tools"),
+    "log": _READ,
+}
+
+
+def act_of(name: str, method: str, kind: str) -> Act | str | None:
+    """The act of a request; `kind` is the kind of entry that a form names, "" otherwise. None: refused to everybody.
+    KeyError for an address that is not in the table."""
+    reading, writing = ACTS[name]
+    act = reading if method in ("GET", "HEAD", "OPTIONS") else writing
+    if act == "entry":
+        return KINDS[kind].act if kind in KINDS else "enter"
+    return act

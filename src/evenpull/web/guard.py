@@ -1,0 +1,107 @@
+"""Who may pass: without accounts everybody on this machine; with accounts who is logged in and has the role.
+
+An act that is a signature asks for the password again in the same form.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from urllib.parse import urlencode
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.backends import BaseBackend
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+
+from evenpull.store import access
+from evenpull.store.models import Account
+from evenpull.store.services import accounts
+from evenpull.web import acts
+from evenpull.web.refusals import page
+
+CHECKED_AGAIN = 60.0  # s between two prolongations of a session
+
+
+class AccountBackend(BaseBackend):
+    """Sessions find their account here; passwords are checked by the service, which counts guesses."""
+
+    def authenticate(self, request: HttpRequest | None, **credentials: object) -> None:
+        return None
+
+    def get_user(self, user_id: int) -> Account | None:
+        return Account.objects.filter(pk=user_id, closed=False).first()
+
+
+def address_of(request: HttpRequest) -> str:
+    """The address a request comes from; behind a server of one's own all requests share its address."""
+    return str(request.META.get("REMOTE_ADDR", ""))
+
+
+class GuardMiddleware:
+    """Asks the table of acts and the table of roles before any view runs."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: object, args: tuple[object, ...], kwargs: dict[str, object]
+    ) -> HttpResponse | None:
+        match = request.resolver_match
+        name = "" if match is None else match.url_name or ""
+        if match is not None and match.namespaces:
+            return None  # the HTTP interface has its own keys
+        request.guarded = accounts.in_use()  # type: ignore[attr-defined]
+        if not request.guarded or name in acts.OPEN:  # type: ignore[attr-defined]
+            return None
+        account = request.user
+        if not account.is_authenticated:
+            return _to_log_in(request)
+        _prolong(request)
+        act = acts.act_of(name, request.method or "", request.POST.get("kind", ""))
+        if act is None:
+            return page(request, 405, "Nothing can be written at this address.")
+        if act != "any" and not access.may(account.role, act):
+            return _forbidden(request, account.role, act)
+        if request.method == "POST" and act in access.SIGNED:
+            return self._signature(request, account)
+        return None
+
+    @staticmethod
+    def _signature(request: HttpRequest, account: Account) -> HttpResponse | None:
+        try:
+            if accounts.password_is_right(account, request.POST.get("password", ""), address_of(request)):
+                return None
+            words = "The password was not right, so nothing was signed and nothing was written."
+        except accounts.LockedOut as error:
+            words = f"{error} Nothing was written."
+        return page(request, 403, words, "Go back and give your own password again.", title="Not signed")
+
+
+def _prolong(request: HttpRequest) -> None:
+    """A session ends when it is not used, not when it is old."""
+    now = time.time()
+    if now - request.session.get("used", 0.0) > CHECKED_AGAIN:
+        request.session["used"] = now
+        request.session.set_expiry(settings.IDLE_MINUTES * 60)
+
+
+def _to_log_in(request: HttpRequest) -> HttpResponse:
+    back = request.get_full_path() if request.method == "GET" else "/"
+    target = f"{reverse('log-in')}?{urlencode({'next': back})}"
+    if request.method not in ("GET", "HEAD"):
+        messages.error(request, "You are not logged in any more. Nothing was written.")
+    if request.headers.get("hx-request"):
+        return HttpResponse(status=204, headers={"HX-Redirect": target})
+    return HttpResponseRedirect(target)
+
+
+def _forbidden(request: HttpRequest, role: str, act: str) -> HttpResponse:
+    who = access.who_may(act)  # type: ignore[arg-type]
+    meaning = access.MEANING[act]  # type: ignore[index]
+    what = f"The role {role!r} may not {meaning}."
+    return page(request, 403, what, f"Who may: {', '.join(who)}.", title="Not for this role")

@@ -1,0 +1,184 @@
+"""Accounts: every cell of the table of roles over HTTP, guessing, signatures, sessions."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import get_resolver, reverse
+
+from evenpull.store import access, services
+from evenpull.store.models import Account, Fact, Guesses
+from evenpull.store.services import accounts
+from evenpull.web import acts
+from tests.store.samples import JOINT, furnish
+
+PASSWORD = "seven tides at the narrows"
+DOC = Path(__file__).parents[2] / "docs" / "accounts.md"
+HEADERS = {"HTTP_HOST": "127.0.0.1"}
+
+
+@pytest.fixture(autouse=True)
+def fast_hashing(settings: Any) -> None:
+    """The hasher is argon2; its cost is not what these tests are about (one test uses the real one)."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def opened(role: str) -> str:
+    """An account of this role in a dossier that has an administrator; its login."""
+    if not accounts.in_use():
+        accounts.add_account("root.admin", "R. Admin-Halvorsen", "administrator", PASSWORD, "R. Admin-Halvorsen")
+    login = role.replace(" ", ".") + ".1"
+    accounts.add_account(login, f"Person {role}", role, PASSWORD, "R. Admin-Halvorsen")
+    return login
+
+
+def logged_in(login: str) -> Client:
+    client = Client(**HEADERS)
+    answer = client.post("/log-in/", {"login": login, "password": PASSWORD})
+    assert answer.status_code == 302, answer.content
+    return client
+
+
+def addresses() -> list[tuple[str, str]]:
+    """(name, path) of every address of the pages, with made-up values in it."""
+    values = {"joint_id": JOINT, "calculation_id": "KN-C", "prediction_id": "KN-P", "serial": "x", "sha256": "0" * 64,
+              "which": "late", "what": "joint"}  # fmt: skip
+    found = []
+    for pattern in get_resolver().url_patterns:
+        name = getattr(pattern, "name", None)
+        if name is None:
+            continue  # the HTTP interface is a branch of its own
+        names = pattern.pattern.converters
+        found.append((name, reverse(name, kwargs={key: values[key] for key in names})))
+    return found
+
+
+def test_every_address_has_an_act() -> None:
+    assert {name for name, _ in addresses()} | {"suggest"} == set(acts.ACTS) | {"suggest"}
+
+
+@pytest.mark.parametrize("role", access.ROLES)
+def test_every_cell_of_the_table(dossier: Path, role: str) -> None:
+    furnish()
+    client = logged_in(opened(role))
+    for name, path in addresses():
+        if name in ("log-in", "log-out", "audit-draw"):
+            continue
+        for method in ("GET", "POST"):
+            kinds = ("loosened", "checked", "exception", "tool blocked", "qualification") if name.startswith(
+                "new-entry") else ("",)  # fmt: skip
+            for kind in kinds:
+                before = Fact.objects.count()
+                form = {"password": PASSWORD, "kind": kind}
+                answer = client.get(path) if method == "GET" else client.post(path, form)
+                act = acts.act_of(name, method, kind)
+                if act is None:
+                    assert answer.status_code in (403, 405), (name, method)
+                elif act == "any" or access.may(role, act):  # type: ignore[arg-type]
+                    assert answer.status_code not in (403, 500), (role, name, method, kind, answer.status_code)
+                else:
+                    assert answer.status_code == 403, (role, name, method, kind, answer.status_code)
+                    assert access.who_may(act)[0] in answer.content.decode()  # type: ignore[arg-type]
+                if answer.status_code != 302:
+                    assert Fact.objects.count() == before, (role, name, method)
+
+
+def test_without_log_in_nothing_is_shown(dossier: Path) -> None:
+    opened("auditor")
+    client = Client(**HEADERS)
+    for name, path in addresses():
+        if name in acts.OPEN:
+            continue
+        for answer in (client.get(path), client.post(path, {})):
+            assert answer.status_code == 302 and "/log-in/" in answer["Location"], name
+    assert str(services.home()) not in client.get("/log-in/").content.decode()
+
+
+def test_without_accounts_the_pages_ask_for_no_password(dossier: Path) -> None:
+    client = Client(**HEADERS)
+    assert client.get("/").status_code == 200 and client.get("/log-in/").status_code == 404
+
+
+def test_the_first_account_is_an_administrator_and_one_always_stays(anywhere: Path) -> None:
+    with pytest.raises(services.Refused, match="administrator"):
+        accounts.add_account("a.b", "A. Bee", "operator", PASSWORD, "A. Bee")
+    accounts.add_account("a.b", "A. Bee", "administrator", PASSWORD, "A. Bee")
+    for act in (lambda: accounts.close_account("a.b", "A. Bee"), lambda: accounts.set_role("a.b", "auditor", "A. Bee")):
+        with pytest.raises(services.Refused, match="last open account"):
+            act()
+    with pytest.raises(services.Refused, match="one name stands for one person"):
+        accounts.add_account("other", " a.  BEE ", "operator", PASSWORD, "A. Bee")
+    with pytest.raises(services.Refused, match="too short"):
+        accounts.add_account("c.d", "C. Dee", "operator", "short", "A. Bee")
+    with pytest.raises(services.Refused, match="is no role"):
+        accounts.add_account("c.d", "C. Dee", "king", PASSWORD, "A. Bee")
+    facts = list(Fact.objects.filter(kind="account"))
+    assert len(facts) == 1 and PASSWORD not in facts[0].body and "argon2" not in facts[0].body
+
+
+def test_guessing_is_slowed_down_by_account_and_by_address(dossier: Path) -> None:
+    login = opened("operator")
+    for _ in range(accounts.FREE_FAILURES):
+        with pytest.raises(accounts.WrongPassword):
+            accounts.log_in(login, "wrong", "192.0.2.7")
+    with pytest.raises(accounts.LockedOut):
+        accounts.log_in(login, PASSWORD, "192.0.2.8")  # the account is locked, even with the right password
+    with pytest.raises(accounts.LockedOut):
+        accounts.log_in("root.admin", PASSWORD, "192.0.2.7")  # and so is the address
+    assert accounts.log_in("root.admin", PASSWORD, "192.0.2.9").login == "root.admin"
+    said = [f.data["what"] for f in Fact.objects.filter(kind="refusal")]
+    assert len(said) == 2 and any(login in text for text in said)
+    held = Guesses.objects.get(what=f"account: {login}")
+    Guesses.objects.filter(pk=held.pk).update(last=time.time() - accounts.FIRST_WAIT - 1)
+    assert accounts.log_in(login, PASSWORD, "192.0.2.8").login == login
+
+
+def test_an_unknown_login_is_answered_and_counted_like_a_known_one(dossier: Path) -> None:
+    login = opened("operator")
+    texts = set()
+    for name in (login, "nobody.here"):
+        with pytest.raises(accounts.WrongPassword) as caught:
+            accounts.log_in(name, "wrong", "192.0.2.7")
+        texts.add(str(caught.value))
+    assert len(texts) == 1 and Guesses.objects.get(what="account: nobody.here").failures == 1
+
+
+def test_a_signature_needs_the_password_again(dossier: Path) -> None:
+    furnish()
+    client = logged_in(opened("tightening lead"))
+    flag = services.joint(JOINT).proof.open_flags[0]
+    form = {"flag": flag.key, "action": "engineering review", "reason": "seen at the joint"}
+    page = client.get(f"/joints/{JOINT}/").content.decode()
+    assert access.SIGNATURE_MEANING["decide"] in page
+    refused = client.post(f"/joints/{JOINT}/dispositions/", form | {"password": "wrong"})
+    assert refused.status_code == 403 and not Fact.objects.filter(kind="disposition").exists()
+    client.post(f"/joints/{JOINT}/dispositions/", form | {"password": PASSWORD})
+    fact = Fact.objects.get(kind="disposition")
+    assert fact.author == "Person tightening lead" and PASSWORD not in fact.body
+
+
+def test_closing_an_account_or_changing_its_password_ends_its_sessions(dossier: Path) -> None:
+    login = opened("auditor")
+    client, other = logged_in(login), logged_in(login)
+    answer = client.post("/password/", {"old": PASSWORD, "new": PASSWORD + " again", "again": PASSWORD + " again"})
+    assert answer.status_code == 302 and client.get("/").status_code == 200
+    assert "/log-in/" in other.get("/")["Location"]
+    accounts.close_account(login, "R. Admin-Halvorsen")
+    assert "/log-in/" in client.get("/")["Location"]
+
+
+def test_passwords_are_kept_as_argon2(dossier: Path, settings: Any) -> None:
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+    accounts.add_account("a.b", "A. Bee", "administrator", PASSWORD, "A. Bee")
+    assert Account.objects.get(login="a.b").password.startswith("argon2$argon2id$")
+    assert accounts.log_in("A.B", PASSWORD, "192.0.2.7").login == "a.b"
+
+
+def test_the_documentation_is_the_table() -> None:
+    lines = [line for line in DOC.read_text(encoding="utf-8").splitlines() if line.startswith("|")]
+    rows = [tuple(cell.strip() for cell in line.strip("|").split("|")) for line in lines]
+    assert rows[0] == ("act", "what it is", *access.ROLES) and rows[2:] == access.table_rows()
