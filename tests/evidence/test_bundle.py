@@ -73,10 +73,17 @@ def test_ordinary_zip_programs_can_open_it(made: Made) -> None:
 
 
 def test_a_change_of_any_single_byte_is_found(made: Made, scratch: Path) -> None:
-    """Every byte of the file in turn, contents and container alike; the region named must hold the byte."""
+    """Every byte of the file in turn, contents and container alike; the region named must hold the byte.
+
+    Of the two long fixed texts in it, program and README, every 29th: they are only compared with their hash.
+    """
     with scratch.open("wb") as out:
         out.write(made.data)
+    texts = [made.members()[name] for name in ("verify_bundle.py", "README.txt")]
+    fixed = [range(made.data.index(text), made.data.index(text) + len(text)) for text in texts]
     for place, byte in enumerate(made.data):
+        if place % 29 and any(place in text for text in fixed):
+            continue
         with scratch.open("r+b") as stream:
             stream.seek(place)
             stream.write(bytes([byte ^ (1 + place % 255)]))

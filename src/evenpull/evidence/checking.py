@@ -11,15 +11,18 @@ from typing import Any
 
 from evenpull.evidence.canonical import canonical
 from evenpull.evidence.checking_facts import check_facts
+from evenpull.evidence.checking_second import NOTHING, Second, check_second
 from evenpull.evidence.checkpoint import Checkpoint, read_checkpoint
 from evenpull.evidence.container import CHUNK, Buffer, Slot, read_container
 from evenpull.evidence.layout import (
     CHECKPOINT,
     FACTS,
+    FORMS,
     KEY,
     MANIFEST,
     MANIFEST_FORM,
     MARK,
+    NEEDED,
     PROOFS,
     RAW,
     README,
@@ -61,6 +64,7 @@ class Verification:
     files: int
     log_size: int
     checkpoint_time: str
+    second: Second = NOTHING  # what a bundle of the second form carries besides
 
     @property
     def sound(self) -> bool:
@@ -78,8 +82,9 @@ class Verification:
             f"nothing was changed: {self.facts} facts of {self.log_size} in the log at {self.checkpoint_time}, "
             f"{self.files} files, about {self.subject}"
         )
+        head += self.second.lines
         if self.pinned:
-            head.append("the key is the one you gave")
+            head.append("the key is the one you gave" + (", or took over from it" if self.second.renewals else ""))
         else:
             head.append(
                 "this shows that nothing changed since it was sealed, not who sealed it: compare the key with one you "
@@ -130,9 +135,15 @@ class _Check:
         checkpoint = self._checkpoint(key, manifest)
         texts, places = (self._content(FACTS), self._content(PROOFS)), (self._start(FACTS), self._start(PROOFS))
         facts = check_facts(*texts, checkpoint, *places, self.report)
-        if manifest is not None and manifest.get("facts") != facts:
-            self.report(FACTS, f"{facts} facts can be read, {manifest.get('facts')} were sealed")
+        if manifest is not None and manifest.get("facts") != len(facts):
+            self.report(FACTS, f"{len(facts)} facts can be read, {manifest.get('facts')} were sealed")
         self._raw()
+        second = NOTHING
+        if manifest is not None and manifest["form"] == MANIFEST_FORM:
+            second = check_second(self._content, manifest, key, checkpoint, facts, self._whole)
+        known = second.keys or ((key.fingerprint,) if key else ())
+        if self.wanted is not None and known and self.wanted not in known:
+            self._whole(KEY, f"sealed by another key than the one you gave, {self.wanted}")
         whole = sha256()
         for place in range(0, len(self.data), CHUNK):
             whole.update(self.data[place : place + CHUNK])
@@ -143,10 +154,11 @@ class _Check:
             key=key.fingerprint if key else "",
             pinned=self.wanted is not None,
             subject=str(manifest.get("subject", "")) if manifest else "",
-            facts=facts,
+            facts=len(facts),
             files=len(self.order),
             log_size=checkpoint.size if checkpoint else 0,
             checkpoint_time=checkpoint.time if checkpoint else "",
+            second=second,
         )
 
     def _members(self) -> None:
@@ -186,8 +198,6 @@ class _Check:
         except KeyFileError as error:
             self._whole(KEY, str(error))
             return None
-        if self.wanted is not None and key.fingerprint != self.wanted:
-            self._whole(KEY, f"sealed by another key than the one you gave, {self.wanted}")
         return key
 
     def _manifest(self, key: PublicKey | None) -> dict[str, Any] | None:
@@ -200,7 +210,7 @@ class _Check:
             self._compare(self.slots[MANIFEST], seal["manifest"])
         try:
             found = json.loads(text)
-            if not isinstance(found, dict) or found["form"] != MANIFEST_FORM or canonical(found) != text:
+            if not isinstance(found, dict) or found["form"] not in FORMS or canonical(found) != text:
                 raise ValueError("not as written")
             list(map(_entry, found["files"]))
         except (ValueError, KeyError, TypeError, RecursionError):
@@ -259,7 +269,7 @@ class _Check:
     def _without_manifest(self) -> None:
         """Which files were sealed cannot be said then; those that no bundle has can."""
         for name in self.order:
-            if name not in (*FIRST, KEY, CHECKPOINT, FACTS, PROOFS) and not name.startswith((RAW, REPORTS)):
+            if name not in (*FIRST, *NEEDED) and not name.startswith((RAW, REPORTS)):
                 slot = self.slots[name]
                 self.report(name, "no file of a bundle has this name", slot.start, slot.end)
 

@@ -32,8 +32,11 @@ def check_facts(
     facts_at: int,
     proofs_at: int,
     report: Report,
-) -> int:
-    """Report every fact that is changed, added, missing, out of place or not in the log; the number of facts read."""
+) -> dict[int, tuple[str, Any]]:
+    """Report every fact that is changed, added, missing, out of place or not in the log.
+
+    Gives what could be read: place in the log -> (digest as written, fact as plain JSON values).
+    """
     fact_lines = list(_lines(FACTS, facts or b"", facts_at, {"digest", "fact", "seq"}, report))
     proof_lines = list(_lines(PROOFS, proofs or b"", proofs_at, {"digest", "path", "seq"}, report))
     by_seq = _by_seq(FACTS, fact_lines, report)
@@ -59,7 +62,7 @@ def check_facts(
         leaves = (bytes.fromhex(line.data["digest"]) for line in by_seq.values())
         if Frontier().extended(leaves).root.hex() != checkpoint.root:
             report(FACTS, "all facts together do not give the signed root of the log", None, None)
-    return len(by_seq)
+    return {seq: (line.data["digest"], line.data["fact"]) for seq, line in by_seq.items()}
 
 
 def _lines(name: str, text: bytes, at: int, fields: set[str], report: Report) -> Iterator[_Line]:

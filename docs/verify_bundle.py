@@ -1,0 +1,1 @@
+../src/evenpull/evidence/standalone/verify_bundle.py
