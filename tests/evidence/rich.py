@@ -9,7 +9,7 @@ from typing import Any
 
 from evenpull.evidence import BundleFact, Tree, canonical, make_checkpoint, write
 from evenpull.evidence.checkpoint import Checkpoint, moment
-from evenpull.evidence.sign import SecretKey, generate
+from evenpull.evidence.sign import generate
 from evenpull.evidence.succession import KIND, Succession, make_succession
 from evenpull.evidence.timestamp import check_token, make_request
 from tests.evidence.bundles import AT, Made
@@ -30,7 +30,7 @@ class Log:
         self.facts: list[BundleFact] = []
         self.states: list[Checkpoint] = []
         self.successions: list[Succession] = []
-        self.key: SecretKey = generate()
+        self.began = self.key = generate()
         self.at: datetime = AT
 
     @property

@@ -31,6 +31,7 @@ from evenpull.evidence.layout import (
     SEAL_FORM,
 )
 from evenpull.evidence.sign import KeyFileError, PublicKey, read_public_key
+from evenpull.evidence.succession import KeyChain
 
 FIRST = (README, SEAL, MANIFEST)
 
@@ -65,6 +66,9 @@ class Verification:
     log_size: int
     checkpoint_time: str
     second: Second = NOTHING  # what a bundle of the second form carries besides
+    checkpoint: Checkpoint | None = None
+    chain: KeyChain | None = None  # the keys of the log, the one that sealed the bundle last
+    leaves: tuple[bytes, ...] = ()  # digests of all facts of the log, when all of them are in the bundle
 
     @property
     def sound(self) -> bool:
@@ -159,6 +163,11 @@ class _Check:
             log_size=checkpoint.size if checkpoint else 0,
             checkpoint_time=checkpoint.time if checkpoint else "",
             second=second,
+            checkpoint=checkpoint,
+            chain=second.chain or (KeyChain(key) if key else None),
+            leaves=tuple(bytes.fromhex(digest) for digest, _ in facts.values())
+            if checkpoint and list(facts) == list(range(checkpoint.size))
+            else (),
         )
 
     def _members(self) -> None:
