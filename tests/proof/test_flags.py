@@ -374,7 +374,7 @@ def test_every_flag_code_has_a_test():
     from pathlib import Path
 
     text = "".join(
-        path.read_text() for path in sorted(Path(__file__).parent.glob("test_*.py"))
+        path.read_text() for path in sorted(Path(__file__).parents[1].glob("*/test_*.py"))
     )
     assert [code for code in get_args(FlagCode) if f'"{code}")' not in text] == []
 

@@ -3,49 +3,31 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from difflib import get_close_matches
 from typing import cast
 
 from evenpull.ledger.entry import BASES, LATE, Basis, Entry, EntryError
+from evenpull.ledger.forms import (
+    LONGEST_LONG,
+    LONGEST_NAME,
+    LONGEST_TEXT,
+    Fault,
+    NumbersError,
+    fastener_numbers,
+    form_fault,
+    tidy_text,
+)
 from evenpull.ledger.kinds import KINDS, Field, Kind
 from evenpull.quantities import Kind as QuantityKind
-from evenpull.quantities import UnitError, parse, units_for
+from evenpull.quantities import parse
 
-LONGEST_TEXT, LONGEST_LONG, LONGEST_NAME = 200, 2000, 100
+__all__ = ["NumbersError", "check", "fastener_numbers", "render"]
+
 MOST_UNCERTAIN = 366 * 24 * 3600.0  # s; who does not know the year of it does not know it
 AHEAD = timedelta(seconds=60)  # clocks of browser and machine differ a little
-_RANGES = re.compile(r"[0-9]{1,4}(?:-[0-9]{1,4})?(?:[,;][0-9]{1,4}(?:-[0-9]{1,4})?)*")
-_NUMBER = re.compile(r"-?[0-9]{1,12}(?:[.,][0-9]{1,6})?")
-
-Fault = tuple[str, str, str]
-
-
-class NumbersError(ValueError):
-    """A list of fastener numbers that cannot be read; `allowed` says the form."""
-
-    def __init__(self, text: str, why: str) -> None:
-        self.allowed = "numbers and ranges, such as 1-4, 7"
-        super().__init__(f"{text[:60]!r} {why}")
-
-
-def fastener_numbers(text: str) -> tuple[int, ...]:
-    """"1-4, 7" as (1, 2, 3, 4, 7), each once, rising; "" is (). Raises NumbersError."""
-    compact = re.sub(r"\s+", "", text)
-    if not compact:
-        return ()
-    if len(compact) > 1000 or _RANGES.fullmatch(compact) is None:
-        raise NumbersError(text, "is not a list of fastener numbers")
-    found: set[int] = set()
-    for part in re.split("[,;]", compact):
-        first, _, last = part.partition("-")
-        low, high = int(first), int(last or first)
-        if high < low:
-            raise NumbersError(part, "runs backwards")
-        found |= set(range(low, high + 1))
-    return tuple(sorted(found))
+SHORTEST_REASON = 5  # characters
 
 
 def check(
@@ -55,7 +37,7 @@ def check(
     name: str,
     unit: str,
     fasteners: Sequence[int] | str,
-    at: datetime,
+    at: datetime | None,
     at_uncertainty: float,
     basis: Basis | str,
     reason: str,
@@ -65,34 +47,46 @@ def check(
 ) -> Entry:
     """The entry, or EntryError with every fault. `count`: fasteners of the joint, None for another subject.
 
-    `at` and `written_at` aware; `id` and `seq` are given by the log when it is written.
+    `at` and `written_at` aware; `id` and `seq` are given by the log when it is written. ValueError for a `written_at`
+    without offset: the program sets it, not a person.
     """
+    if written_at.utcoffset() is None:
+        raise ValueError("written_at has no offset from UTC")
     known = KINDS.get(kind)
     if known is None:
         near = get_close_matches(kind[:60], KINDS, 3, 0.5)
         raise EntryError(kind[:60], (("kind", "is not known", ", ".join(near or KINDS)),))
     faults: list[Fault] = []
-    tidy = _values(known, values, faults)
+    tidy = _values(known, values, count, written_at, faults)
+    _together(known, tidy, faults)
     numbers = _fasteners(known, fasteners, count, faults)
-    why = _line("reason", reason, LONGEST_LONG, faults, required=False)
-    subject = _line("name", name, LONGEST_NAME, faults, required=True)
-    of_unit = _line("unit", unit, LONGEST_NAME, faults, required=False)
-    _time(at, at_uncertainty, written_at, faults)
+    why = tidy_text("reason", reason, LONGEST_LONG, faults, required=False)
+    subject = tidy_text("name", name, LONGEST_NAME, faults, required=True)
+    of_unit = tidy_text("unit", unit, LONGEST_NAME, faults, required=False)
+    if of_unit and known.subject != "joint":
+        faults.append(("unit", f"is stated, but this is about a {known.subject}", "nothing"))
+    who = tidy_text("by", by, 80, faults, required=True)
+    if 0 < len(who) < 2:
+        faults.append(("by", f"{who!r} is no person's name", "2 to 80 characters"))
+    moment = _time(at, at_uncertainty, written_at, faults)
     if basis not in BASES:
         faults.append(("basis", f"{str(basis)[:60]!r} is not known", ", ".join(BASES)))
-    late = at.tzinfo is not None and (written_at - at).total_seconds() > LATE
-    if (known.reason or late) and len(why) < 5:
+    late = moment is not None and (written_at - moment).total_seconds() > LATE
+    if (known.reason or late) and len(why) < SHORTEST_REASON:
         what = "it is written more than a day after it happened" if late else "this kind of entry needs one"
-        faults.append(("reason", f"is missing: {what}", "the reason in words, 5 characters or more"))
-    if faults:
+        allowed = f"the reason in words, {SHORTEST_REASON} characters or more"
+        faults.append(("reason", f"is missing: {what}", allowed))
+    if faults or moment is None:
         raise EntryError(kind, tuple(faults))
     return Entry(
-        "", kind, known.subject, subject, of_unit, numbers, at, float(at_uncertainty), cast(Basis, basis), why, by,
+        "", kind, known.subject, subject, of_unit, numbers, moment, float(at_uncertainty), cast(Basis, basis), why, who,
         written_at, tidy,
     )  # fmt: skip
 
 
-def _values(kind: Kind, given: Mapping[str, object], faults: list[Fault]) -> dict[str, str]:
+def _values(
+    kind: Kind, given: Mapping[str, object], count: int | None, written_at: datetime, faults: list[Fault]
+) -> dict[str, str]:
     fields = {one.name: one for one in kind.fields}
     for name in given:
         if name not in fields:
@@ -104,76 +98,50 @@ def _values(kind: Kind, given: Mapping[str, object], faults: list[Fault]) -> dic
         if not isinstance(raw, str):
             faults.append((name, "is not a text", "a text"))
             continue
-        most = LONGEST_LONG if field.form == "long text" else LONGEST_TEXT
-        text = _line(name, raw, most, faults, required=field.required)
-        if text and not _fits(field, text, faults):
+        long = field.form == "long text"
+        most = LONGEST_LONG if long else LONGEST_TEXT
+        text = tidy_text(name, raw, most, faults, required=field.required, lines=long)
+        if not text:
             continue
-        if text:
+        if (fault := form_fault(field, text, count, written_at)) is None:
             found[name] = text
+        else:
+            faults.append((name, *fault))
     return found
 
 
-def _line(name: str, text: str, most: int, faults: list[Fault], *, required: bool) -> str:
-    tidy = " ".join(str(text).split())
-    if not tidy and required:
-        faults.append((name, "is missing", "it has to be stated"))
-    elif len(tidy) > most:
-        faults.append((name, f"has {len(tidy)} characters", f"at most {most}"))
-    elif not tidy.isprintable():
-        faults.append((name, "holds characters that cannot be printed", "letters, digits and signs"))
-    else:
-        return tidy
-    return ""
+def _together(kind: Kind, values: Mapping[str, str], faults: list[Fault]) -> None:
+    """What the fields say together. A field with a fault of its own is not in `values` and is not judged again."""
+    faulty = {name for name, _, _ in faults}
+    if kind.one_of and not any(name in values for name in kind.one_of) and not faulty & set(kind.one_of):
+        faults.append((kind.one_of[0], "nothing is stated", f"at least one of: {', '.join(kind.one_of)}"))
+    fields = {one.name: one for one in kind.fields}
+    for lower, upper in kind.rising:
+        if lower in values and upper in values and _size(fields[lower], values) > _size(fields[upper], values):
+            faults.append((lower, f"{values[lower]!r} is beyond {values[upper]!r}", f"not more than {upper}"))
+    for one, other in kind.differ:
+        if one in values and values[one].casefold() == values.get(other, "").casefold():
+            faults.append((other, f"{values[other]!r} is the same as {one}", f"another than {one}"))
+    if kind.name == "parts fitted" and "use" in values:
+        use = int(values["use"])
+        if use < 1 or (use > 1) != (values.get("condition", "used" if use > 1 else "new") == "used"):
+            faults.append(("use", f"{use} does not go with {values.get('condition', 'a part')!r}",
+                           "1 for a new part, 2 or more for a used one"))
 
 
-def _fits(field: Field, text: str, faults: list[Fault]) -> bool:
-    """Whether a text has the form of its field; notes the fault where it has not."""
-    fault: tuple[str, str] | None = None
-    if field.form == "choice" and text not in field.choices:
-        fault = f"{text[:60]!r} is not a choice", ", ".join(field.choices)
-    elif field.form == "quantity":
-        quantity = cast(QuantityKind, field.quantity)
-        try:
-            if not math.isfinite(parse(text, quantity).si):
-                fault = f"{text[:60]!r} is no finite value", "a number with its unit"
-        except UnitError as error:
-            fault = f"{text[:60]!r}: {error.reason}", f"a number with one of: {', '.join(units_for(quantity))}"
-    elif field.form == "number" and (_NUMBER.fullmatch(text) is None or float(text.replace(",", ".")) < 0):
-        fault = f"{text[:60]!r} is not a number", "a number, not negative"
-    elif field.form == "date" and not _is_date(text):
-        fault = f"{text[:60]!r} is not a day", "a day as 2026-03-18"
-    elif field.form == "moment" and not _is_moment(text):
-        fault = f"{text[:60]!r} is not a moment", "day, time and offset as 2026-03-18T13:40:05+00:00 or ...Z"
-    elif field.form == "flag" and text not in ("yes", "no"):
-        fault = f"{text[:60]!r} is neither", "yes or no"
-    elif field.form == "person" and not 2 <= len(text) <= 80:
-        fault = "is no person's name", "2 to 80 characters"
-    elif field.form == "numbers" and text != "none":
-        try:
-            fastener_numbers(text)
-        except NumbersError as error:
-            fault = str(error), f"{error.allowed}, or none"
-    if fault is not None:
-        faults.append((field.name, *fault))
-    return fault is None
-
-
-def _is_date(text: str) -> bool:
-    try:
-        return date.fromisoformat(text).isoformat() == text
-    except ValueError:
-        return False
-
-
-def _is_moment(text: str) -> bool:
-    try:
-        return datetime.fromisoformat(text).tzinfo is not None
-    except ValueError:
-        return False
+def _size(field: Field, values: Mapping[str, str]) -> float:
+    """What two fields are compared by: the day or the SI value."""
+    text = values[field.name]
+    if field.form == "date":
+        return date.fromisoformat(text).toordinal()
+    return parse(text, cast(QuantityKind, field.quantity)).si
 
 
 def _fasteners(kind: Kind, given: Sequence[int] | str, count: int | None, faults: list[Fault]) -> tuple[int, ...]:
     allowed = f"1 to {count}" if count else "none"
+    if not isinstance(given, str) and any(isinstance(n, bool) or not isinstance(n, int) for n in given):
+        faults.append(("fasteners", "are not whole numbers", allowed))
+        return ()
     try:
         numbers = fastener_numbers(given) if isinstance(given, str) else tuple(sorted(set(given)))
     except NumbersError as error:
@@ -183,20 +151,26 @@ def _fasteners(kind: Kind, given: Sequence[int] | str, count: int | None, faults
         faults.append(("fasteners", "are named, but this kind of entry is about the whole", "none"))
     elif kind.fasteners == "needed" and not numbers:
         faults.append(("fasteners", "are missing", allowed))
-    elif outside := [n for n in numbers if count is not None and not 1 <= n <= count]:
+    elif outside := [n for n in numbers if n < 1 or (count is not None and n > count)]:
         faults.append(("fasteners", f"{outside[0]} is not a fastener of this joint", allowed))
     return numbers
 
 
-def _time(at: datetime, uncertainty: float, written_at: datetime, faults: list[Fault]) -> None:
-    if at.tzinfo is None:
-        faults.append(("at", "has no offset from UTC", "a moment with its offset"))
-    elif at > written_at + AHEAD:
-        faults.append(("at", f"{at.isoformat()} lies in the future", f"not after {written_at.isoformat()}"))
-    elif at.year < 1970:
-        faults.append(("at", f"the year {at.year} cannot be", "1970 or later"))
+def _time(at: datetime | None, uncertainty: float, written_at: datetime, faults: list[Fault]) -> datetime | None:
+    """The moment in UTC, None with a fault where it cannot be."""
     if not (math.isfinite(uncertainty) and 0 <= uncertainty <= MOST_UNCERTAIN):
         faults.append(("at_uncertainty", f"{uncertainty} cannot be", "seconds, 0 to a year"))
+    if at is None:
+        faults.append(("at", "is missing", "when it happened"))
+    elif at.utcoffset() is None:
+        faults.append(("at", "has no offset from UTC", "a moment with its offset"))
+    elif at.year <= 1970:
+        faults.append(("at", f"the year {at.year} cannot be", "1971 or later"))
+    elif at > written_at + AHEAD:
+        faults.append(("at", f"{at.isoformat()} lies in the future", f"not after {written_at.isoformat()}"))
+    else:
+        return at.astimezone(UTC)
+    return None
 
 
 def render(entry: Entry) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from evenpull.intake.record import Tightening, UnreadRow
+from evenpull.ledger.clocks import clocks
 from evenpull.ledger.corrections import Corrected
 from evenpull.ledger.machine import FastenerState
 from evenpull.plan.model import Plan, Tool
@@ -16,7 +17,7 @@ from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
 from evenpull.proof.doubt_flags import flag_doubts
 from evenpull.proof.flags import FlagBook, tail_of
 from evenpull.proof.gate_flags import flag_gates
-from evenpull.proof.joint_flags import flag_clocks, flag_joint, flag_units
+from evenpull.proof.joint_flags import flag_clock_events, flag_clocks, flag_joint, flag_units
 from evenpull.proof.judging import Judge
 from evenpull.proof.ledger import undone_by_entries
 from evenpull.proof.ledger_flags import flag_ledger
@@ -56,7 +57,8 @@ def examine(
     `records` in any order, each source key once, all of this joint.
     """
     book = FlagBook(plan.spec.id)
-    judge = Judge(plan, moments(records), register, around.revisions)
+    told = clocks(records, around.tools)
+    judge = Judge(plan, moments(records, told.times), register, around.revisions)
     by_unit: dict[str, dict[int, list[Tightening]]] = defaultdict(lambda: defaultdict(list))
     series = plan.spec.series is not None
     if not series:
@@ -85,6 +87,7 @@ def examine(
     _flag_clashes(plan, clashes, work, book)
     grouped.flag(plan, book)
     flag_clocks(plan, records, judge, work, book)
+    flag_clock_events(told.events, book)
     flag_joint(plan, records, unread, around, book)
     states = flag_ledger(plan, records, around, judge, work, book)
     flag_proven(plan, records, around, judge, work, book)

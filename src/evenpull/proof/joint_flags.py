@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from evenpull.intake.record import Tightening, UnreadRow
+from evenpull.ledger.clocks import ClockEvent
 from evenpull.plan.model import Plan
 from evenpull.proof.flags import FlagBook
 from evenpull.proof.judging import Judge
@@ -70,6 +71,14 @@ def flag_clocks(
             pass_number=cell.one.number if cell else None,
             records=[record.key],
         )
+
+
+def flag_clock_events(events: Sequence[ClockEvent], book: FlagBook) -> None:
+    """Jumps of a tool's clock, as notes: where they leave a day or a binding order unknown, that is flagged itself."""
+    for event in events:
+        memory = f", memory {event.epoch}" if event.epoch else ""
+        name = f"{event.tool} {event.epoch} {event.before} {event.after} {event.kind}"[:150]
+        book.add("clock event", event.text + memory, blocking=False, name=name)
 
 
 def flag_joint(

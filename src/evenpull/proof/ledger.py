@@ -29,7 +29,7 @@ PART_LOTS = {"bolt_lot": "bolt", "nut_lot": "nut", "washer_lot": "washer"}
 def moment_of(entry: Entry) -> Moment:
     """An entry as an instant with its uncertainty, to be ordered among the pulls."""
     at = entry.at.timestamp()
-    return Moment(None, 0, "", at - entry.at_uncertainty, at + entry.at_uncertainty, "")
+    return Moment(None, 0, "", at - entry.at_uncertainty, at + entry.at_uncertainty, "", 0.0)
 
 
 def _known_before(moment: Moment, entry: Entry) -> bool:
