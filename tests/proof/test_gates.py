@@ -117,6 +117,8 @@ def test_qualification_on_the_day_of_the_pull(first: str, last: str, withdrawn: 
         ([("tool blocked", AFTER, {})], "met"),
         ([("tool blocked", BEFORE - timedelta(hours=2), {}), ("tool unblocked", BEFORE, {})], "met"),
         ([("tool dropped", BEFORE, {"what": "fell 2 m"})], "not met"),
+        ([("tool lost", BEFORE, {"what": "not in its box since the night shift"})], "not met"),
+        ([("tool lost", BEFORE - timedelta(hours=2), {}), ("shift check", BEFORE, WITHIN)], "met"),
         ([("tool dropped", BEFORE - timedelta(hours=2), {}), ("shift check", BEFORE, WITHIN)], "met"),
         ([("tool blocked", BEFORE - timedelta(hours=2), {}), ("shift check", BEFORE, WITHIN)], "not met"),
         ([("shift check", BEFORE, {"result": "outside limits"})], "not met"),

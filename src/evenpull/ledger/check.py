@@ -122,11 +122,11 @@ def _together(kind: Kind, values: Mapping[str, str], faults: list[Fault]) -> Non
     for one, other in kind.differ:
         if one in values and values[one].casefold() == values.get(other, "").casefold():
             faults.append((other, f"{values[other]!r} is the same as {one}", f"another than {one}"))
-    if kind.name == "parts fitted" and "use" in values:
-        use = int(values["use"])
-        if use < 1 or (use > 1) != (values.get("condition", "used" if use > 1 else "new") == "used"):
-            faults.append(("use", f"{use} does not go with {values.get('condition', 'a part')!r}",
-                           "1 for a new part, 2 or more for a used one"))
+    if kind.name == "parts fitted" and "use" in values and "condition" in values:
+        use, new = int(values["use"]), values["condition"] == "new"
+        if use < 1 or (use == 1) != new:
+            what = f"{use} does not go with {values['condition']!r}"
+            faults.append(("use", what, "1 for a new part, 2 or more for a used one"))
 
 
 def _size(field: Field, values: Mapping[str, str]) -> float:
@@ -177,7 +177,7 @@ def render(entry: Entry) -> str:
     """One plain line: what, where, when, by whom, how known."""
     kind = KINDS.get(entry.kind)
     labels = {one.name: one.label for one in kind.fields} if kind else {}
-    words = "; ".join(f"{labels.get(name, name)}: {text}" for name, text in entry.values.items())
+    words = "; ".join(f"{labels.get(name, name)}: {' '.join(text.split())}" for name, text in entry.values.items())
     where = f", fasteners {', '.join(map(str, entry.fasteners))}" if entry.fasteners else ""
     where = (f", {entry.unit}" if entry.unit else "") + where
     late = " (late entry)" if entry.late else ""

@@ -37,8 +37,8 @@ def qualified(entries: Sequence[Entry], qualification: str, day: date) -> tuple[
 def blocked(entries: Sequence[Entry], first: datetime, last: datetime) -> str:
     """Why a tool must not have been used between these moments, by the entries about it; "" when nothing says so.
 
-    A block, a drop or a shift check outside its limits counts until an unblocking or, for the last two, a shift check
-    within the limits. Where the times overlap, the tool counts as blocked.
+    A block, a drop, a loss or a shift check outside its limits counts until an unblocking or, but for a block, a shift
+    check within the limits. Where the times overlap, the tool counts as blocked.
     """
     why = ""
     for entry in sorted(entries, key=lambda e: (e.at, e.seq)):
@@ -49,6 +49,8 @@ def blocked(entries: Sequence[Entry], first: datetime, last: datetime) -> str:
             why = f"blocked since {entry.at:%Y-%m-%d %H:%M} UTC by {entry.by}: {entry.reason}"
         elif entry.kind == "tool dropped":
             why = f"dropped or abused on {entry.at:%Y-%m-%d %H:%M} UTC ({entry.text('what')}) and not looked at since"
+        elif entry.kind == "tool lost":
+            why = f"lost on {entry.at:%Y-%m-%d %H:%M} UTC ({entry.text('what')}) and not looked at since"
         elif entry.kind == "shift check" and entry.text("result") == "outside limits":
             why = f"outside its limits in the shift check of {entry.at:%Y-%m-%d %H:%M} UTC"
         elif surely and (entry.kind == "tool unblocked" or (

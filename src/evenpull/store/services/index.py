@@ -163,8 +163,8 @@ def _add_entry(fact: Written, here: str, rows: _Rows) -> None:
     forms = {} if kind is None else {one.name: one.form for one in kind.fields}
     for name, text in body["values"].items():
         what = "lot" if name in ("lot", "lubricant_lot") else "heat" if name == "heat" else ""
-        what = what or ("person" if forms.get(name) == "person" else "")
-        what = what or ("tool" if body["kind"] == "tool change" and name in ("from", "to") else "")
+        form = forms.get(name, "")
+        what = what or (form if form in ("person", "tool") else "")
         if what and text:
             for number in fasteners:
                 rows.mentions.append(_mention(what, text, here, fact.seq, body["unit"], number))
