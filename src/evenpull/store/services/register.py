@@ -43,28 +43,54 @@ def near(name: str, known: list[str]) -> tuple[str, ...]:
 
 def add_joint(text: str, file: str, author: str) -> JointRow:
     """Write a revision of a joint. The text now in force given again changes nothing. SpecificationError passes."""
+    return add_joints([(text, file)], author)[0]
+
+
+def add_joints(files: Iterable[tuple[str, str]], author: str) -> list[JointRow]:
+    """Write revisions of many joints, (text, file) each, all of them or none; of two of one joint the later counts."""
     who = checked_author(author)
-    spec = read_specification(text, file)
-    digest = _digest(text)
+    read = [(text, file, read_specification(text, file)) for text, file in files]
+    rows: list[JointRow] = []
     with writing():
-        earlier = facts.of_joint(spec.id, JOINT)
-        twin = next((fact.joint for fact in earlier if fact.joint != spec.id), None)
-        if twin is not None:
-            raise Refused(
-                f"{file}: joint.id {spec.id!r} differs from {twin!r} only in capitals; use that id or another. "
-                "Nothing was written."
-            )
-        if earlier and earlier[-1].data["digest"] == digest:
-            return JointRow(spec.id, spec.source.revision, spec.source.document, digest, changed=False)
-        body = {
-            "file": file,
-            "text": text,
-            "digest": digest,
-            "document": spec.source.document,
-            "revision": spec.source.revision,
-        }
-        append([New(JOINT, f"{JOINT}:{spec.id}:{len(earlier) + 1}", body, spec.id)], who)
-    return JointRow(spec.id, spec.source.revision, spec.source.document, digest, changed=True)
+        last = _in_force([spec.id for _, _, spec in read])
+        new = []
+        for text, file, spec in read:
+            digest = _digest(text)
+            held = last.get(facts.fold(spec.id))
+            if held is not None and held[0] != spec.id:
+                raise Refused(
+                    f"{file}: joint.id {spec.id!r} differs from {held[0]!r} only in capitals; use that id or another. "
+                    "Nothing was written."
+                )
+            changed = held is None or held[2] != digest
+            rows.append(JointRow(spec.id, spec.source.revision, spec.source.document, digest, changed))
+            if not changed:
+                continue
+            number = 1 if held is None else held[1] + 1
+            last[facts.fold(spec.id)] = spec.id, number, digest
+            body = {
+                "file": file,
+                "text": text,
+                "digest": digest,
+                "document": spec.source.document,
+                "revision": spec.source.revision,
+            }
+            new.append(New(JOINT, f"{JOINT}:{spec.id}:{number}", body, spec.id))
+        append(new, who)
+    return rows
+
+
+def _in_force(names: list[str]) -> dict[str, tuple[str, int, str]]:
+    """Fold -> (id as written, how many revisions, digest of the last), of those of these joints that are described."""
+    wanted, found = sorted({facts.fold(name) for name in names}), dict[str, tuple[str, int, str]]()
+    for begin in range(0, len(wanted), facts.AT_ONCE):
+        some = Fact.objects.annotate(fold=Upper("joint")).filter(
+            fold__in=wanted[begin : begin + facts.AT_ONCE], kind=JOINT
+        )
+        for fact in some.order_by("seq"):
+            _, number, _ = found.get(facts.fold(fact.joint), ("", 0, ""))
+            found[facts.fold(fact.joint)] = fact.joint, number + 1, fact.data["digest"]
+    return found
 
 
 def joint_ids() -> list[str]:
