@@ -14,33 +14,12 @@ from evenpull.store import access, services
 from evenpull.store.models import Account, Fact, Guesses
 from evenpull.store.services import accounts
 from evenpull.web import acts
+from tests.store.people import HEADERS, PASSWORD, fast_hashing, logged_in, opened
 from tests.store.samples import JOINT, furnish
 
-PASSWORD = "seven tides at the narrows"
+__all__ = ["fast_hashing"]  # a fixture that every test of this file uses
+
 DOC = Path(__file__).parents[2] / "docs" / "accounts.md"
-HEADERS = {"HTTP_HOST": "127.0.0.1"}
-
-
-@pytest.fixture(autouse=True)
-def fast_hashing(settings: Any) -> None:
-    """The hasher is argon2; its cost is not what these tests are about (one test uses the real one)."""
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-
-
-def opened(role: str) -> str:
-    """An account of this role in a dossier that has an administrator; its login."""
-    if not accounts.in_use():
-        accounts.add_account("root.admin", "R. Admin-Halvorsen", "administrator", PASSWORD, "R. Admin-Halvorsen")
-    login = role.replace(" ", ".") + ".1"
-    accounts.add_account(login, f"Person {role}", role, PASSWORD, "R. Admin-Halvorsen")
-    return login
-
-
-def logged_in(login: str) -> Client:
-    client = Client(**HEADERS)
-    answer = client.post("/log-in/", {"login": login, "password": PASSWORD})
-    assert answer.status_code == 302, answer.content
-    return client
 
 
 def addresses() -> list[tuple[str, str]]:
@@ -85,6 +64,17 @@ def test_every_cell_of_the_table(dossier: Path, role: str) -> None:
                     assert access.who_may(act)[0] in answer.content.decode()  # type: ignore[arg-type]
                 if answer.status_code != 302:
                     assert Fact.objects.count() == before, (role, name, method)
+
+
+@pytest.mark.parametrize("subject", ["tool", "person", "lot"])
+def test_a_kind_of_another_subject_opens_no_other_form(dossier: Path, subject: str) -> None:
+    """An operator may write "loosened" about a joint; naming it must not open the entries on persons or tools."""
+    client = logged_in(opened("operator"))
+    form = {"kind": "loosened", "name": "P. Quell", "f:state": "off duty", "reason": "as the roster says"}
+    before = Fact.objects.count()
+    answer = client.post(f"/entry/?subject={subject}", form)
+    assert answer.status_code == 422 and "is no entry about a" in answer.content.decode()
+    assert Fact.objects.count() == before
 
 
 def test_without_log_in_nothing_is_shown(dossier: Path) -> None:

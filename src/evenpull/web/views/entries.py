@@ -48,10 +48,14 @@ def _page(
 ) -> HttpResponse:
     kinds = [kind for kind in KINDS.values() if kind.subject == subject]
     wanted = (request.POST if request.method == "POST" else request.GET).get("kind", "")
-    kind = KINDS[wanted] if wanted in KINDS and KINDS[wanted].subject == subject else kinds[0]
+    known = wanted in KINDS and KINDS[wanted].subject == subject
+    kind = KINDS[wanted] if known else kinds[0]
     faults: dict[str, list[str]] = defaultdict(list)
     typed = BLANK | {key: value for key, value in request.POST.items() if key in BLANK}
-    if request.method == "POST":
+    if request.method == "POST" and not known:
+        # The role was asked for the kind that was named, so no other kind may be written in its place.
+        faults[""].append(f"{wanted[:40]!r} is no entry about a {subject}. Nothing was written.")
+    elif request.method == "POST":
         try:
             return _write(request, kind, name, typed, back)
         except EntryError as error:
