@@ -17,6 +17,7 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 KEY_FILE = "signing-key.pem"
+NEXT_KEY_FILE = "signing-key-next.pem"  # while a renewal is under way
 
 
 class KeyFileError(ValueError):

@@ -43,6 +43,10 @@ class TimeStampError(ValueError):
     """A request or token that cannot be read or does not hold; the message says what is wrong."""
 
 
+class OtherRequestError(TimeStampError):
+    """A token, but about another message or for another request."""
+
+
 @dataclass(frozen=True)
 class Request:
     """What was asked: SHA-256 of the message, and the number that the answer must repeat."""
@@ -140,9 +144,9 @@ def _check(
     if imprint["hash_algorithm"]["algorithm"] != "sha256":
         raise TimeStampError(f"its imprint is made with {imprint['hash_algorithm']['algorithm']}, not with sha256")
     if imprint["hashed_message"] != sha256(message).digest():
-        raise TimeStampError("it is about something else: its imprint is not the SHA-256 of this text")
+        raise OtherRequestError("it is about something else: its imprint is not the SHA-256 of this text")
     if nonce is not None and found["nonce"] != nonce:
-        raise TimeStampError("it answers another request: its nonce is not the one that was sent")
+        raise OtherRequestError("it answers another request: its nonce is not the one that was sent")
     if policy is not None and found["policy"] != policy:
         raise TimeStampError(f"it was made under the policy {found['policy']}, not {policy}")
     at = found["gen_time"].astimezone(UTC)

@@ -17,7 +17,7 @@ from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.facts import fold
 from evenpull.store.services.findings import joint_page, joints, refresh
 from evenpull.store.services.judging import comparisons, dispose, joint
-from evenpull.store.services.log import check_log, latest_facts, log_status
+from evenpull.store.services.log import latest_facts, log_status
 from evenpull.store.services.papers import card_pdf
 from evenpull.store.services.place import checked_raw, home, prepare, raw_damage, raw_path
 from evenpull.store.services.predicting import (
@@ -29,6 +29,7 @@ from evenpull.store.services.predicting import (
 )
 from evenpull.store.services.register import (
     add_joint,
+    add_joints,
     add_mapping,
     add_tools,
     described,
@@ -40,6 +41,7 @@ from evenpull.store.services.register import (
     tools_in_force,
 )
 from evenpull.store.services.releasing import export_bundle, issue_card, release_pdf, sign_release
+from evenpull.store.services.renewing import renew_key
 from evenpull.store.services.ring_results import (
     draft_plan,
     found_now,
@@ -72,7 +74,9 @@ from evenpull.store.services.rows import (
     RevisionRow,
     UnplacedRow,
 )
+from evenpull.store.services.stamping import StampRow, keep_stamp, request_stamp, stamps
 from evenpull.store.services.taking import commit_file, file, files, preview_file, unplaced, unplaced_count
+from evenpull.store.services.witness import check_log, compare_receipt, keys_of_log, last_checkpoint
 
 __all__ = [
     "ACTIONS",
@@ -96,6 +100,7 @@ __all__ = [
     "Refused",
     "ReleaseRow",
     "RevisionRow",
+    "StampRow",
     "Unknown",
     "UnknownJoint",
     "UnplacedRow",
@@ -103,6 +108,7 @@ __all__ = [
     "add_calculation",
     "add_entry",
     "add_joint",
+    "add_joints",
     "add_mapping",
     "add_prediction",
     "add_tools",
@@ -113,6 +119,7 @@ __all__ = [
     "check_log",
     "checked_raw",
     "commit_file",
+    "compare_receipt",
     "comparisons",
     "described",
     "dispose",
@@ -134,6 +141,9 @@ __all__ = [
     "joint_page",
     "joints",
     "joints_that_fit",
+    "keep_stamp",
+    "keys_of_log",
+    "last_checkpoint",
     "latest_facts",
     "log_status",
     "mapping",
@@ -149,9 +159,12 @@ __all__ = [
     "raw_path",
     "refresh",
     "release_pdf",
+    "renew_key",
+    "request_stamp",
     "result_work",
     "sign_release",
     "specification",
+    "stamps",
     "tools",
     "tools_in_force",
     "unplaced",

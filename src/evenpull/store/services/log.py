@@ -15,6 +15,7 @@ from evenpull.evidence.canonical import canonical
 from evenpull.evidence.checkpoint import make_checkpoint, moment, read_moment
 from evenpull.evidence.fact import Envelope
 from evenpull.evidence.merkle import Frontier
+from evenpull.evidence.sign import SecretKey
 from evenpull.store.models import Checkpoint, Fact
 from evenpull.store.services import index
 from evenpull.store.services.errors import Refused
@@ -55,8 +56,11 @@ def checked_author(author: str) -> str:
     return name
 
 
-def append(facts: Iterable[New], author: str) -> list[Fact]:
-    """Append facts to the log; must be called inside `writing()`. The checkpoint is signed in the same transaction."""
+def append(facts: Iterable[New], author: str, key: SecretKey | None = None) -> list[Fact]:
+    """Append facts to the log; must be called inside `writing()`. The checkpoint is signed in the same transaction.
+
+    `key` only where these facts are the statement by which it takes over from the one in force.
+    """
     last = Checkpoint.objects.order_by("-size").first()
     frontier = Frontier() if last is None else Frontier(last.size, _hashes(last.frontier))
     now = datetime.now(UTC)
@@ -90,7 +94,13 @@ def append(facts: Iterable[New], author: str) -> list[Fact]:
         for row, body in zip(rows, bodies, strict=True)
     )
     frontier = frontier.extended(digests)
-    signed = make_checkpoint(frontier.size, frontier.root, now, signing_key())
+    signer = signing_key() if key is None else key
+    if key is None and last is not None and signer.public.fingerprint != last.key:
+        raise Refused(
+            f"the signing key of this folder ({signer.public.fingerprint}) is not the one in force in the log "
+            f"({last.key}); put that one back. Nothing was written."
+        )
+    signed = make_checkpoint(frontier.size, frontier.root, now, signer)
     Checkpoint.objects.bulk_create(
         [
             Checkpoint(
@@ -125,38 +135,6 @@ def latest_facts(count: int) -> list[FactRow]:
         FactRow(f.seq, f.kind, f.joint, f.author, read_moment(f.written_at), f.digest)
         for f in Fact.objects.order_by("-seq")[:count]
     ]
-
-
-def check_log() -> list[str]:
-    """Every fact against its digest, its place and the signed checkpoints; empty when all fits.
-
-    What a stolen or damaged database file would show: a body that is not what was digested, a gap, a wrong root.
-    """
-    problems: list[str] = []
-    frontier, marks = Frontier(), {c.size: c for c in Checkpoint.objects.all()}
-    pending: list[bytes] = []
-    key = signing_key().public
-    for expected, fact in enumerate(Fact.objects.order_by("seq").iterator(BATCH)):
-        if fact.seq != expected:
-            problems.append(f"fact {expected} is missing (next is {fact.seq})")
-            return problems
-        digest = fact.envelope().digest()
-        if digest.hex() != fact.digest:
-            problems.append(f"fact {fact.seq} ({fact.kind}): its content is not what was digested")
-        pending.append(digest)
-        mark = marks.pop(expected + 1, None)
-        if mark is None:
-            continue
-        frontier, pending = frontier.extended(pending), []
-        signed = make_checkpoint_from(mark)
-        if frontier.root.hex() != mark.root:
-            problems.append(f"checkpoint {mark.size}: the facts up to here lead to another root")
-        if not signed.signed_by(key):
-            problems.append(f"checkpoint {mark.size}: not signed by this folder's key")
-    if pending:
-        problems.append(f"the last {len(pending)} facts have no checkpoint")
-    problems += [f"checkpoint {size}: there are not that many facts" for size in marks]
-    return problems
 
 
 def make_checkpoint_from(row: Checkpoint) -> evidence.Checkpoint:

@@ -17,7 +17,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.db import connection, transaction
 
-from evenpull.evidence.sign import KEY_FILE, SecretKey, make_key_file, read_secret_key
+from evenpull.evidence.sign import KEY_FILE, NEXT_KEY_FILE, KeyFileError, SecretKey, make_key_file, read_secret_key
 from evenpull.store.models import Checkpoint
 from evenpull.store.services import index
 from evenpull.store.services.errors import Refused, Unknown
@@ -43,7 +43,7 @@ def prepare() -> None:
         fcntl.flock(lock, fcntl.LOCK_EX)
         with _one_at_a_time():
             call_command("migrate", verbosity=0, interactive=False)
-            _check_key(folder / KEY_FILE)
+            _check_key(folder)
             if index.is_missing():
                 with transaction.atomic():
                     index.rebuild()
@@ -82,10 +82,14 @@ def _check_database(folder: Path) -> None:
         )
 
 
-def _check_key(path: Path) -> None:
+def _check_key(folder: Path) -> None:
     last = Checkpoint.objects.order_by("-size").first()
     if last is None:
         return
+    finish_renewal(folder, last.key)
+    path = folder / KEY_FILE
+    kept = folder / _retired(last.key)
+    where = f"the file {kept.name} beside it is that one: copy it back" if kept.exists() else "put that one back"
     if not path.exists():
         raise Refused(
             f"{path} is missing: the log of this dossier was signed with it (fingerprint {last.key}). Put it back from "
@@ -94,14 +98,43 @@ def _check_key(path: Path) -> None:
     found = read_secret_key(path).public.fingerprint
     if found != last.key:
         raise Refused(
-            f"{path} has the fingerprint {found}, but the log of this dossier was signed with the key {last.key}. "
-            "Put that one back."
+            f"{path} has the fingerprint {found}, but the log of this dossier was signed with the key {last.key}; "
+            f"{where}. If the key was renewed after this copy of the database was made, use the newer database."
         )
 
 
+def _retired(fingerprint: str) -> str:
+    return f"signing-key-{fingerprint[:16]}.pem"
+
+
+def finish_renewal(folder: Path, in_force: str) -> None:
+    """Put the next key in the place of the old one once the log says so; the old file is kept under its fingerprint.
+
+    What the log says counts: a renewal that was cut off before its fact was written has not happened, one that was
+    cut off after it is finished here.
+    """
+    path, new = folder / KEY_FILE, folder / NEXT_KEY_FILE
+    if not new.exists() or read_secret_key(new).public.fingerprint != in_force:
+        return
+    if path.exists() and (old := read_secret_key(path).public.fingerprint) != in_force:
+        path.replace(folder / _retired(old))
+    new.replace(path)
+    _sync_folder(folder)
+
+
 def signing_key() -> SecretKey:
-    """The key that signs checkpoints, releases and bundles of this folder."""
-    return _read_key(home() / KEY_FILE, (home() / KEY_FILE).stat().st_mtime_ns)
+    """The key that signs checkpoints, releases and bundles of this folder: the one in force after the last fact."""
+    path, new = home() / KEY_FILE, home() / NEXT_KEY_FILE
+    if new.exists():
+        last = Checkpoint.objects.order_by("-size").first()
+        try:
+            found = _read_key(new, new.stat().st_mtime_ns)
+            if last is not None and found.public.fingerprint == last.key:
+                return found
+        except (FileNotFoundError, KeyFileError):
+            if new.exists():  # else another process has just put it in its place
+                raise
+    return _read_key(path, path.stat().st_mtime_ns)
 
 
 @lru_cache(maxsize=4)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
@@ -13,6 +14,10 @@ from evenpull.card import CardRefused, make_card, make_serial
 from evenpull.card.typesetting import TypesettingError
 from evenpull.evidence import BundleFact, Tree, canonical, digest, moment
 from evenpull.evidence import write as write_bundle
+from evenpull.evidence.checking_second import STAMP
+from evenpull.evidence.compare import CompareError
+from evenpull.evidence.succession import KIND as SUCCESSION
+from evenpull.evidence.succession import SuccessionError
 from evenpull.proof.model import RULES_VERSION
 from evenpull.report import (
     CardIssued,
@@ -24,7 +29,7 @@ from evenpull.report import (
     release_report,
 )
 from evenpull.store.models import Checkpoint, Fact
-from evenpull.store.services import facts, judging, papers, register, taking
+from evenpull.store.services import facts, judging, papers, register, taking, witness
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.log import New, append, checked_author, log_status, make_checkpoint_from, writing
 from evenpull.store.services.place import checked_raw, keep_raw, read_raw, signing_key
@@ -35,7 +40,6 @@ MEANING = (
     "within the signer's own authority and the rules of the place."
 )
 MOST_HOURS = 31 * 24
-BATCH = 2_000
 PAPERS = ("a4", "us-letter")
 
 
@@ -182,8 +186,12 @@ def release_pdf(joint_id: str, release_id: str | None = None) -> bytes:
 
 
 @transaction.atomic
-def export_bundle(joint_id: str | None, path: Path) -> Path:
-    """Write facts with proofs, raw files and papers of one joint (or of all) to `path`, to be verified anywhere."""
+def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ()) -> Path:
+    """Write facts with proofs, raw files and papers of one joint (or of all) to `path`, to be verified anywhere.
+
+    It carries earlier signed states with the proof that the log only grew since; `since` are checkpoint receipts whose
+    states must be among them. Refused for a receipt of another log.
+    """
     if joint_id is not None:
         register.specification(joint_id)
     if path.exists() and not path.is_file():
@@ -191,18 +199,29 @@ def export_bundle(joint_id: str | None, path: Path) -> Path:
     last = Checkpoint.objects.order_by("-size").first()
     if last is None:
         raise Refused("there is nothing to export yet")
-    digests = Fact.objects.order_by("seq").values_list("digest", flat=True)
-    tree = Tree(bytes.fromhex(value) for value in digests.iterator(BATCH))
+    try:
+        wanted = {witness.known_receipt(text) for text in since}
+        handed = witness.successions()
+        witness.keys_of_log()
+    except (CompareError, SuccessionError) as error:
+        raise Refused(f"no bundle: {error}. Nothing was written.") from error
+    tree = Tree(witness.leaves())
     facts = _facts_of(joint_id)
-    raw, named = [], {}
+    raw, named, called = [], {}, {}
     for fact in facts:
         body = fact.data
         if fact.kind == taking.FILE:
             raw.append(checked_raw(body["sha256"]))
+            called[body["sha256"]] = body["name"]
+        elif fact.kind == STAMP:
+            raw.append(checked_raw(body["token"]))
+            called[body["token"]] = "time-stamp token"
+            wanted.add(body["checkpoint"]["size"])
         elif fact.kind == papers.CARD:
             named[f"card-{body['serial']}.pdf"] = checked_raw(body["pdf_sha256"])
         elif fact.kind == papers.RELEASE:
             named[f"release-{fact.joint}-{fact.seq}.pdf"] = checked_raw(body["report_sha256"])
+    wanted |= {statement.size for statement in handed}
     write_bundle(
         path,
         subject=joint_id or "all joints",
@@ -213,16 +232,20 @@ def export_bundle(joint_id: str | None, path: Path) -> Path:
         made_at=datetime.now(UTC),
         raw=raw,
         reports=named,
+        earlier=witness.earlier_states(last.size, wanted),
+        successions=handed,
+        called=called,
     )
     return path
 
 
 def _facts_of(joint_id: str | None) -> list[Fact]:
-    """All facts, or those of a joint with the files, mappings and tool registers they rest on."""
+    """All facts, or those of a joint with the files, mappings and tool registers they rest on, keys and time-stamps."""
     if joint_id is None:
         return list(Fact.objects.order_by("seq"))
     shas = {f.sha256 for f in taking.files_of(joint_id)}
-    shared = Fact.objects.filter(kind__in=(register.TOOLS, register.MAPPING, taking.FILE), joint="")
+    kinds = (register.TOOLS, register.MAPPING, taking.FILE, SUCCESSION, STAMP)
+    shared = Fact.objects.filter(kind__in=kinds, joint="")
     found = {f.seq: f for f in facts.of_joint(joint_id)}
     found |= {f.seq: f for f in shared if f.kind != taking.FILE or f.data["sha256"] in shas}
     return [found[seq] for seq in sorted(found)]
