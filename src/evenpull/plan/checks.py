@@ -21,7 +21,7 @@ from evenpull.joint.target import Strength, ThreadSize
 from evenpull.plan.bearing import bearing_face, hole_diameter
 from evenpull.plan.friction import lubricant_names
 from evenpull.plan.own_settings import check_settings
-from evenpull.plan.proof_schema import check_proof
+from evenpull.plan.proof_checks import check_proof
 from evenpull.plan.schema import (
     ClampedTable,
     FastenersTable,

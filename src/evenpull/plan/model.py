@@ -189,6 +189,7 @@ class GateRules:
     independent_check: bool = False  # a second person, no operator of the joint, has seen it
     qualification: str = ""  # what each operator must be qualified for on the day
     test: str = ""  # leak or run test that has to be recorded with its result
+    never_loosen: tuple[int, ...] = ()  # fasteners that hold pressure: never loosened while there is any
 
 
 @dataclass(frozen=True)

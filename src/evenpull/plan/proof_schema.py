@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from typing import Annotated
 
 from pydantic import PlainValidator
@@ -10,7 +11,6 @@ from pydantic import PlainValidator
 from evenpull.plan.keys import YES_NO, Table, key
 from evenpull.plan.model import FollowUpRule as Rule
 from evenpull.plan.model import GateRules, Keeping, PartRules
-from evenpull.plan.toml_text import Source
 from evenpull.plan.values import (
     Flag,
     Share,
@@ -71,9 +71,25 @@ def _threads(value: object) -> tuple[float, float]:
     return low, high
 
 
+def _never(value: object) -> tuple[int, ...]:
+    """The numbers; () stands for all, so that the count need not be known here."""
+    allowed = 'numbers of fasteners, rising, or "all": [1, 4, 7]'
+    if value in ("all", ["all"]):
+        return ()
+    if not isinstance(value, list) or not value or len(value) > 200:
+        raise refuse(f"{shown(value)} is no list of fasteners", allowed)
+    for item in value:
+        if isinstance(item, bool) or not isinstance(item, int) or not 1 <= item <= 200:
+            raise refuse(f"{shown(item)} is not the number of a fastener", allowed)
+    if any(one >= other for one, other in pairwise(value)):
+        raise refuse(f"{shown(value)} does not rise", allowed)
+    return tuple(value)
+
+
 Parts = Annotated[tuple[str, ...], PlainValidator(_parts)]
 Uses = Annotated[tuple[str, ...], PlainValidator(_uses)]
 Threads = Annotated[tuple[float, float], PlainValidator(_threads)]
+Never = Annotated[tuple[int, ...], PlainValidator(_never)]
 Distance = Annotated[Measured, quantity("length", 1.0, 1e10)]
 Amount = Annotated[float, number_within(0.001, 1e9, "an amount this can be")]
 
@@ -107,6 +123,9 @@ class GatesTable(Table):
     qualification: Text | None = key("what each operator must be qualified for on the day", '"flange assembly"', None,
                                      allowed="text, as in the entries on persons")
     test: Text | None = key("test to be passed after the last pull", '"leak test"', None, allowed="text")
+    never_loosen: Never | None = key(
+        "fasteners that hold the pressure and are never loosened while the joint is under pressure; printed beside the "
+        "map on the card", '"all"', None, allowed='all, or numbers, rising: [1, 4, 7]')
 
 
 class FollowUpTable(Table):
@@ -136,38 +155,6 @@ class KeepingTable(Table):
         "years after the release; left out: no end", "30", None, allowed="0.5 to 200")
 
 
-def check_proof(source: Source) -> None:
-    """What the tables say together, and with the rest of the file. Notes the faults."""
-    parts, target = source.data.get("parts"), source.data.get("target")
-    if isinstance(parts, dict):
-        drag = isinstance(target, dict) and "prevailing_torque" in target
-        if "drag_window" in parts and not drag:
-            source.fault(("parts", "drag_window"), parts["drag_window"],
-                         "a drag is to be measured, but the target states none",
-                         "target.prevailing_torque beside it, or leave the window out")
-        single, uses = parts.get("single_use"), parts.get("most_uses")
-        if isinstance(single, list) and isinstance(uses, list):
-            for item in uses:
-                if isinstance(item, str) and item.split(" ")[0] in single:
-                    source.fault(("parts", "most_uses"), uses, f"{item!r} is also in single_use", "one of the two")
-    rules = source.data.get("follow_up")
-    names: set[str] = set()
-    for index, rule in enumerate(rules if isinstance(rules, list) else []):
-        if not isinstance(rule, dict):
-            continue
-        place = ("follow_up", index)
-        if not any(name in rule for name in ("days", "hours", "distance", "cycles", "before")):
-            source.fault((*place, "name"), rule.get("name"), "it never falls due",
-                         "at least one of days, hours, distance, cycles, before")
-        name = str(rule.get("name", "")).strip().casefold()
-        if name and name in names:
-            source.fault((*place, "name"), rule.get("name"), "stands here twice", "another name")
-        names.add(name)
-        if rule.get("before") and rule.get("counted_from", "tightening") != "tightening":
-            source.fault((*place, "before"), rule["before"], "it is counted from something that comes later",
-                         'counted_from = "tightening"')
-
-
 def part_rules(read: PartsTable | None) -> PartRules:
     if read is None:
         return PartRules()
@@ -179,12 +166,15 @@ def part_rules(read: PartsTable | None) -> PartRules:
     )  # fmt: skip
 
 
-def gate_rules(read: GatesTable | None) -> GateRules:
+def gate_rules(read: GatesTable | None, count: int) -> GateRules:
+    """`count`: fasteners of the joint."""
     if read is None:
         return GateRules()
+    never = read.never_loosen
     return GateRules(
-        read.identity, read.isolation, read.independent_check, read.qualification or "", read.test or ""
-    )
+        read.identity, read.isolation, read.independent_check, read.qualification or "", read.test or "",
+        () if never is None else never or tuple(range(1, count + 1)),
+    )  # fmt: skip
 
 
 def follow_up_rules(read: tuple[FollowUpTable, ...]) -> tuple[Rule, ...]:

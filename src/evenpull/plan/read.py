@@ -58,8 +58,8 @@ def _built(read: JointFile, text: str, file: str) -> Specification:
         notes=(read.notes.text or "") if read.notes else "", text=text, file=file,
         copied_from=s.copied_from or "",
         second_sources=tuple(SecondSource(x.document, x.revision, x.place, x.torque) for x in read.second_source),
-        parts=part_rules(read.parts), gates=gate_rules(read.gates), follow_ups=follow_up_rules(read.follow_up),
-        keeping=keeping(read.keeping),
+        parts=part_rules(read.parts), gates=gate_rules(read.gates, read.fasteners.count),
+        follow_ups=follow_up_rules(read.follow_up), keeping=keeping(read.keeping),
     )
 
 
