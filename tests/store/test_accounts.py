@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +10,7 @@ from django.test import Client
 from django.urls import get_resolver, reverse
 
 from evenpull.store import access, services
-from evenpull.store.models import Account, Fact, Guesses
+from evenpull.store.models import Account, Fact
 from evenpull.store.services import accounts
 from evenpull.web import acts
 from tests.store.people import HEADERS, PASSWORD, fast_hashing, logged_in, opened
@@ -108,33 +107,6 @@ def test_the_first_account_is_an_administrator_and_one_always_stays(anywhere: Pa
         accounts.add_account("c.d", "C. Dee", "king", PASSWORD, "A. Bee")
     facts = list(Fact.objects.filter(kind="account"))
     assert len(facts) == 1 and PASSWORD not in facts[0].body and "argon2" not in facts[0].body
-
-
-def test_guessing_is_slowed_down_by_account_and_by_address(dossier: Path) -> None:
-    login = opened("operator")
-    for _ in range(accounts.FREE_FAILURES):
-        with pytest.raises(accounts.WrongPassword):
-            accounts.log_in(login, "wrong", "192.0.2.7")
-    with pytest.raises(accounts.LockedOut):
-        accounts.log_in(login, PASSWORD, "192.0.2.8")  # the account is locked, even with the right password
-    with pytest.raises(accounts.LockedOut):
-        accounts.log_in("root.admin", PASSWORD, "192.0.2.7")  # and so is the address
-    assert accounts.log_in("root.admin", PASSWORD, "192.0.2.9").login == "root.admin"
-    said = [f.data["what"] for f in Fact.objects.filter(kind="refusal")]
-    assert len(said) == 2 and any(login in text for text in said)
-    held = Guesses.objects.get(what=f"account: {login}")
-    Guesses.objects.filter(pk=held.pk).update(last=time.time() - accounts.FIRST_WAIT - 1)
-    assert accounts.log_in(login, PASSWORD, "192.0.2.8").login == login
-
-
-def test_an_unknown_login_is_answered_and_counted_like_a_known_one(dossier: Path) -> None:
-    login = opened("operator")
-    texts = set()
-    for name in (login, "nobody.here"):
-        with pytest.raises(accounts.WrongPassword) as caught:
-            accounts.log_in(name, "wrong", "192.0.2.7")
-        texts.add(str(caught.value))
-    assert len(texts) == 1 and Guesses.objects.get(what="account: nobody.here").failures == 1
 
 
 def test_a_signature_needs_the_password_again(dossier: Path) -> None:

@@ -17,7 +17,7 @@ from django.urls import reverse
 
 from evenpull.store import access
 from evenpull.store.models import Account
-from evenpull.store.services import accounts
+from evenpull.store.services import accounts, guessing
 from evenpull.web import acts
 from evenpull.web.refusals import page
 
@@ -77,7 +77,7 @@ class GuardMiddleware:
             if accounts.password_is_right(account, request.POST.get("password", ""), address_of(request)):
                 return None
             words = "The password was not right, so nothing was signed and nothing was written."
-        except accounts.LockedOut as error:
+        except guessing.LockedOut as error:
             words = f"{error} Nothing was written."
         return page(request, 403, words, "Go back and give your own password again.", title="Not signed")
 

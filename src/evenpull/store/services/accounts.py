@@ -1,44 +1,30 @@
 """Accounts: who may log in. A dossier has accounts as soon as the first one is opened; it has to be an administrator.
 
 Accounts themselves can be changed; what was done to them stands in the log as facts of the kind "account", without any
-password. Guessing is slowed down by account and by address, and each lock-out is a fact.
+password. Guessing is slowed down by account and by address (`guessing`), and each lock-out is a fact.
 """
 
 from __future__ import annotations
 
-import re
-import time
 from dataclasses import dataclass
+from functools import lru_cache
 
 from django.contrib.auth.hashers import check_password, make_password
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from evenpull.store.access import ROLES
-from evenpull.store.models import Account, Checkpoint, Guesses
+from evenpull.store.models import Account, Checkpoint
+from evenpull.store.services import guessing
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.index import name_of
 from evenpull.store.services.log import New, append, checked_author, writing
 
-ACCOUNT, REFUSAL = "account", "refusal"
-FREE_FAILURES = 5  # wrong passwords before the first wait
-FIRST_WAIT, LONGEST_WAIT = 30.0, 3600.0  # s; each further failure doubles it
-FORGOTTEN_AFTER = 24 * 3600.0  # s without a failure
-_LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{1,59}")
+ACCOUNT = "account"
 
 
 class WrongPassword(Refused):
     """The account or the password is not right; which of them is not said."""
-
-
-class LockedOut(Refused):
-    """Too many wrong passwords; `wait` seconds are left."""
-
-    def __init__(self, wait: float) -> None:
-        self.wait = wait
-        super().__init__(
-            f"Too many wrong passwords. Try again in {max(1, round(wait / 60))} min, or ask an administrator."
-        )
 
 
 @dataclass(frozen=True)
@@ -56,11 +42,9 @@ def in_use() -> bool:
 
 
 def accounts() -> list[AccountRow]:
-    now = time.time()
-    return [
-        AccountRow(a.login, a.full_name, a.role, a.closed, _wait_left(f"account: {a.login}", now) > 0)
-        for a in Account.objects.order_by("login")
-    ]
+    rows = list(Account.objects.order_by("login"))
+    locked = guessing.locked([a.login for a in rows])
+    return [AccountRow(a.login, a.full_name, a.role, a.closed, a.login in locked) for a in rows]
 
 
 def _role(role: str) -> str:
@@ -80,7 +64,7 @@ def _password(password: str, account: Account | None = None) -> str:
 def add_account(login: str, full_name: str, role: str, password: str, author: str) -> AccountRow:
     """Open an account. Refused for a login or name that is taken, and when the first one is no administrator."""
     who, name, small = checked_author(author), checked_author(full_name), login.strip().casefold()
-    if _LOGIN.fullmatch(small) is None:
+    if guessing.LOGIN.fullmatch(small) is None:
         raise Refused(f"{login[:60]!r} is no login; 2 to 60 small letters, digits, dots, underscores and hyphens. "
                       "Nothing was written.")
     hashed = _password(password)
@@ -154,7 +138,7 @@ def unlock(login: str, author: str) -> None:
     who = checked_author(author)
     with writing():
         account = _found(login)
-        Guesses.objects.filter(what=f"account: {account.login}").delete()
+        guessing.forget(account)
         _said("unlocked", account.login, who)
 
 
@@ -168,54 +152,28 @@ def set_password(login: str, password: str, author: str) -> None:
         _said("password changed", account.login, who)
 
 
-def _wait_left(what: str, now: float) -> float:
-    held = Guesses.objects.filter(what=what).first()
-    if held is None or held.failures < FREE_FAILURES or now - held.last > FORGOTTEN_AFTER:
-        return 0.0
-    wait = min(LONGEST_WAIT, FIRST_WAIT * 2.0 ** (held.failures - FREE_FAILURES))
-    return max(0.0, held.last + wait - now)
-
-
 def log_in(login: str, password: str, address: str) -> Account:
     """The account, when the password is right. WrongPassword or LockedOut; both are counted, by account and by address.
 
     An unknown login takes as long as a known one and is counted the same, so that nothing tells which accounts there
     are.
     """
-    small, now = login.strip().casefold()[:60], time.time()
-    places = [f"account: {small}", f"address: {address}"[:120]]
-    left = max(_wait_left(place, now) for place in places)
-    if left > 0:
-        raise LockedOut(left)
-    account = Account.objects.filter(login=small).first()
-    hashed = _DUMMY if account is None else account.password
-    right = check_password(password, hashed) and account is not None and not account.closed
-    if right and account is not None:
-        Guesses.objects.filter(what=places[0]).delete()
-        return account
-    with writing():
-        for place in places:
-            _count(place, now)
-    raise WrongPassword("The account or the password is not right.")
+    small = login.strip().casefold()
+    account = Account.objects.filter(login=small).first() if guessing.LOGIN.fullmatch(small) else None
+    places = guessing.place_of_account(small, account is not None), guessing.place_of_address(address)
+    guessing.begin(places)
+    fits = check_password(password, _nobody() if account is None else account.password)
+    if account is None or account.closed or not fits:
+        guessing.wrong(places)
+        raise WrongPassword("The account or the password is not right.")
+    guessing.right(places)
+    return account
 
 
-_DUMMY = make_password("an account that does not exist")
-
-
-def _count(what: str, now: float) -> None:
-    held, _ = Guesses.objects.get_or_create(what=what)
-    held.failures = 1 if now - held.last > FORGOTTEN_AFTER else held.failures + 1
-    held.last = now
-    held.save()
-    if held.failures == FREE_FAILURES:
-        refuse_fact(f"{what}: locked out after {FREE_FAILURES} wrong passwords", "evenpull")
-
-
-def refuse_fact(what: str, author: str, joint: str = "") -> None:
-    """Put on record that somebody or something could not be used; call inside `writing()`."""
-    last = Checkpoint.objects.order_by("-size").first()
-    size = 0 if last is None else last.size
-    append([New(REFUSAL, f"{REFUSAL}:{size}", {"what": what}, joint)], author)
+@lru_cache(maxsize=1)
+def _nobody() -> str:
+    """What the password of an unknown login is compared with, so that it takes as long."""
+    return make_password("an account that does not exist")
 
 
 def password_is_right(account: Account, password: str, address: str) -> bool:

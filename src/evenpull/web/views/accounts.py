@@ -11,7 +11,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
 from evenpull.store import access, services
-from evenpull.store.services import accounts
+from evenpull.store.services import accounts, guessing
 from evenpull.web.context import author_of
 from evenpull.web.guard import address_of
 
@@ -31,7 +31,7 @@ def log_in(request: HttpRequest) -> HttpResponse:
             account = accounts.log_in(
                 request.POST.get("login", ""), request.POST.get("password", ""), address_of(request)
             )
-        except (accounts.WrongPassword, accounts.LockedOut) as error:
+        except (accounts.WrongPassword, guessing.LockedOut) as error:
             status, words = 403, str(error)
         else:
             login(request, account, backend="evenpull.web.guard.AccountBackend")  # a new session key comes with it
