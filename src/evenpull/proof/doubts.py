@@ -6,30 +6,34 @@ are hardly ever flagged (docs/proof-rules.md gives the measured share).
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from evenpull.intake.record import Tightening
-from evenpull.plan.model import Pass, Plan
+from evenpull.plan.model import Pass, Plan, Tool
 from evenpull.proof.judging import Judge
 from evenpull.proof.model import FlagCode
 from evenpull.proof.moments import sequence_key
-from evenpull.proof.texts import fasteners
+from evenpull.proof.texts import counted, fasteners
 from evenpull.proof.unit_work import CellWork
-from evenpull.statistics.chance import variance_too_small
-from evenpull.statistics.digits import digit_test, last_digit
-from evenpull.statistics.runs import longest_run, run_probability
+from evenpull.proof.written import Readings, Written, readings, says_setting, tools_of, written
+from evenpull.quantities import unit_shown
+from evenpull.statistics.chance import deviation_at_least, scatter_too_small
+from evenpull.statistics.digits import digit_test
+from evenpull.statistics.pace import too_fast
+from evenpull.statistics.rounding import rounded_shares
+from evenpull.statistics.runs import longest_run, repeat_chance, run_chance, seen_shares
 
-CHANCE = 1e-4  # below this a pattern is flagged; common practice, no source
-SIGMA = 0.004  # share of the value: pulls of one tool on one joint scatter at least so much; common practice, no source
-SIGMA_LEAST = 0.001  # share: no tool repeats better than this; common practice, no source
+CHANCE = 1e-4  # below this, times the number of tests of the kind, a pattern is flagged; common practice, no source
 FEWEST_RUN, FEWEST_VARIANCE, FEWEST_DIGITS = 4, 8, 40
+FEWEST_REST = 8  # values beside a run from which the scatter of the tool is taken
+RISK = 1e-3  # of the lower bound of that scatter
+EVEN = 0.5  # standard deviation, in periods of the last digit, from which digits are even (2 exp(-2 pi^2 / 4) = 1.4 %)
 PACE_HAND, PACE_POWERED = 3.0, 1.5  # s from one fastener to the next with one tool; common practice, no source
+POWERED = ("powered", "hydraulic")
 
 
 @dataclass(frozen=True)
@@ -39,26 +43,13 @@ class Doubt:
     records: tuple[Tightening, ...]
 
 
-def step_of(texts: Sequence[str]) -> float:
-    """Step of the last written digit: 0.1 for "350.1"; the finest of several. 0.0 for no plain number."""
-    places = [len(t.strip().replace(",", ".").partition(".")[2]) for t in texts if last_digit(t) is not None]
-    return 10.0 ** -max(places) if places else 0.0
+@dataclass(frozen=True)
+class _Suspect:
+    """A pattern with its chance before the number of tests is known."""
 
-
-def _written(record: Tightening) -> float | None:
-    """The value in the unit in which it was written; None when the text is no plain number."""
-    if record.torque is None or last_digit(record.torque_text) is None:
-        return None
-    return float(record.torque_text.strip().replace(",", "."))
-
-
-def _is_setting(record: Tightening, one: Pass) -> bool:
-    """The value is the setting itself, as a click-type wrench written down by hand gives it: it says nothing on
-    scatter."""
-    value = _written(record)
-    return value is not None and any(
-        s.tool == record.tool and abs(s.value - value) < 1e-9 for s in one.settings_of(record.fastener)
-    )
+    chance: float
+    text: str  # with {chance} or {tests} to be filled in
+    records: tuple[Tightening, ...]
 
 
 def doubts(plan: Plan, judge: Judge, work: Sequence[CellWork]) -> list[Doubt]:
@@ -67,108 +58,159 @@ def doubts(plan: Plan, judge: Judge, work: Sequence[CellWork]) -> list[Doubt]:
     for cell in work:
         for record in cell.records:
             streams[record.tool, record.epoch].append((record, cell))
-    tests = max(1, len(streams))
+    tools = tools_of(plan)
+    repeated: list[_Suspect] = []
+    still: list[_Suspect] = []
+    digits: list[_Suspect] = []
     found: list[Doubt] = []
-    for members in streams.values():
+    for (serial, _), members in streams.items():
         members.sort(key=lambda pair: sequence_key(judge.moments[pair[0].key], pair[0].key))
-        by_pass: dict[int, list[Tightening]] = defaultdict(list)
-        measured = [(r, c) for r, c in members if _written(r) is not None and not _is_setting(r, c.one)]
-        for record, cell in measured:
-            by_pass[cell.one.number].append(record)
-        for records in by_pass.values():
-            found += _repeated(records)
-            found += _no_variance(records)
-        found += _pace(plan, judge, [r for r, _ in members])
-        by_operator: dict[str, list[Tightening]] = defaultdict(list)
-        for record, _ in measured:
-            by_operator[record.operator.casefold()].append(record)
-        for records in by_operator.values():
-            found += _digits(records, tests)
+        tool = tools.get(serial)
+        found += _pace(plan, judge, [r for r, _ in members], tool)
+        groups: dict[tuple[str, int], list[tuple[Tightening, Written, Pass]]] = defaultdict(list)
+        by_person: dict[tuple[str, str], list[list[tuple[Tightening, Written, Pass]]]] = defaultdict(list)
+        for record, cell in members:
+            value = written(record)
+            if value is not None and not says_setting(value, record, cell.one, tool):
+                groups[record.torque_unit, cell.one.number].append((record, value, cell.one))
+        for (unit, _), group in groups.items():
+            made = readings(group, tool)
+            repeated += _repeated(made)
+            still += _no_variance(made)
+            persons: dict[str, list[tuple[Tightening, Written, Pass]]] = defaultdict(list)
+            for one in group:
+                persons[one[0].operator.casefold()].append(one)
+            for person, own in persons.items():
+                by_person[unit, person].append(own)
+        for parts in by_person.values():
+            digits += _digits([readings(part, tool) for part in parts])
+    found += _settled("repeated values", repeated)
+    found += _settled("no variance", still)
+    found += _settled("digit preference", digits)
     return found
 
 
-def _repeated(records: Sequence[Tightening]) -> list[Doubt]:
-    values = [(r.torque_text.strip(), r.angle_text.strip()) for r in records]
-    length, start = longest_run(values)
+def _settled(code: FlagCode, suspects: Sequence[_Suspect]) -> list[Doubt]:
+    """Those whose chance, times the number of tests of this kind in the joint (Bonferroni), is below the limit."""
+    tests = len(suspects)
+    made = []
+    for one in suspects:
+        chance = one.chance * tests
+        if chance < CHANCE:
+            sheets = f"once in {1 / max(chance, 1e-12):,.0f} such joints"
+            said = f"{one.chance:.1g}, {counted(tests, 'test')}"
+            made.append(Doubt(code, one.text.format(sheets=sheets, said=said), one.records))
+    return made
+
+
+def _escaped(text: str) -> str:
+    return text.replace("{", "{{").replace("}", "}}")
+
+
+def _name(record: Tightening) -> str:
+    return _escaped(record.tool or "a tool not stated")
+
+
+def _repeated(made: Readings) -> list[_Suspect]:
+    """The longest run of the same torque and angle, against the scatter and the repeats of the other values.
+
+    The scatter is the lower bound of that of the values beside the run, and at least what such a tool has at least.
+    """
+    n = len(made.digits)
+    if n < FEWEST_RUN:
+        return []
+    angles = [r.angle_text.strip() for r in made.records]
+    length, start = longest_run(list(zip(made.digits, angles, strict=True)))
     if length < FEWEST_RUN:
-        return []
-    step, value = step_of([v for v, _ in values]), _written(records[start])
-    sigma = SIGMA * abs(value or 0.0)
-    if not sigma or step >= sigma:
-        return []  # so coarse a step repeats by itself
-    # two normal values fall into one step with the chance step / (2 sqrt(pi) sigma), for a step small against sigma
-    p = min(1.0, step / (2 * math.sqrt(math.pi) * sigma))
-    if values[start][1] and any(v[1] not in ("0", "0.0", "0,0", "") for v in values[start : start + length]):
-        p *= 0.5  # the angle repeats as well; half is far from what it really is
-    chance = run_probability(len(values), length, p)
-    if chance >= CHANCE:
-        return []
-    run = tuple(records[start : start + length])
-    shown = " ".join(part for part in (f"{values[start][0]} {run[0].torque_unit}", values[start][1]) if part)
-    text = (
-        f"{length} of {len(values)} values in a row are {shown} to the last digit ({run[0].tool}, "
-        f"{fasteners([r.fastener for r in run])}): by chance once in {1 / max(chance, 1e-12):,.0f} such sheets"
+        return [_Suspect(1.0, "", ())]
+    sigma, chance = made.least, 0.0
+    if n - length >= FEWEST_REST:
+        rest = [d for i, d in enumerate(made.digits) if not start <= i < start + length]
+        sigma = max(sigma, deviation_at_least(float(made.without(start, length).std(ddof=1)), n - length, RISK))
+        chance = run_chance(n, length, seen_shares(rest))
+    chance = max(chance, run_chance(n, length, rounded_shares(made.step, sigma)) if sigma > 0 else 1.0)
+    if n - length >= FEWEST_REST:
+        others = [a for i, a in enumerate(angles) if not start <= i < start + length]
+        chance *= max(repeat_chance(others), 0.1) ** (length - 1)
+    run = made.records[start : start + length]
+    shown = " ".join(
+        part for part in (made.digits[start], unit_shown(run[0].torque_unit), angles[start]) if part
     )
-    return [Doubt("repeated values", text, run)]
-
-
-def _no_variance(records: Sequence[Tightening]) -> list[Doubt]:
-    values = np.array([v for r in records if (v := _written(r)) is not None])
-    if len(values) < FEWEST_VARIANCE:
-        return []
-    step, mean = step_of([r.torque_text for r in records]), float(values.mean())
-    least = math.hypot(SIGMA_LEAST * abs(mean), step / math.sqrt(12))
-    s = float(values.std(ddof=1))
-    if step >= SIGMA_LEAST * abs(mean) * 4 or not mean:
-        return []  # the step swallows the scatter
-    chance = variance_too_small(s, least, len(values))
-    if chance >= CHANCE:
-        return []
     text = (
-        f"{len(values)} values of {records[0].tool} scatter by {100 * s / abs(mean):.2g} % only; a step of {step:g} "
-        f"{records[0].torque_unit} and the best tools give at least {100 * least / abs(mean):.2g} %"
+        f"{length} of {n} values in a row are {_escaped(shown)} to the last digit ({_name(run[0])}, "
+        f"{fasteners([r.fastener for r in run])}): by chance {{sheets}}"
     )
-    return [Doubt("no variance", text, tuple(records))]
+    return [_Suspect(chance, text, run)]
 
 
-def _digits(records: Sequence[Tightening], tests: int) -> list[Doubt]:
-    digits = [d for r in records if (d := last_digit(r.torque_text)) is not None]
-    values = np.array([v for r in records if (v := _written(r)) is not None])
-    step = step_of([r.torque_text for r in records])
-    lengths = {len(r.torque_text.strip().replace(",", ".").partition(".")[2]) for r in records}
-    if len(digits) < FEWEST_DIGITS or len(lengths) > 1 or SIGMA * abs(float(values.mean())) < 5 * step:
-        return []  # the values do not run over enough steps for their last digit to be even
-    test = digit_test(digits)
-    if test.p * tests >= CHANCE:
-        return []
-    most = max(range(10), key=lambda d: test.counts[d])
+def _no_variance(made: Readings) -> list[_Suspect]:
+    """Scatter against the least that the tool and the step give."""
+    n, mean = len(made.values), made.mean
+    if n < FEWEST_VARIANCE or made.least <= 0 or not (made.one_aim or made.step <= made.least / 2):
+        return []  # values of different targets do not stand on one lattice
+    values = made.values if made.one_aim else made.off
+    chance = scatter_too_small([float(v) for v in values], made.least, made.step)
     text = (
-        f"last digits of {test.n} values of {records[0].tool} by {records[0].operator}: {most} stands in "
-        f"{test.counts[most]}, {test.n / len(test.allowed):.0f} are expected (chi-square {test.statistic:.0f}, "
-        f"p {test.p:.1g}, {tests} tested)"
+        f"{n} values of {_name(made.records[0])} have a standard deviation of {100 * made.deviation / abs(mean):.2g} % "
+        f"only; pulls with such a tool scatter by at least {100 * made.least / abs(mean):.2g} %, read in steps of "
+        f"{made.step:g} {_escaped(unit_shown(made.records[0].torque_unit))}: by chance {{sheets}}"
     )
-    return [Doubt("digit preference", text, tuple(records))]
+    return [_Suspect(chance, text, made.records)]
 
 
-def _pace(plan: Plan, judge: Judge, records: Sequence[Tightening]) -> list[Doubt]:
-    kinds = {tool.serial: tool.kind for tool in plan.tools}
-    timed = [r for r in records if r.time is not None and not r.time_doubt and r.counter is not None]
-    if not timed or plan.spec.series is not None:
-        return []  # in a series the units come to the tool
-    if all(r.time is not None and r.time.second == 0 and r.time.microsecond == 0 for r in timed):
+def _digits(parts: Sequence[Readings]) -> list[_Suspect]:
+    """Last digits of one person with one tool in one unit, over the passes whose values run over enough of them."""
+    places = max(part.places for part in parts)
+    fine = 10.0**-places
+    kept = [part for part in parts if part.places == places and part.deviation >= EVEN * 10 * fine]
+    shown = [d for part in kept for d in part.digits]
+    if len(shown) < FEWEST_DIGITS or any(_mixed(part, places) for part in kept):
+        return []
+    records = tuple(r for part in kept for r in part.records)
+    step = kept[0].step / fine if all(part.known_step for part in kept) else 0.0
+    if abs(step - round(step)) > 1e-6:
+        return []  # the values were converted from a coarser unit: their last digits follow no rule
+    test = digit_test([int(d[-1]) for d in shown], round(step))
+    if len(test.allowed) == 1:
+        return []
+    most = int(np.argmax(test.counts))
+    text = (
+        f"last digits of {test.n} values of {_name(records[0])} by {_escaped(records[0].operator or 'nobody named')}: "
+        f"{most} stands in {test.counts[most]}, {test.n / len(test.allowed):.0f} are expected (chi-square "
+        f"{test.statistic:.0f} of {len(test.allowed)} digits, p {{said}})"
+    )
+    return [_Suspect(test.p, text, records)]
+
+
+def _mixed(part: Readings, places: int) -> bool:
+    """Written now with more, now with fewer decimal places, and not because zeros at the end were left out."""
+    raw = [w for r in part.records if (w := written(r)) is not None]
+    return len({w.places for w in raw}) > 1 and any(w.places == places and w.digits.endswith("0") for w in raw)
+
+
+def _pace(plan: Plan, judge: Judge, records: Sequence[Tightening], tool: Tool | None) -> list[Doubt]:
+    """Pulls of one tool, in the order of its counter, faster than a person goes from one fastener to the next. By the
+    raw times of its own clock; in a series the units come to the tool, so nothing is said there."""
+    if plan.spec.series is not None:
+        return []
+    timed = [r for r in records if r.tool and r.counter is not None and r.time is not None]
+    timed = [r for r in timed if not r.time_doubt and judge.moments[r.key].sure]
+    if len(timed) < 3 or all(r.time is not None and not (r.time.second or r.time.microsecond) for r in timed):
         return []  # a clock that writes minutes only
-    least = PACE_POWERED if kinds.get(timed[0].tool) in ("powered", "hydraulic") else PACE_HAND
-    fast: list[tuple[Tightening, Tightening, float]] = []
-    for one, other in pairwise(timed):
-        assert one.time is not None and other.time is not None
-        seconds = (other.time - one.time).total_seconds()
-        if one.fastener != other.fastener and 0 <= seconds < least and judge.moments[other.key].sure:
-            fast.append((one, other, seconds))
+    kind = "" if tool is None else tool.kind
+    least = PACE_POWERED if kind in POWERED else PACE_HAND
+    heads = plan.spec.procedure.tools_at_once if kind == "hydraulic" else 1  # one pump drives all of them
+    times = np.array([r.time.timestamp() for r in timed if r.time is not None])
+    fast = [
+        (timed[i], timed[i + heads], float(times[i + heads] - times[i]))
+        for i in too_fast(times, least, heads).tolist()
+        if timed[i].fastener != timed[i + heads].fastener
+    ]
     if len(fast) < 2:
         return []
-    shown = "; ".join(f"{a.fastener} to {b.fastener} in {s:g} s" for a, b, s in fast[:5])
+    shown = "; ".join(f"{a.fastener} to {b.fastener} in {s:.3g} s" for a, b, s in fast[:5])
     more = f" and {len(fast) - 5} more" if len(fast) > 5 else ""
-    times = f"{len(fast)} times: {shown}{more}"
-    text = f"{timed[0].tool} went on faster than {least:g} s from one fastener to the next {times}"
+    times_said = f"{len(fast)} times: {shown}{more}"
+    text = f"{timed[0].tool} went on faster than {least:g} s from one fastener to another {times_said}"
     keyed = {r.key: r for a, b, _ in fast for r in (a, b)}
     return [Doubt("impossible pace", text, tuple(keyed.values()))]

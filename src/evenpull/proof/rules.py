@@ -150,7 +150,8 @@ _RULES = (
     ),
     FlagRule(
         "values copied",
-        "The run of values of this joint is, digit for digit, that of another joint.",
+        "The values of this joint are, digit for digit, those of another joint, or two passes or units of it have the "
+        "same values.",
         "yes",
         ("redo", "engineering review", "not this joint", "superseded"),
         PRACTICE,
@@ -164,7 +165,8 @@ _RULES = (
     ),
     FlagRule(
         "near-duplicate",
-        "Torque and angle agree to the last digit with a record of another file within two seconds.",
+        "Torque and angle agree to the last digit with a record of another file within two seconds, by the same tool "
+        "or on the same fastener.",
         "yes",
         ("accept as is", "engineering review", "not this joint", "superseded"),
         PRACTICE,
@@ -347,7 +349,7 @@ _RULES = (
     ),
     FlagRule(
         "decimal shift suspected",
-        "A decimal sign moved by one place would bring the value into the window.",
+        "A decimal sign moved by one or two places would bring the value into the window.",
         "a note: the value blocks as out of window",
         RECORD,
         PRACTICE,

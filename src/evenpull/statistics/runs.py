@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Hashable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
 
 
 def longest_run(values: Sequence[Hashable]) -> tuple[int, int]:
@@ -16,33 +20,33 @@ def longest_run(values: Sequence[Hashable]) -> tuple[int, int]:
     return best
 
 
-def run_probability(n: int, length: int, p: float) -> float:
-    """Probability that n independent trials hold a run of at least `length` neighbours that repeat the one before.
+def run_chance(n: int, length: int, shares: NDArray[np.float64]) -> float:
+    """Bound on the probability that n independent draws hold a run of at least `length` equal neighbours.
 
-    `p` is the chance that a value equals the one before it; a run of `length` equal values needs length - 1 repeats in
-    a row. By the recursion on the first such run (Feller, An Introduction to Probability Theory, vol. 1, XIII.7, from
-    memory): u_m = u_(m-1) + (1 - u_(m-k-1)) (1 - p) p^k with k = length - 1 repeats, u_k = p^k.
-    ValueError for p outside 0 ... 1 or length below 2.
+    `shares` (any number of them, dimensionless) are the probabilities of the values that can occur; those left out
+    count as never equal. It is the expected number of runs that reach `length`: a run of value i begins at the first
+    draw with p_i^length, at each of the n - length later ones with (1 - p_i) p_i^length. By Markov's inequality the
+    probability is at most that, and hardly less where it is small. Capped at 1.
+    Source: first moment, as in Schilling, "The longest run of heads", College Math. J. 21 (1990), from memory, not
+    re-read. ValueError for shares outside 0 ... 1 or length below 2.
     """
-    if not 0 <= p <= 1 or length < 2:
-        raise ValueError(f"a run of {length} with p = {p} has no probability here")
-    k, trials = length - 1, n - 1
-    if trials < k:
+    if length < 2 or (shares.size and (shares.min() < 0 or shares.max() > 1)):
+        raise ValueError(f"a run of {length} with shares outside 0 ... 1, or of fewer than 2, has no probability here")
+    if n < length:
         return 0.0
-    u = [0.0] * (trials + 1)
-    u[k] = p**k
-    for m in range(k + 1, trials + 1):
-        u[m] = u[m - 1] + (1 - u[m - k - 1]) * (1 - p) * p**k
-    return min(1.0, u[trials])
+    return min(1.0, float((shares**length * (1 + (n - length) * (1 - shares))).sum()))
+
+
+def seen_shares(values: Sequence[Hashable]) -> NDArray[np.float64]:
+    """Shares of the values that stand there at least twice; single ones tell nothing on how often they repeat."""
+    counts = np.array([count for count in Counter(values).values() if count > 1], float)
+    return counts / max(1, len(values))
 
 
 def repeat_chance(values: Sequence[Hashable]) -> float:
-    """Chance that two of the values, drawn without order, are equal: the sum of f_i (f_i - 1) over n (n - 1). An
-    estimate of p for `run_probability` that knows the resolution from the values themselves. 1.0 for fewer than two."""
+    """Chance that two of the values, drawn without order, are equal: the sum of f_i (f_i - 1) over n (n - 1), an
+    unbiased estimate of the sum of p_i^2. 1.0 for fewer than two."""
     n = len(values)
     if n < 2:
         return 1.0
-    counts: dict[Hashable, int] = {}
-    for value in values:
-        counts[value] = counts.get(value, 0) + 1
-    return sum(f * (f - 1) for f in counts.values()) / (n * (n - 1))
+    return sum(f * (f - 1) for f in Counter(values).values()) / (n * (n - 1))

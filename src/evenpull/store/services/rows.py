@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from evenpull.intake.record import Reading, Tightening, UnreadRow
+from evenpull.ledger.keeping import Kept, keeping
 from evenpull.plan.model import Plan, Specification
 from evenpull.proof.doubt_flags import sheet_fingerprint
 from evenpull.proof.model import Decision, Proof
@@ -153,10 +154,15 @@ class JointView:
         days.add(self.spec.source.in_force_from)
         return min((day.isoformat() for day in days if day > today), default="")
 
+    def kept(self, today: date) -> Kept:
+        """How long its records are kept at least, counted from the last signed release, and the holds that stand."""
+        released = max((release.signed_at for release in self.releases), default=None)
+        return keeping(self.spec.keeping, released, self.around.entries, today)
+
     @property
     def sheet(self) -> str:
         """Fingerprint of the values as written, to find a sheet that was copied; "" for too few values."""
-        return sheet_fingerprint(self.tightenings)
+        return sheet_fingerprint(self.tightenings, self.plan)
 
     def covers(self, release: ReleaseRow) -> bool:
         """Whether this signature is about the specification, proof and decision as they stand now."""

@@ -1,0 +1,139 @@
+"""Values of records as they were written, in the unit in which they were written, gathered for the tests of doubt."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenpull.intake.record import Tightening
+from evenpull.plan.model import Pass, Plan, Tool
+from evenpull.quantities import to_si
+from evenpull.statistics.rounding import lattice_step
+
+REPEAT_HAND, REPEAT_POWERED = 0.002, 0.001  # share: pulls scatter at least so much; common practice, no source
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+_PRINTS_SETTING = ("setting", "hydraulic", "")  # kinds whose written value may be what was dialled; "": not known
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A torque as written: `digits` with a point as decimal sign and no other sign; `factor`: N.m of its unit."""
+
+    value: float
+    digits: str
+    factor: float
+
+    @property
+    def places(self) -> int:
+        return len(self.digits.partition(".")[2])
+
+
+@lru_cache(maxsize=64)
+def factor_of(unit: str) -> float:
+    """N.m of one torque unit by our name."""
+    return to_si(1.0, unit, "torque")
+
+
+def written(record: Tightening) -> Written | None:
+    """The torque of a record as written; None when its text is no plain number, or not that of the value read."""
+    if record.torque is None or not record.torque_unit:
+        return None
+    text = record.torque_text.strip().lstrip("+-")
+    factor = factor_of(record.torque_unit)
+    value = abs(record.torque) / factor
+    # a comma or a point may be the decimal sign or part the thousands: the value that was read tells which
+    for digits in (text.replace(",", "."), text.replace(",", ""), text.replace(".", "").replace(",", ".")):
+        if _NUMBER.fullmatch(digits) and math.isclose(float(digits), value, rel_tol=1e-9, abs_tol=1e-12):
+            return Written(float(digits), digits, factor)
+    return None
+
+
+def says_setting(found: Written, record: Tightening, one: Pass, tool: Tool | None) -> bool:
+    """The value may be what was dialled and not what was reached, so that it says nothing on scatter.
+
+    A click-type wrench reads nothing back: who writes its pulls down writes its setting, time and again the same. So
+    does a pump that is set to a pressure. Values of an indicating or powered tool are readings.
+    """
+    kind = "" if tool is None else tool.kind
+    if kind not in _PRINTS_SETTING:
+        return False
+    if kind != "hydraulic" and found.places == 0:
+        return True
+    half = 0.5 * 10.0**-found.places * (1 + 1e-9)
+    aims = [s.value for s in one.settings_of(record.fastener) if s.tool == record.tool]
+    aims.append(one.torque_of(record.fastener) / found.factor)
+    return any(abs(found.value - aim) <= half for aim in aims)
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Measured values of one tool in one unit and one pass, in sequence. `off`: value less what was aimed at."""
+
+    records: tuple[Tightening, ...]
+    digits: tuple[str, ...]
+    values: NDArray[np.float64]
+    off: NDArray[np.float64]
+    step: float  # of the tool where the register knows it, else the coarsest on which all the values stand
+    known_step: bool
+    places: int
+    least: float  # standard deviation that such a tool has at least
+    one_aim: bool  # all fasteners had the same target
+
+    @property
+    def mean(self) -> float:
+        return float(self.values.mean())
+
+    @property
+    def deviation(self) -> float:
+        return float(self.off.std(ddof=1)) if len(self.off) > 1 else 0.0
+
+    def without(self, start: int, length: int) -> NDArray[np.float64]:
+        """`off` without a run."""
+        return np.delete(self.off, slice(start, start + length))
+
+
+def readings(pairs: Iterable[tuple[Tightening, Written, Pass]], tool: Tool | None) -> Readings:
+    """Gather values of one tool and unit. `tool`: its entry in the register, None where it has none."""
+    members = list(pairs)
+    found = [w for _, w, _ in members]
+    values = np.array([w.value for w in found])
+    aims = np.array([one.torque_of(r.fastener) / w.factor for r, w, one in members])
+    places = max(w.places for w in found)
+    step, known = step_of([w.digits for w in found], found[0].factor, tool)
+    share = REPEAT_POWERED if tool is not None and tool.kind in ("powered", "hydraulic") else REPEAT_HAND
+    return Readings(
+        tuple(r for r, _, _ in members), tuple(padded(w.digits, places) for w in found), values, values - aims, step,
+        known, places, share * abs(float(values.mean())), bool(np.ptp(aims) <= 1e-9 * abs(aims[0])),
+    )  # fmt: skip
+
+
+def padded(digits: str, places: int) -> str:
+    """A number with as many decimal places as others; a spreadsheet leaves out zeros at the end."""
+    have = len(digits.partition(".")[2])
+    return digits if have == places else digits + ("." if have == 0 else "") + "0" * (places - have)
+
+
+def step_of(digits: Sequence[str], factor: float, tool: Tool | None) -> tuple[float, bool]:
+    """(step of the values in the unit written, whether the register knows it). Where they do not stand on the step of
+    the register, or it has none, it is the coarsest on which all of them stand; one value for all: the last digit."""
+    places = max(len(d.partition(".")[2]) for d in digits)
+    fine = 10.0**-places
+    whole = [round(float(d) / fine) for d in set(digits)]
+    if tool is not None and tool.resolution.si > 0:
+        step = tool.resolution.si / factor
+        if step <= fine * (1 + 1e-9):
+            return fine, True
+        if all(abs(w * fine / step - round(w * fine / step)) * step <= 0.5 * fine * (1 + 1e-9) for w in whole):
+            return step, True
+    return fine * max(1, lattice_step(whole)), False
+
+
+def tools_of(plan: Plan) -> dict[str, Tool]:
+    """Serial -> entry of the register."""
+    return {tool.serial: tool for tool in plan.tools}
