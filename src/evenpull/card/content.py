@@ -19,6 +19,7 @@ from evenpull.card.paper import (
     plan_sheets,
     setting_height,
 )
+from evenpull.card.pressure import CAUTION_HEIGHT, pressure_caution
 from evenpull.card.print_map import print_map
 from evenpull.card.serial import joint_check_character
 from evenpull.card.texts import printed
@@ -201,6 +202,7 @@ def _front_map(plan: Plan, on: Paper) -> dict[str, Any]:
     first = plan.passes[0]
     places = layout(spec)
     small = spec.fasteners.count <= 20
+    warned = pressure_caution(spec)
     size = (
         40.0
         if spec.fasteners.count == 1
@@ -208,7 +210,7 @@ def _front_map(plan: Plan, on: Paper) -> dict[str, Any]:
         if spec.fasteners.count <= 12
         else MAP_MIDDLE
         if small
-        else min(MAP_LARGE, on.room[1] - 55)
+        else min(MAP_LARGE, on.room[1] - 55 - (CAUTION_HEIGHT if warned else 0))
     )
     drawn = print_map(plan, first.order, on.room[0], size)
     legend = ["Black triangle: the first fastener. "] if spec.fasteners.count > 1 else []
@@ -240,6 +242,7 @@ def _front_map(plan: Plan, on: Paper) -> dict[str, Any]:
             ["Fastener 1 is", printed(spec.first_fastener)],
             ["Order", printed("; ".join(_order_words(plan)))],
         ],
+        **({"caution": [printed(part) for part in warned]} if warned else {}),
     }
 
 
