@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import ItemsView, Iterator, Mapping
 
 
 class Cells(Mapping[str, str]):
@@ -23,6 +23,9 @@ class Cells(Mapping[str, str]):
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._names[: len(self._texts)])
+
+    def items(self) -> ItemsView[str, str]:
+        return dict(zip(self._names, self._texts, strict=False)).items()
 
     def __len__(self) -> int:
         return len(self._texts)

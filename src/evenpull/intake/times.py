@@ -19,6 +19,8 @@ DIRECTIVES = "dmbBYyjHIMSfpz"
 FIRST_YEAR, LAST_YEAR = 1970, 2100
 _DIRECTIVE = re.compile(r"%(.)", re.DOTALL)
 _NUMBER = re.compile(r"-?[0-9]{1,15}(?:[.,][0-9]{1,9})?")
+_ISO = "%Y-%m-%d %H:%M:%S"
+_ISO_TEXT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9]{2}:[0-9]{2}:[0-9]{2}", re.ASCII)
 _SERIAL_ZERO = datetime(1899, 12, 30)  # day 0 of the spreadsheet count from 1900 on (right from 1 March 1900)
 
 
@@ -103,6 +105,8 @@ class Clock:
                 found = self._typed(texts, values)
             elif self.form in NUMBER_FORMATS:
                 found = self._counted(texts[0])
+            elif self.form == _ISO and _ISO_TEXT.fullmatch(text):
+                found = datetime.fromisoformat(text)  # the same, ten times as fast
             else:
                 found = datetime.strptime(text, self.form)
         except _DoubtError as doubt:

@@ -20,6 +20,7 @@ from evenpull.evidence.checkpoint import read_moment
 from evenpull.ledger.entry import LATE
 from evenpull.ledger.kinds import KINDS
 from evenpull.store.models import Fact, Finding, Mention, Pull
+from evenpull.store.services.bulk import insert
 from evenpull.store.services.facts import AT_ONCE, fold
 
 BATCH = 2_000
@@ -32,7 +33,10 @@ UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
 PEOPLE = ("second_person", "checker", "keyed_by", "keyed_again_by")
-_LARGEST = 2**63 - 1
+_SMALL, _LARGEST = 2**31 - 1, 2**63 - 1  # what the columns hold; the body of the fact holds all
+PULL = ("seq", "fold", "unit", "fastener", "pass_number", "event", "tool", "epoch", "counter", "operator", "time",
+        "torque", "angle", "file")  # fmt: skip
+MENTION = ("kind", "name", "fold", "unit", "fastener", "seq", "n")
 
 
 def name_of(text: str) -> str:
@@ -55,8 +59,9 @@ class Written:
 
 @dataclass
 class _Rows:
-    pulls: list[Pull] = field(default_factory=list)
-    mentions: list[Mention] = field(default_factory=list)
+    pulls: list[tuple[Any, ...]] = field(default_factory=list)
+    mentions: list[tuple[Any, ...]] = field(default_factory=list)
+    names: dict[str, str] = field(default_factory=dict)
     strangers: Counter[str] = field(default_factory=Counter)
     first: dict[str, int] = field(default_factory=dict)  # fold -> seq of the first record of it
     joints: dict[str, str] = field(default_factory=dict)  # fold -> id of the joints described
@@ -66,6 +71,12 @@ class _Rows:
     tools: set[str] = field(default_factory=set)
     lots: set[str] = field(default_factory=set)
     people: set[str] = field(default_factory=set)
+
+    def folded(self, name: str) -> str:
+        """`name_of` within the width of its column, each name folded once."""
+        if name not in self.names:
+            self.names[name] = name_of(name)[:100]
+        return self.names[name]
 
 
 def write(facts: Iterable[Written], files: dict[str, int] | None = None) -> None:
@@ -118,15 +129,15 @@ def _add_record(fact: Written, here: str, rows: _Rows, files: dict[str, int]) ->
         files[sha] = -1 if found is None else found.seq
     counter = b["counter"]
     unit, tool, epoch = _column(b["unit_id"]), _column(b["tool"]), _column(b["epoch"])
+    when = b["time"]
+    number = b["pass_number"]
     rows.pulls.append(
-        Pull(
-            seq=fact.seq, fold=here, unit=unit, fastener=max(-1, min(int(b["fastener"]), 2**31 - 1)),
-            pass_number=b["pass_number"] if b["pass_number"] is None or b["pass_number"] < 2**31 else None,
-            event=b["event"], tool=tool, epoch=epoch,
-            counter=counter if counter is not None and abs(counter) <= _LARGEST else None,
-            operator=name_of(b["operator"])[:100],
-            time=None if b["time"] is None else datetime.fromisoformat(b["time"]).timestamp(),
-            torque=b["torque"], angle=b["angle"], file=files[sha],
+        (
+            fact.seq, here, unit, max(-1, min(b["fastener"], _SMALL)),
+            None if number is None or number > _SMALL else number, b["event"], tool, epoch,
+            counter if counter is None or abs(counter) <= _LARGEST else None,
+            rows.folded(b["operator"]), None if when is None else datetime.fromisoformat(when).timestamp(),
+            b["torque"], b["angle"], files[sha],
         )
     )  # fmt: skip
     if b["event"] in UNDOING or b["direction"] == "loosen":
@@ -179,14 +190,14 @@ def _found_loose(body: Any) -> tuple[int, ...]:
 
 def _mention(
     kind: str, name: str, here: str, seq: int, unit: str = "", fastener: int | None = None, n: int = 1
-) -> Mention:
-    small = fastener if fastener is None or fastener < 2**31 else None
-    return Mention(kind=kind, name=name_of(name), fold=here, unit=_column(unit), fastener=small, seq=seq, n=n)
+) -> tuple[Any, ...]:
+    small = fastener if fastener is None or fastener <= _SMALL else None
+    return kind, name_of(name), here, _column(unit), small, seq, n
 
 
 def _save(rows: _Rows) -> None:
-    Pull.objects.bulk_create(rows.pulls, batch_size=BATCH)
-    Mention.objects.bulk_create(rows.mentions, batch_size=BATCH)
+    insert(Pull, PULL, rows.pulls)
+    insert(Mention, MENTION, rows.mentions)
     for here, joint in rows.joints.items():
         if not Finding.objects.filter(fold=here).exists():
             Finding.objects.create(joint=joint, fold=here)

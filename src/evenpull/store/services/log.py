@@ -18,12 +18,15 @@ from evenpull.evidence.merkle import Frontier
 from evenpull.evidence.sign import SecretKey
 from evenpull.store.models import Checkpoint, Fact
 from evenpull.store.services import index
+from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.place import signing_key
 from evenpull.store.services.rows import FactRow, LogStatus
 
 _LOCK = 0x6576656E  # any number, the same for every process that writes this database
 BATCH = 1_000
+FEW = 100
+COLUMNS = ("seq", "kind", "joint", "key", "author", "received_at", "written_at", "body", "digest")
 
 
 @dataclass(frozen=True)
@@ -35,6 +38,7 @@ class New:
     body: Any
     joint: str = ""
     received_at: datetime | None = None
+    text: bytes | None = None  # the canonical form of the body, where the caller has it already
 
 
 @contextmanager
@@ -59,40 +63,28 @@ def checked_author(author: str) -> str:
 def append(facts: Iterable[New], author: str, key: SecretKey | None = None) -> list[Fact]:
     """Append facts to the log; must be called inside `writing()`. The checkpoint is signed in the same transaction.
 
-    `key` only where these facts are the statement by which it takes over from the one in force.
+    Gives the facts back where they are few; many are looked up by their keys. `key` only where these facts are the
+    statement by which it takes over from the one in force.
     """
     last = Checkpoint.objects.order_by("-size").first()
     frontier = Frontier() if last is None else Frontier(last.size, _hashes(last.frontier))
     now = datetime.now(UTC)
     written_at = moment(now)
-    rows, digests, bodies = [], [], []
+    rows: list[tuple[Any, ...]] = []
+    digests: list[bytes] = []
+    indexed: list[index.Written] = []
     for seq, fact in enumerate(facts, start=frontier.size):
         received = written_at if fact.received_at is None else moment(fact.received_at)
-        envelope = Envelope(seq, fact.kind, fact.joint, fact.key, author, received, written_at, fact.body)
-        body = canonical(fact.body)
-        digest = envelope.digest(body)
+        body = canonical(fact.body) if fact.text is None else fact.text
+        digest = Envelope(seq, fact.kind, fact.joint, fact.key, author, received, written_at, None).digest(body)
         digests.append(digest)
-        bodies.append(fact.body)
-        rows.append(
-            Fact(
-                seq=seq,
-                kind=fact.kind,
-                joint=fact.joint,
-                key=fact.key,
-                author=author,
-                received_at=received,
-                written_at=written_at,
-                body=body.decode(),
-                digest=digest.hex(),
-            )
-        )
+        text = body.decode()
+        rows.append((seq, fact.kind, fact.joint, fact.key, author, received, written_at, text, digest.hex()))
+        indexed.append(index.Written(seq, fact.kind, fact.joint, fact.key, author, written_at, fact.body))
     if not rows:
         return []
-    Fact.objects.bulk_create(rows, batch_size=BATCH)
-    index.write(
-        index.Written(row.seq, row.kind, row.joint, row.key, author, written_at, body)
-        for row, body in zip(rows, bodies, strict=True)
-    )
+    insert(Fact, COLUMNS, rows)
+    index.write(indexed)
     frontier = frontier.extended(digests)
     signer = signing_key() if key is None else key
     if key is None and last is not None and signer.public.fingerprint != last.key:
@@ -113,7 +105,7 @@ def append(facts: Iterable[New], author: str, key: SecretKey | None = None) -> l
             )
         ]
     )
-    return rows
+    return [Fact(*row) for row in rows] if len(rows) <= FEW else []
 
 
 def _hashes(text: str) -> tuple[bytes, ...]:

@@ -20,7 +20,7 @@ from urllib.parse import quote
 from django.db.models import Sum
 
 from evenpull.evidence.checkpoint import read_moment
-from evenpull.intake import Reading, Tightening, from_json, read_bytes, read_file, to_json
+from evenpull.intake import Reading, Tightening, canonical_tightening, from_json, read_bytes, read_file, to_json
 from evenpull.intake.record import UnreadRow
 from evenpull.intake.sources import printable
 from evenpull.store.models import Fact, Mention, Pull
@@ -216,7 +216,8 @@ def _facts(reading: Reading, found: _Comparison) -> Iterator[New]:
         },
     )
     for row in found.new:
-        yield New(RECORD, _key(row), to_json(row), column(row.joint))
+        body = to_json(row)
+        yield New(RECORD, _key(row), body, column(row.joint), text=canonical_tightening(body))
     for lost in reading.unread:
         yield New(UNREAD, f"{UNREAD}:{lost.file_sha256}:{lost.row}", to_json(lost), column(lost.joint))
 
