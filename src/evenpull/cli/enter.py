@@ -89,6 +89,7 @@ def gates(joint: JOINT, as_json: JsonFlag = False) -> None:
         typer.echo(f"{unit}fastener {state.fastener}: {state.state}: {owed}")
     for entry in view.around.entries:
         typer.echo(f"entry, fact {entry.seq}: {render(entry)}")
+    typer.echo(f"keeping: {view.kept(datetime.now(UTC).date()).text}")
 
 
 def follow_ups(

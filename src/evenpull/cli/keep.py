@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from evenpull.cli import witness
 from evenpull.cli.dossier import services, use_home
 from evenpull.cli.errors import RefusalError
 
@@ -21,19 +22,39 @@ PORT_OPTION = Annotated[int, typer.Option(min=1, max=65535, help="Port of the pa
 def bundle(
     joint: Annotated[str | None, typer.Argument(metavar="[JOINT]", help="One joint; all joints if left out.")] = None,
     out: Annotated[Path | None, typer.Option("--out", "-o", help="File to write.")] = None,
+    since: Annotated[
+        list[Path] | None, typer.Option("--since", help="Checkpoint from which it must prove the growth.")
+    ] = None,
 ) -> None:
     """Write a bundle with facts, raw files and proofs, to be verified years later without the dossier."""
-    path = services().export_bundle(joint, out or Path(f"{joint or 'all-joints'}.bundle.zip"))
+    receipts = [witness.read(path) for path in since or ()]
+    path = services().export_bundle(joint, out or Path(f"{joint or 'all-joints'}.bundle.zip"), receipts)
     typer.echo(f"{path}: written. Verify it anywhere with: evenpull verify {path}")
 
 
 def verify(
-    bundle: Annotated[Path, typer.Argument(help="Bundle file.")],
+    bundle: Annotated[Path | None, typer.Argument(metavar="[BUNDLE]", help="Bundle file.")] = None,
     key: Annotated[str | None, typer.Option(help="Fingerprint of the key that must have sealed it.")] = None,
+    earlier: Annotated[
+        list[Path] | None, typer.Option("--earlier", help="Earlier bundle that it must have grown from.")
+    ] = None,
+    checkpoint: Annotated[
+        list[Path] | None, typer.Option("--checkpoint", help="Checkpoint that it (or this dossier) must still hold.")
+    ] = None,
 ) -> None:
-    """Verify a bundle with no database: every byte that was changed is named. Exit code 1 if anything was."""
+    """Verify a bundle with no database: every byte that was changed is named. Exit code 1 if anything was.
+
+    With --earlier or --checkpoint also: whether the log only appended since. Without BUNDLE, --checkpoint is held
+    against the dossier itself.
+    """
     from evenpull.evidence import verify as verify_bundle
 
+    others = [*(earlier or ()), *(checkpoint or ())]
+    if bundle is None:
+        if key is not None or earlier or len(others) != 1:
+            raise RefusalError("name the bundle to verify; without one, --checkpoint FILE is held against the dossier")
+        witness.compare_dossier(others[0])
+        return
     try:
         found = verify_bundle(bundle, key)
     except ValueError as error:
@@ -42,6 +63,8 @@ def verify(
         typer.echo(line)
     if not found.ok:
         raise typer.Exit(1)
+    if others:
+        witness.compare_bundle(bundle, others)
 
 
 def is_loopback(host: str) -> bool:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from evenpull import __version__
-from evenpull.cli import account, ask, audit, calculate, enter, friction, judge, keep, ring, ring_solid, work
+from evenpull.cli import account, ask, audit, calculate, enter, friction, judge, keep, ring, ring_solid, witness, work
 from evenpull.cli.dossier import use_home
 from evenpull.cli.errors import JobGroup
 
@@ -50,6 +50,10 @@ for panel, name, command in (
     (JUDGE, "report", judge.report),
     (KEEP, "bundle", keep.bundle),
     (KEEP, "verify", keep.verify),
+    (KEEP, "checkpoint", witness.checkpoint),
+    (KEEP, "check-log", witness.check_log),
+    (KEEP, "key", witness.key),
+    (KEEP, "time-stamp", witness.time_stamp),
     (KEEP, "serve", keep.serve),
     (KEEP, "demo", keep.demo),
 ):

@@ -42,4 +42,7 @@ def raw(request: HttpRequest, sha256: str) -> FileResponse:
 
 @require_safe
 def log(request: HttpRequest) -> HttpResponse:
-    return render(request, "web/log.html", {"log": services.log_status(), "latest": services.latest_facts(50)})
+    values = {"log": services.log_status(), "latest": services.latest_facts(50), "stamps": services.stamps()}
+    if "check" in request.GET:  # reads the whole log, so only when asked for
+        values |= {"checked": True, "problems": services.check_log()}
+    return render(request, "web/log.html", values)

@@ -49,10 +49,10 @@ def who(request: HttpRequest) -> HttpResponse:
     back = request.GET.get("next") or request.POST.get("next") or "/"
     if not url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()}):
         back = "/"
+    if getattr(request, "guarded", False):
+        return HttpResponseRedirect(back)  # with accounts the account says who writes
     if request.method == "POST":
         name = " ".join(request.POST.get("name", "").split())
-        if getattr(request, "guarded", False):
-            return HttpResponseRedirect(back)  # with accounts the account says who writes
         if 2 <= len(name) <= 80 and name.isprintable():
             request.session[AUTHOR_KEY] = name
             return HttpResponseRedirect(back)
@@ -97,6 +97,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "settled": settled,
             "entries": [(line_of(entry), entry) for entry in reversed(view.around.entries)],
             "follow_ups": standing_of_follow_ups(plan, proof, view.around),
+            "kept": view.kept(datetime.now(UTC).date()),
             "states": proof.states[:MOST_STATES],
             "notes": notes,
             "damaged": [(f.name, damage) for f in view.files if (damage := services.raw_damage(f.sha256))],
