@@ -123,16 +123,6 @@ def test_a_signature_needs_the_password_again(dossier: Path) -> None:
     assert fact.author == "Person tightening lead" and PASSWORD not in fact.body
 
 
-def test_closing_an_account_or_changing_its_password_ends_its_sessions(dossier: Path) -> None:
-    login = opened("auditor")
-    client, other = logged_in(login), logged_in(login)
-    answer = client.post("/password/", {"old": PASSWORD, "new": PASSWORD + " again", "again": PASSWORD + " again"})
-    assert answer.status_code == 302 and client.get("/").status_code == 200
-    assert "/log-in/" in other.get("/")["Location"]
-    accounts.close_account(login, "R. Admin-Halvorsen")
-    assert "/log-in/" in client.get("/")["Location"]
-
-
 def test_passwords_are_kept_as_argon2(dossier: Path, settings: Any) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
     accounts.add_account("a.b", "A. Bee", "administrator", PASSWORD, "A. Bee")

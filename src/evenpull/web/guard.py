@@ -22,6 +22,11 @@ from evenpull.web import acts
 from evenpull.web.refusals import page
 
 CHECKED_AGAIN = 60.0  # s between two prolongations of a session
+# Nothing is loaded from elsewhere, no text of a record runs as a script, no other page frames these.
+POLICY = (
+    "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "
+    "frame-ancestors 'none'; form-action 'self'"
+)
 
 
 class AccountBackend(BaseBackend):
@@ -35,8 +40,14 @@ class AccountBackend(BaseBackend):
 
 
 def address_of(request: HttpRequest) -> str:
-    """The address a request comes from; behind a server of one's own all requests share its address."""
-    return str(request.META.get("REMOTE_ADDR", ""))
+    """The address a request comes from: what the named server of one's own says of it, else the address itself.
+
+    Only the last entry of X-Forwarded-For counts, which that server wrote; those before it anybody can invent.
+    """
+    address = str(request.META.get("REMOTE_ADDR", ""))
+    if address in settings.PROXIES:
+        return request.headers.get("x-forwarded-for", "").rpartition(",")[2].strip() or address
+    return address
 
 
 class GuardMiddleware:
@@ -46,7 +57,15 @@ class GuardMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        response = self.get_response(request)
+        match = request.resolver_match
+        if match is not None and match.namespaces:
+            return response
+        if response.get("Content-Type", "").startswith("text/html"):
+            response.headers.setdefault("Content-Security-Policy", POLICY)
+        if getattr(request, "guarded", False):
+            response.headers["Cache-Control"] = "no-store"  # after logging out nothing is shown again by going back
+        return response
 
     def process_view(
         self, request: HttpRequest, view: object, args: tuple[object, ...], kwargs: dict[str, object]
@@ -61,7 +80,7 @@ class GuardMiddleware:
         account = request.user
         if not account.is_authenticated:
             return _to_log_in(request)
-        _prolong(request)
+        prolong(request)
         act = acts.act_of(name, request.method or "", request.POST.get("kind", ""))
         if act is None:
             return page(request, 405, "Nothing can be written at this address.")
@@ -82,8 +101,8 @@ class GuardMiddleware:
         return page(request, 403, words, "Go back and give your own password again.", title="Not signed")
 
 
-def _prolong(request: HttpRequest) -> None:
-    """A session ends when it is not used, not when it is old."""
+def prolong(request: HttpRequest) -> None:
+    """A session ends when it is not used, not when it is old. Called with every request of somebody logged in."""
     now = time.time()
     if now - request.session.get("used", 0.0) > CHECKED_AGAIN:
         request.session["used"] = now

@@ -9,8 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
+from django.contrib.auth import SESSION_KEY
 from django.contrib.auth.hashers import check_password, make_password
 from django.contrib.auth.password_validation import validate_password
+from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
 
 from evenpull.store.access import ROLES
@@ -115,14 +117,22 @@ def set_role(login: str, role: str, author: str) -> None:
 
 
 def close_account(login: str, author: str) -> None:
-    """Close an account and end its sessions: the next request of any of them is refused."""
+    """Close an account and end its sessions for good, so that opening it again brings none of them back."""
     who = checked_author(author)
     with writing():
         account = _found(login)
         _keeps_an_administrator(account)
         account.closed = True
         account.save()
+        _end_sessions(account)
         _said("closed", account.login, who)
+
+
+def _end_sessions(account: Account) -> None:
+    """Sessions name their account inside, so each is looked at; those that have run out are gone already."""
+    for session in Session.objects.iterator():
+        if session.get_decoded().get(SESSION_KEY) == str(account.pk):
+            session.delete()
 
 
 def reopen_account(login: str, author: str) -> None:

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from evenpull.store import access, services
 from evenpull.store.services import accounts, guessing
 from evenpull.web.context import author_of
-from evenpull.web.guard import address_of
+from evenpull.web.guard import address_of, prolong
 
 
 def _back(request: HttpRequest) -> str:
@@ -35,6 +35,8 @@ def log_in(request: HttpRequest) -> HttpResponse:
             status, words = 403, str(error)
         else:
             login(request, account, backend="evenpull.web.guard.AccountBackend")  # a new session key comes with it
+            prolong(request)
+            request.session.clear_expired()
             return HttpResponseRedirect(_back(request))
     return render(request, "web/log_in.html", {"back": _back(request), "words": words}, status=status)
 
