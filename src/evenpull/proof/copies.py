@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
 from hashlib import sha256
 
@@ -12,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenpull.intake.record import Tightening
-from evenpull.plan.model import Pass, Plan, Tool
+from evenpull.plan.model import Pass, Plan
 from evenpull.proof.flags import FlagBook, digest
 from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.texts import at_place, pass_label, some, unit_label
 from evenpull.proof.unit_work import CellWork
-from evenpull.proof.written import Written, padded, says_setting, step_of, tools_of, written
+from evenpull.proof.written import Source, Step, Written, padded, says_setting, source, steps_of, tools_of, written
 from evenpull.statistics.rounding import alike_chance
 from evenpull.statistics.runs import repeat_chance
 
@@ -49,7 +49,7 @@ def surprise(digits: Sequence[str], off: NDArray[np.float64], step: float) -> fl
     return -len(digits) * math.log(p) if p < 1 else 0.0
 
 
-def _run(members: Sequence[tuple[Tightening, Written, Pass | None]], tools: dict[str, Tool]) -> float:
+def _run(members: Sequence[tuple[Tightening, Written, Pass | None]], steps: Mapping[Source, Step]) -> float:
     """Surprise of one pass. Where tools of different steps or units meet, the coarsest step counts."""
     factor = members[0][1].factor
     found = [w for _, w, _ in members]
@@ -58,8 +58,7 @@ def _run(members: Sequence[tuple[Tightening, Written, Pass | None]], tools: dict
         w.value * w.factor / factor - (0.0 if one is None else one.torque_of(r.fastener) / factor)
         for r, w, one in members
     ])  # fmt: skip
-    serials = {r.tool for r, _, _ in members}
-    step = max(step_of([w.digits for w in found], factor, tools.get(serial))[0] for serial in serials)
+    step = max(steps[source(r)][0] * w.factor for r, w, _ in members) / factor
     return surprise([padded(w.digits, places) for w in found], off, step)
 
 
@@ -85,7 +84,8 @@ def sheet_fingerprint(records: Sequence[Tightening], plan: Plan | None = None) -
         by_pass[number].append((record, found, one))
     if sum(len(members) for members in by_pass.values()) < FEWEST:
         return ""
-    if sum(_run(members, tools) for members in by_pass.values()) < SURPRISE:
+    steps = steps_of(((r, w) for members in by_pass.values() for r, w, _ in members), tools)
+    if sum(_run(members, steps) for members in by_pass.values()) < SURPRISE:
         return ""
     values = sorted(
         (number, r.unit_id, r.fastener, w.digits, r.torque_unit)
@@ -117,12 +117,13 @@ def flag_copies(plan: Plan, around: Surroundings, work: Sequence[CellWork], book
     long = {place: members for place, members in runs.items() if len(members) >= FEWEST}
     for place, members in long.items():
         same[tuple(sorted((r.fastener, w.digits, r.torque_unit) for r, w, _ in members))].append(place)
+    steps = steps_of(((r, w) for members in long.values() for r, w, _ in members), tools)
     pairs = max(1, len(long) * (len(long) - 1) // 2)
     for places in same.values():
         if len(places) < 2:
             continue
         members = long[places[0]]
-        chance = pairs * math.exp(-_run(members, tools))
+        chance = pairs * math.exp(-_run(members, steps))
         if chance >= 1e-4:
             continue
         names = []

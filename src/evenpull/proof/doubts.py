@@ -19,7 +19,7 @@ from evenpull.proof.model import FlagCode
 from evenpull.proof.moments import sequence_key
 from evenpull.proof.texts import counted, fasteners
 from evenpull.proof.unit_work import CellWork
-from evenpull.proof.written import Readings, Written, readings, says_setting, tools_of, written
+from evenpull.proof.written import Readings, Written, readings, says_setting, steps_of, tools_of, written
 from evenpull.quantities import unit_shown
 from evenpull.statistics.chance import deviation_at_least, scatter_too_small
 from evenpull.statistics.digits import digit_test
@@ -33,7 +33,7 @@ FEWEST_REST = 8  # values beside a run from which the scatter of the tool is tak
 RISK = 1e-3  # of the lower bound of that scatter
 EVEN = 0.5  # standard deviation, in periods of the last digit, from which digits are even (2 exp(-2 pi^2 / 4) = 1.4 %)
 PACE_HAND, PACE_POWERED = 3.0, 1.5  # s from one fastener to the next with one tool; common practice, no source
-POWERED = ("powered", "hydraulic")
+BY_HAND = ("indicating", "setting")  # a tool that the register does not know may be any
 
 
 @dataclass(frozen=True)
@@ -63,6 +63,13 @@ def doubts(plan: Plan, judge: Judge, work: Sequence[CellWork]) -> list[Doubt]:
     still: list[_Suspect] = []
     digits: list[_Suspect] = []
     found: list[Doubt] = []
+    measured: dict[str, Written] = {}
+    for cell in work:
+        for record in cell.records:
+            value = written(record)
+            if value is not None and not says_setting(value, record, cell.one, tools.get(record.tool)):
+                measured[record.key] = value
+    steps = steps_of(((r, measured[r.key]) for c in work for r in c.records if r.key in measured), tools)
     for (serial, _), members in streams.items():
         members.sort(key=lambda pair: sequence_key(judge.moments[pair[0].key], pair[0].key))
         tool = tools.get(serial)
@@ -70,11 +77,11 @@ def doubts(plan: Plan, judge: Judge, work: Sequence[CellWork]) -> list[Doubt]:
         groups: dict[tuple[str, int], list[tuple[Tightening, Written, Pass]]] = defaultdict(list)
         by_person: dict[tuple[str, str], list[list[tuple[Tightening, Written, Pass]]]] = defaultdict(list)
         for record, cell in members:
-            value = written(record)
-            if value is not None and not says_setting(value, record, cell.one, tool):
+            value = measured.get(record.key)
+            if value is not None:
                 groups[record.torque_unit, cell.one.number].append((record, value, cell.one))
         for (unit, _), group in groups.items():
-            made = readings(group, tool)
+            made = readings(group, tool, steps)
             repeated += _repeated(made)
             still += _no_variance(made)
             persons: dict[str, list[tuple[Tightening, Written, Pass]]] = defaultdict(list)
@@ -83,7 +90,7 @@ def doubts(plan: Plan, judge: Judge, work: Sequence[CellWork]) -> list[Doubt]:
             for person, own in persons.items():
                 by_person[unit, person].append(own)
         for parts in by_person.values():
-            digits += _digits([readings(part, tool) for part in parts])
+            digits += _digits([readings(part, tool, steps) for part in parts])
     found += _settled("repeated values", repeated)
     found += _settled("no variance", still)
     found += _settled("digit preference", digits)
@@ -198,7 +205,7 @@ def _pace(plan: Plan, judge: Judge, records: Sequence[Tightening], tool: Tool | 
     if len(timed) < 3 or all(r.time is not None and not (r.time.second or r.time.microsecond) for r in timed):
         return []  # a clock that writes minutes only
     kind = "" if tool is None else tool.kind
-    least = PACE_POWERED if kind in POWERED else PACE_HAND
+    least = PACE_HAND if kind in BY_HAND else PACE_POWERED
     heads = plan.spec.procedure.tools_at_once if kind == "hydraulic" else 1  # one pump drives all of them
     times = np.array([r.time.timestamp() for r in timed if r.time is not None])
     fast = [

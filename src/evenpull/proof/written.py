@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -17,6 +18,8 @@ from evenpull.quantities import to_si
 from evenpull.statistics.rounding import lattice_step
 
 REPEAT_HAND, REPEAT_POWERED = 0.002, 0.001  # share: pulls scatter at least so much; common practice, no source
+Source = tuple[str, str]  # tool, unit
+Step = tuple[float, bool]  # in that unit; whether the register knows it
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 _PRINTS_SETTING = ("setting", "hydraulic", "")  # kinds whose written value may be what was dialled; "": not known
 
@@ -98,15 +101,17 @@ class Readings:
         return np.delete(self.off, slice(start, start + length))
 
 
-def readings(pairs: Iterable[tuple[Tightening, Written, Pass]], tool: Tool | None) -> Readings:
+def readings(
+    pairs: Iterable[tuple[Tightening, Written, Pass]], tool: Tool | None, steps: Mapping[Source, Step]
+) -> Readings:
     """Gather values of one tool and unit. `tool`: its entry in the register, None where it has none."""
     members = list(pairs)
     found = [w for _, w, _ in members]
     values = np.array([w.value for w in found])
     aims = np.array([one.torque_of(r.fastener) / w.factor for r, w, one in members])
     places = max(w.places for w in found)
-    step, known = step_of([w.digits for w in found], found[0].factor, tool)
-    share = REPEAT_POWERED if tool is not None and tool.kind in ("powered", "hydraulic") else REPEAT_HAND
+    step, known = steps[source(members[0][0])]
+    share = REPEAT_HAND if tool is not None and tool.kind in ("indicating", "setting") else REPEAT_POWERED
     return Readings(
         tuple(r for r, _, _ in members), tuple(padded(w.digits, places) for w in found), values, values - aims, step,
         known, places, share * abs(float(values.mean())), bool(np.ptp(aims) <= 1e-9 * abs(aims[0])),
@@ -132,6 +137,22 @@ def step_of(digits: Sequence[str], factor: float, tool: Tool | None) -> tuple[fl
         if all(abs(w * fine / step - round(w * fine / step)) * step <= 0.5 * fine * (1 + 1e-9) for w in whole):
             return step, True
     return fine * max(1, lattice_step(whole)), False
+
+
+def steps_of(found: Iterable[tuple[Tightening, Written]], tools: Mapping[str, Tool]) -> dict[Source, Step]:
+    """Step of each tool in each unit, from all that it has written there: one pass alone may show one value only."""
+    digits: dict[Source, set[str]] = defaultdict(set)
+    factors: dict[Source, float] = {}
+    for record, value in found:
+        digits[source(record)].add(value.digits)
+        factors[source(record)] = value.factor
+    return {
+        place: step_of(tuple(shown), factors[place], tools.get(place[0])) for place, shown in digits.items()
+    }
+
+
+def source(record: Tightening) -> Source:
+    return record.tool, record.torque_unit
 
 
 def tools_of(plan: Plan) -> dict[str, Tool]:

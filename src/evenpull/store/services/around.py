@@ -7,7 +7,7 @@ from datetime import datetime
 
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.intake import from_json
-from evenpull.intake.record import Tightening
+from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.entry import from_json as entry_from_json
 from evenpull.plan import make_plan
@@ -102,8 +102,17 @@ def _counters(records: Sequence[Tightening]) -> dict[Stream, tuple[tuple[int, in
     found: dict[Stream, tuple[tuple[int, int], ...]] = {}
     for (tool, epoch), (first, last) in spans.items():
         known = Pull.objects.filter(tool=tool, epoch=epoch, counter__gte=first, counter__lte=last)
-        found[tool, epoch] = ranges(known.order_by("counter").values_list("counter", flat=True))
+        parts = ranges(known.order_by("counter").values_list("counter", flat=True))
+        found[tool, epoch] = parts if len(parts) < 2 else (*parts, *unread_counters(tool, epoch))
     return found
+
+
+def unread_counters(tool: str, epoch: str) -> tuple[tuple[int, int], ...]:
+    """Counters of rows that could not be read, of whatever joint: the pull is not missing, its row is."""
+    places = Mention.objects.filter(kind="unread", name=name_of(tool), unit=epoch).values_list("seq", flat=True)
+    rows = [from_json(fact.data) for fact in facts.by_seq(places)]
+    numbers = {r.counter for r in rows if isinstance(r, UnreadRow) and r.tool[:100] == tool and r.counter is not None}
+    return ranges(sorted(numbers))
 
 
 def ranges(numbers: Iterable[int | None]) -> tuple[tuple[int, int], ...]:

@@ -6,16 +6,16 @@ import random
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from itertools import pairwise
 
 from django.db.models import Count, Max, Min
 from django.db.models.functions import Upper
 
 from evenpull.evidence.checkpoint import moment, read_moment
 from evenpull.ledger.kinds import KINDS
+from evenpull.proof.counters import gaps
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services import facts, register
-from evenpull.store.services.around import entries_about, ranges
+from evenpull.store.services.around import entries_about, ranges, unread_counters
 from evenpull.store.services.audit_rows import (
     ChangePage,
     ChangeRow,
@@ -88,8 +88,7 @@ def _counter_rows(serial: str) -> tuple[CounterRow, ...]:
         by_epoch.setdefault(epoch, []).append(counter)
     rows = []
     for epoch, counters in by_epoch.items():
-        parts = ranges(counters)
-        missing = tuple((a[1] + 1, b[0] - 1) for a, b in pairwise(parts))
+        missing = tuple(gaps([*ranges(counters), *unread_counters(serial[:100], epoch)]))
         rows.append(CounterRow(epoch, counters[0], counters[-1], len(counters), missing))
     return tuple(rows)
 

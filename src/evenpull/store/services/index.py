@@ -95,6 +95,9 @@ def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
         _add_record(fact, here, rows, files)
         return
     if fact.kind == UNREAD:
+        if body.get("tool") and body.get("counter") is not None:
+            rows.mentions.append(_mention("unread", body["tool"], here, fact.seq, body["epoch"]))
+            rows.streams.add((_column(body["tool"]), _column(body["epoch"])))
         return
     if fact.kind == FILE:
         files[body["sha256"]] = fact.seq
