@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from evenpull import __version__
-from evenpull.cli import account, ask, audit, calculate, enter, friction, judge, keep, ring, ring_solid, witness, work
+from evenpull.cli import account, ask, audit, calculate, client, enter, friction, judge, keep, ring, ring_solid, witness, work
 from evenpull.cli.dossier import use_home
 from evenpull.cli.errors import JobGroup
 
@@ -58,6 +58,7 @@ for panel, name, command in (
     (KEEP, "demo", keep.demo),
 ):
     app.command(name, rich_help_panel=panel)(command)
+app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)
 app.add_typer(audit.app, name="audit", rich_help_panel=KEEP)
 

@@ -52,6 +52,38 @@ class Guesses(models.Model):
         return f"{self.what} {self.failures}"
 
 
+class ApiClient(models.Model):
+    """A program that may use the HTTP interface. `token` is the SHA-256 of its token."""
+
+    name = models.CharField(max_length=80)
+    folded = models.CharField(max_length=80, unique=True)
+    role = models.CharField(max_length=30)
+    token = models.CharField(max_length=64, unique=True)
+    closed = models.BooleanField(default=False)
+
+    class Meta:
+        db_table = "api_client"
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.role})"
+
+
+class ApiRequest(models.Model):
+    """A request that was carried out, so that it is not when it comes again."""
+
+    client = models.BigIntegerField()
+    key = models.CharField(max_length=100)
+    digest = models.CharField(max_length=64)
+    answer = models.TextField()
+
+    class Meta:
+        db_table = "api_request"
+        constraints: ClassVar = [models.UniqueConstraint(fields=["client", "key"], name="api_request_once")]
+
+    def __str__(self) -> str:
+        return f"{self.client} {self.key}"
+
+
 class Fact(models.Model):
     """What somebody or some tool asserted. `seq` is dense from 0 and is the leaf in the evidence log."""
 

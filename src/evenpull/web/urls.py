@@ -2,6 +2,7 @@
 
 from django.urls import path, register_converter
 
+from evenpull.api.routes import api
 from evenpull.web.views import (
     accounts,
     audit,
@@ -35,6 +36,7 @@ handler400 = "evenpull.web.refusals.bad_request"
 handler500 = "evenpull.web.refusals.failed"
 
 urlpatterns = [
+    path("api/1/", api.urls),
     path("", joints.listing, name="joints"),
     path("who/", joints.who, name="who"),
     path("log-in/", accounts.log_in, name="log-in"),

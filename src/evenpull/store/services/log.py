@@ -41,6 +41,12 @@ class New:
     text: bytes | None = None  # the canonical form of the body, where the caller has it already
 
 
+def next_key(kind: str) -> str:
+    """A key that no fact has: the kind and the place that the next fact gets. Inside `writing()`."""
+    last = Checkpoint.objects.order_by("-size").first()
+    return f"{kind}:{0 if last is None else last.size}"
+
+
 @contextmanager
 def writing() -> Iterator[None]:
     """A transaction in which this process is the only writer from the first statement on."""

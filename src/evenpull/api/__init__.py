@@ -1,0 +1,1 @@
+"""The HTTP interface for gateways and other programs: typed, described by OpenAPI, one token for each client."""
