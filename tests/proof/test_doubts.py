@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 
@@ -11,14 +12,17 @@ import pytest
 from evenpull.intake.record import Tightening
 from evenpull.plan.model import Plan
 from evenpull.proof import prove
-from evenpull.proof.doubt_flags import missing_counters, sheet_fingerprint
-from evenpull.proof.model import FlagCode, Proof
+from evenpull.proof.copies import flag_near, same_run, sheet_fingerprint, surprise
+from evenpull.proof.counters import gaps, missing_counters
+from evenpull.proof.flags import FlagBook
+from evenpull.proof.model import Proof
 from evenpull.proof.surroundings import Surroundings
+from evenpull.proof.written import written
+from evenpull.quantities import to_si
 from tests.proof.build import flags, only, plan, unread, work
+from tests.proof.measure_doubts import PATTERNS, SHEET, found, honest
+from tests.proof.sheets import constant, fond_of_0_and_5, hardly_varied, plan_of, sheet, typed
 
-PATTERNS: tuple[FlagCode, ...] = (
-    "repeated values", "no variance", "digit preference", "impossible pace", "near-duplicate",
-)  # fmt: skip
 BIG = plan(count=24)
 
 
@@ -34,22 +38,21 @@ def measured(at: Plan, dice: np.random.Generator, sigma: float, step: float, sec
     return made
 
 
-def patterns(proof: Proof) -> set[str]:
-    return {flag.code for flag in proof.flags} & set(PATTERNS)
-
-
 @pytest.mark.slow
 def test_honest_sheets_are_hardly_ever_flagged() -> None:
-    """1,000 sheets with 12 or 72 pulls, scatter 0.4 to 3 %, steps of 0.01 to 5 N.m: fewer than 1 in 500 is flagged."""
-    dice = np.random.default_rng(20261125)
-    small = plan(count=4)
-    hits = []
-    for number in range(1_000):
-        at = BIG if number % 10 == 0 else small
-        sigma, step = dice.uniform(0.004, 0.03), float(dice.choice([0.01, 0.1, 0.5, 1.0, 2.0, 5.0]))
-        found = patterns(prove(at, measured(at, dice, sigma, step)))
-        hits += [(number, sigma, step, found)] if found else []
-    assert len(hits) <= 2, hits
+    """1,200 joints of 4 to 32 fasteners; indicating, powered, setting and hydraulic tools; steps of 0.01 to 5; scatter
+    from the least that is assumed to 3 %. The share on 10,000 stands in docs/proof-rules.md."""
+    flagged, codes, said = honest(1_200, 20261125)
+    assert flagged <= 1, (codes, said)
+
+
+@pytest.mark.parametrize(("faked", "code", "least"), [
+    (constant, "repeated values", 40), (constant, "no variance", 40), (hardly_varied, "no variance", 40),
+    (fond_of_0_and_5, "digit preference", 30), (typed, "impossible pace", 40),
+])  # fmt: skip
+def test_made_up_sheets_are_found(faked: Callable[..., list[Tightening]], code: str, least: int) -> None:
+    """Of 40 sheets of 24 fasteners in three passes, by an indicating tool with a step of 0.1 N.m."""
+    assert found(faked, 40, 7)[code] >= least
 
 
 def test_the_same_value_in_many_rows() -> None:
@@ -58,29 +61,6 @@ def test_the_same_value_in_many_rows() -> None:
     faked = [replace(r, **same) if r.pass_number == 3 and 3 <= n % 24 < 11 else r for n, r in enumerate(records)]
     flag = only(prove(BIG, faked), "repeated values")
     assert flag.blocking and "8 of 24 values in a row are 351.3" in flag.text
-
-
-def test_values_without_scatter() -> None:
-    records = measured(BIG, np.random.default_rng(2), 0.00005, 0.01)
-    assert flags(prove(BIG, records), "no variance")
-
-
-def test_digits_made_up() -> None:
-    dice = np.random.default_rng(5)
-    at = plan(count=28)
-    records = measured(at, dice, 0.012, 0.1)
-    faked = []
-    for r in records:
-        text = f"{r.torque_text[:-1]}{dice.choice([0, 5, 0, 5, 0, 5, 2, 8])}"
-        faked.append(replace(r, torque=float(text), torque_text=text))
-    assert flags(prove(at, faked), "digit preference") and not flags(prove(at, records), "digit preference")
-
-
-def test_forty_records_in_a_minute() -> None:
-    records = measured(BIG, np.random.default_rng(6), 0.01, 0.1)
-    fast = [replace(r, time=records[0].time + timedelta(seconds=1.5 * n)) for n, r in enumerate(records)]
-    flag = only(prove(BIG, fast), "impossible pace")
-    assert flag.blocking and "in 1.5 s" in flag.text
 
 
 def test_a_pull_received_twice_under_two_names() -> None:
@@ -106,6 +86,7 @@ def test_counters_that_nobody_has() -> None:
 def test_ranges_of_counters() -> None:
     assert list(missing_counters([5, 9], [(7, 7)])) == [(6, 6), (8, 8)]
     assert list(missing_counters([5, 9], [(1, 20)])) == [] and list(missing_counters([], [])) == []
+    assert gaps([(7, 9), (1, 3), (5, 5)]) == [(4, 4), (6, 6)] and gaps([]) == [] and gaps([(2, 9), (3, 4)]) == []
 
 
 def test_a_sheet_that_stands_on_another_joint_too() -> None:
@@ -126,4 +107,101 @@ def test_slips_of_writing_are_notes() -> None:
 
     shift = only(slipped(35.1, "35.1"), "decimal shift suspected")
     swap = only(slipped(530.0, "530"), "digits transposed")
-    assert "to the right" in shift.text and "as 350" in swap.text and not shift.blocking and not swap.blocking
+    assert "one place to the right" in shift.text and not shift.blocking
+    assert "as 350" in swap.text and "divisible by 9" in swap.text and not swap.blocking
+    assert "two places to the left" in only(slipped(35_000.0, "35,000"), "decimal shift suspected").text
+    assert "as 3506" not in only(slipped(530.6, "530,6"), "digits transposed").text  # the comma is the decimal sign
+    assert not flags(slipped(420.0, "420"), "digits transposed")
+
+
+def test_a_comma_is_what_the_value_read_says() -> None:
+    def digits(torque: float, text: str, unit: str = "N.m") -> str | None:
+        found = written(replace(work(plan())[0], torque=torque, torque_text=text, torque_unit=unit))
+        return None if found is None else found.digits
+
+    assert digits(1250.0, "1,250") == "1250" and digits(1.25, "1,250") == "1.250"
+    assert digits(1250.5, "1.250,5") == "1250.5"
+    assert digits(350.0, "-350") == "350" and digits(350.0, "about 350") is None and digits(350.0, "351") is None
+    assert digits(to_si(250.0, "lbf.ft", "torque"), "250", "lbf.ft") == "250"
+
+
+def test_a_wrench_that_reads_nothing_back_repeats_its_setting() -> None:
+    """A click-type wrench written down by hand; the same values by an indicating tool are no readings."""
+    at = plan_of(replace(SHEET, kind="setting"))
+    dice = np.random.default_rng(3)
+    records = [replace(r, torque=round(r.torque or 0.0), torque_text=f"{r.torque:.0f}") for r in sheet(SHEET, dice)]
+    same = [replace(r, torque=350.0, torque_text="350") if r.pass_number == 3 else r for r in records]
+    assert not {f.code for f in prove(at, same).flags} & {"repeated values", "no variance"}
+    measuring = plan_of(replace(SHEET, step=1.0))
+    assert {f.code for f in prove(measuring, same).flags} >= {"repeated values", "no variance"}
+
+
+def test_a_coarse_tool_repeats_itself() -> None:
+    """Steps of 5 N.m written with a decimal: the register, or the values themselves, tell the step."""
+    coarse = replace(SHEET, step=5.0, sigma=0.004, places=1)
+    for case in (coarse, replace(coarse, registered=False)):
+        records = sheet(case, np.random.default_rng(11))
+        assert len({r.torque_text for r in records if r.pass_number == 3}) < 4
+        assert not {f.code for f in prove(plan_of(case), records).flags} & PATTERNS
+
+
+def test_digits_that_a_coarse_step_allows_are_no_preference() -> None:
+    case = replace(SHEET, count=32, step=0.5, sigma=0.03)
+    records = sheet(case, np.random.default_rng(12))
+    assert {r.torque_text[-1] for r in records} == {"0", "5"}
+    assert not flags(prove(plan_of(case), records), "digit preference")
+    assert flags(prove(plan_of(replace(case, step=0.1)), records), "digit preference")  # the tool would show all ten
+
+
+def test_two_tools_may_show_the_same_at_the_same_moment() -> None:
+    records = measured(BIG, np.random.default_rng(13), 0.01, 0.1)
+    other = replace(records[9], file_sha256="f" * 64, tool="TW-4", counter=9, fastener=12)
+    assert not flags(prove(BIG, [*records, other]), "near-duplicate")
+    elsewhere = replace(other, tool="TW-1", joint="KN-XX-007")
+    flag = only(prove(BIG, records, around=Surroundings(elsewhere=(elsewhere,))), "near-duplicate")
+    assert "the other of KN-XX-007" in flag.text and flag.records == (records[9].key,)
+
+
+def test_near_duplicates_of_many_files_cost_little() -> None:
+    """3,000 records of one second and one value in two files: each is compared with the other file once."""
+    one = work(BIG)[:60]
+    both = [replace(r, time=one[0].time, file_sha256=f"{n % 2:064d}", torque_text="350", torque=350.0, counter=n)
+            for n, r in enumerate(one * 50)]  # fmt: skip
+    book = FlagBook(BIG.spec.id)
+    flag_near(BIG, both, Surroundings(), book)
+    assert 0 < len(book.flags()) <= len(both)
+
+
+def test_a_pass_copied_from_another() -> None:
+    records = measured(BIG, np.random.default_rng(14), 0.01, 0.1)
+    last = {r.fastener: r for r in records if r.pass_number == 3}
+    copied = [replace(r, torque=last[r.fastener].torque, torque_text=last[r.fastener].torque_text)
+              if r.pass_number == 2 else r for r in records]  # fmt: skip
+    flag = only(prove(BIG, copied), "values copied")
+    assert flag.blocking and "the same 24 values" in flag.text and "pass 2, pass 3" in flag.text
+    assert not flags(prove(BIG, records), "values copied")
+
+
+def test_two_coarse_sheets_agree_by_chance() -> None:
+    """A sheet has a fingerprint only where two honest ones never agree; 2,000 pairs of six values with a step of two
+    standard deviations agree as often as their surprise says."""
+    dice = np.random.default_rng(15)
+    rows = np.round(dice.standard_normal((4_000, 6)) / 2.0) + 0.0  # no minus before the nought
+    agreed = float((rows[::2] == rows[1::2]).all(axis=1).mean())
+    many = rows.reshape(-1)
+    per_value = surprise([str(v) for v in many], many * 2.0, 2.0) / len(many)
+    assert agreed == pytest.approx(np.exp(-6 * per_value), rel=0.15)
+    coarse = replace(SHEET, count=4, step=5.0, sigma=0.004)
+    assert sheet_fingerprint(sheet(coarse, dice), plan_of(coarse)) == ""
+    assert sheet_fingerprint(sheet(SHEET, dice), plan_of(SHEET)) != ""
+
+
+def test_the_chance_of_the_same_run() -> None:
+    values = np.array([350.1, 352.4, 347.9, 351.0, 349.2, 353.3])
+    texts = [f"{v:.1f}" for v in values]
+    sigma = float(values.std(ddof=1))
+    alike = 0.1 / (2 * np.sqrt(np.pi) * sigma)
+    assert same_run(texts, texts, values - 350, 0.1) == pytest.approx(alike**6, rel=0.01)
+    assert same_run(texts, texts[::-1], values - 350, 0.1) == 1.0
+    assert same_run(texts[:5], texts[:5], values[:5] - 350, 0.1) == 1.0  # too few
+    assert same_run(["350"] * 6, ["350"] * 6, np.zeros(6), 1.0) == 1.0  # a setting
