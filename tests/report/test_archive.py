@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from dataclasses import fields
+from dataclasses import asdict, fields
 from datetime import datetime
 from hashlib import sha256
 from typing import Any
@@ -105,6 +105,8 @@ def test_csv_holds_every_field_of_every_record(made: tuple[Any, bytes]) -> None:
                 assert float(cell) == value
             elif isinstance(value, datetime):
                 assert datetime.fromisoformat(cell) == value
+            elif field.name == "particulars":
+                assert json.loads(cell) == {name: asdict(one) for name, one in value.items()}
             elif field.name in ("received_cells", "remarks"):
                 assert json.loads(cell) == (dict(value) if field.name == "received_cells" else list(value))
             else:

@@ -228,7 +228,7 @@ def test_what_is_recorded_takes_its_place() -> None:
 def test_each_number_of_the_chain_is_printed_with_its_source(troubled: list[str]) -> None:
     plan = fixture.plan()
     whole = " ".join(troubled)
-    numbers = whole[whole.index("16 Numbers behind the target") :]
+    numbers = whole[whole.index("17 Numbers behind the target") :]
     assert len(plan.target.chain) > 40
     for step in plan.target.chain:
         assert step.source.split(",")[0].split(" (")[0][:24] in numbers

@@ -54,7 +54,7 @@ def import_file(job: dict[str, Any]) -> dict[str, Any]:
 
     from evenpull.store import services
     from tests import databases
-    from tests.store.samples import AUTHOR, MAPPING
+    from tests.store.samples import AUTHOR
 
     home, path, moments = Path(job["home"]), Path(job["file"]), Moments(job.get("last"))
     settings.EVENPULL_HOME = home
@@ -67,8 +67,45 @@ def import_file(job: dict[str, Any]) -> dict[str, Any]:
         Path.replace = moments.around(Path.replace)  # type: ignore[method-assign]
         if connection.vendor == "sqlite":
             connection.connection.set_progress_handler(moments.tick, STEPS)
-        done = asdict(services.commit_file(path.name, path, MAPPING, AUTHOR))
+        if "ahead" in job:
+            _clock_set(job["ahead"])
+        try:
+            done = _act(job.get("act", "import"), path, job.get("who", AUTHOR))
+        except services.Refused as error:
+            done = {"refused": str(error)}
     return done | {"moments": moments.count}
+
+
+def _act(act: str, path: Path, who: str) -> dict[str, Any]:
+    """One act on the dossier by its services."""
+    from evenpull.store import services
+    from tests.store.samples import AUTHOR, MAPPING
+
+    if act == "import":
+        return asdict(services.commit_file(path.name, path, MAPPING, AUTHOR))
+    if act == "dispose":
+        flag = next(f for f in services.joint("KN-GB-006").proof.flags if f.code == "angle out of window")
+        services.dispose("KN-GB-006", flag.key, "replace", "the gearbox fitter replaced it", who)
+        return {}
+    if act == "enter":
+        services.add_entry("disturbed", "KN-BH-021", {"why": "cable tray"}, who, fasteners=(2,), once="entry-once-01")
+        return {}
+    row = services.sign_release("KN-BH-021", who, "Tightened, checked and recorded as specified.")
+    return {"release": row.id}
+
+
+def _clock_set(seconds: float) -> None:
+    """The clock of the machine stands so much ahead (or behind), as the log sees it."""
+    from datetime import datetime, timedelta
+
+    from evenpull.store.services import log
+
+    class Shifted(datetime):
+        @classmethod
+        def now(cls, tz: Any = None) -> datetime:
+            return datetime.now(tz) + timedelta(seconds=seconds)
+
+    log.datetime = Shifted  # type: ignore[misc]
 
 
 def forked(job: dict[str, Any], gate: int, out: Path) -> int:

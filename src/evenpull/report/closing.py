@@ -51,6 +51,7 @@ def statement(context: ReportContext) -> dict[str, Any] | None:
         "facts": [
             ["Signer", safe(s.signer)], ["Meaning", safe(s.meaning)], ["Statement", safe(s.statement)],
             ["Signed", moment(s.signed_at)],
+            *([["Signer known by", safe(s.identity)]] if s.identity else []),
         ],
         "key": safe(s.key_id, 64), "signature": safe(s.signature, 64), "signed": safe(s.signed_sha256, 64),
     }

@@ -13,6 +13,7 @@ from typing import Literal
 
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.plan.model import Tool
+from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 
 PaperName = Literal["a4", "us-letter"]
 
@@ -87,6 +88,7 @@ class Signature:
     key_id: str
     signature: str  # hexadecimal
     signed_sha256: str  # digest of the fact that was signed
+    identity: str = ""  # how the signer is known: by a password given again, by name only
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +111,7 @@ class ReportContext:
     late_entries: int | None = None
     paper_entries: int | None = None
     signature: Signature | None = None
+    around: Surroundings = NOTHING_ELSE  # entries and what else was known when it was judged
     paper: PaperName = "a4"
     notes: Mapping[str, str] = field(default_factory=dict)  # what is known of a heading, else "not recorded" is printed
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import Any
 
+from evenpull.ledger.clocks import clocks
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Disposition, Flag, Proof
 from evenpull.proof.texts import at_place
@@ -96,10 +97,16 @@ def _facts(context: ReportContext, elsewhere: Counter[str]) -> list[tuple[str, s
         ("Records on no planned place", cells or "none"),
         ("Late entries", share(context.late_entries)),
         ("Entered from paper", share(context.paper_entries)),
-        ("Clock corrections", "none made in this version; times stand as the sources gave them, read in the zone "
-                              + (", ".join(bases) if bases else "of their mapping")),
+        ("Clock corrections", _clock_words(context, bases)),
         ("Torque values", "converted from the unit of the record; the text as received stands in records.csv"),
     ]
+
+
+def _clock_words(context: ReportContext, bases: list[str]) -> str:
+    told = clocks(context.tightenings, context.around.tools)
+    words = [f"{model.words} ({model.id})" for model in told.models] + [event.text for event in told.events]
+    read = f"times read in the zone {', '.join(bases)}" if bases else "times read in the zone of their mapping"
+    return "; ".join(words) + f"; {read}" if words else f"none: no clock was read beside a trusted one; {read}"
 
 
 def _summary(proof: Proof, open_keys: set[str]) -> list[list[str]]:

@@ -14,7 +14,7 @@ import rfc8785
 from evenpull.card import typesetting
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Decision, Proof
-from evenpull.report import closing, means, opening, requirement, results, tables
+from evenpull.report import closing, means, opening, requirement, results, stated, tables
 from evenpull.report.context import ReportContext
 from evenpull.report.deviations import deviations, numbering
 from evenpull.report.glyphs import safe
@@ -74,6 +74,7 @@ def report_content(
         "tools": means.tools(plan, context),
         "people": means.people(proof, context),
         "material": opening.material(plan, context),
+        "stated": stated.section(proof, context.around),
         "deviations": deviations(plan, proof, context),
         "tests": closing.tests(context),
         "cautions": closing.cautions(plan, context),

@@ -19,6 +19,7 @@ RECORD_FIELDS = (
     "key", "file_sha256", "row", "joint", "unit_id", "fastener", "pass_number", "event", "torque", "torque_text",
     "torque_unit", "angle", "angle_text", "direction", "end_cause", "result_text", "source_verdict", "tool", "counter",
     "epoch", "operator", "time_text", "time", "time_basis", "time_doubt", "received_cells", "raw_sha256", "remarks",
+    "particulars",
 )
 FINDING_FIELDS = ("cell_pass", "proves", "verdict", "reason", "flags")
 _HEADER = {"torque": "torque_N.m", "angle": "angle_rad", "time": "time_UTC"}
@@ -47,7 +48,7 @@ def _rows(tightenings: Iterable[Tightening], proof: Proof) -> list[dict[str, Any
 def records_csv(tightenings: Iterable[Tightening], proof: Proof) -> str:
     """One row per tightening with all its fields, then what the judgement made of it. SI values; empty = none.
 
-    `received_cells`, `remarks` and `flags` are JSON inside their cell.
+    `received_cells`, `remarks`, `particulars` and `flags` are JSON inside their cell.
     """
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")

@@ -26,6 +26,7 @@ from evenpull.store.services.rows import FactRow, LogStatus
 _LOCK = 0x6576656E  # any number, the same for every process that writes this database
 BATCH = 1_000
 FEW = 100
+CLOCK = "clock set back"  # a fact that the program writes itself, before the one that somebody wants to write
 COLUMNS = ("seq", "kind", "joint", "key", "author", "received_at", "written_at", "body", "digest")
 
 
@@ -76,6 +77,13 @@ def append(facts: Iterable[New], author: str, key: SecretKey | None = None) -> l
     frontier = Frontier() if last is None else Frontier(last.size, _hashes(last.frontier))
     now = datetime.now(UTC)
     written_at = moment(now)
+    if last is not None and written_at < last.time:
+        back = (read_moment(last.time) - now).total_seconds()
+        what = (
+            f"the clock of this machine stands {back:,.0f} s behind the last checkpoint ({last.time}): it was set back, "
+            "or it was wrong before; facts stay in the order in which they were written"
+        )
+        facts = (New(CLOCK, f"{CLOCK}:{last.size}", {"what": what, "seconds": round(back, 6)}), *facts)
     rows: list[tuple[Any, ...]] = []
     digests: list[bytes] = []
     indexed: list[index.Written] = []
@@ -111,7 +119,7 @@ def append(facts: Iterable[New], author: str, key: SecretKey | None = None) -> l
             )
         ]
     )
-    return [Fact(*row) for row in rows] if len(rows) <= FEW else []
+    return [Fact(*row) for row in rows if row[1] != CLOCK] if len(rows) <= FEW else []
 
 
 def _hashes(text: str) -> tuple[bytes, ...]:

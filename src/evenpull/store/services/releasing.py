@@ -18,6 +18,8 @@ from evenpull.evidence.checking_second import STAMP
 from evenpull.evidence.compare import CompareError
 from evenpull.evidence.succession import KIND as SUCCESSION
 from evenpull.evidence.succession import SuccessionError
+from evenpull.ledger.people import folded
+from evenpull.proof.dispositions import deciders_refused
 from evenpull.proof.model import RULES_VERSION
 from evenpull.report import (
     CardIssued,
@@ -27,9 +29,10 @@ from evenpull.report import (
     Signature,
     SpecificationReceived,
     release_report,
+    stated,
 )
 from evenpull.store.models import Checkpoint, Fact
-from evenpull.store.services import facts, judging, papers, register, taking, witness
+from evenpull.store.services import accounts, facts, judging, papers, register, taking, witness
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.log import New, append, checked_author, log_status, make_checkpoint_from, writing
 from evenpull.store.services.place import checked_raw, keep_raw, read_raw, signing_key
@@ -97,6 +100,12 @@ def _context(view: JointView, at: datetime, signature: Signature | None) -> Repo
         ),
         cards=tuple(CardIssued(c.serial, c.issued_at, c.valid_until, c.author) for c in view.cards),
         signature=signature,
+        around=view.around,
+        notes=stated.notes(view.around),
+        tests=stated.tests(view.around),
+        people=stated.people(view.plan, view.around, (t.operator for t in view.tightenings)),
+        late_entries=sum("late_basis" in t.particulars for t in view.tightenings),
+        paper_entries=sum("card" in t.particulars for t in view.tightenings),
     )
 
 
@@ -112,11 +121,16 @@ def _check_files(view: JointView) -> None:
             ) from error
 
 
-def sign_release(joint_id: str, author: str, statement: str, *, seen: str | None = None) -> ReleaseRow:
+def sign_release(
+    joint_id: str, author: str, statement: str, *, seen: str | None = None, by_password: bool = False
+) -> ReleaseRow:
     """Sign the decision as it stands now. Refused unless the decision may be signed.
 
     `seen` is the `proof_digest` of what the signer read; refused when records, decisions or the specification have
     changed it since. None only where reading and signing are one act.
+
+    With accounts, nobody who tightened fasteners of a joint of class A signs its release. `by_password`: the signer
+    gave the own password again in the same act; it is signed which of the two it was.
 
     What is signed: joint, state, reasons, follow-ups, statement, signer, time, specification, proof and log root.
     The report with the signature in it is kept byte for byte.
@@ -130,10 +144,21 @@ def sign_release(joint_id: str, author: str, statement: str, *, seen: str | None
         if not decision.signable:
             first = decision.reasons[0] if decision.reasons else "its decision may not be signed"
             raise Refused(f"{joint_id} cannot be signed: {first}. Nothing was written.")
+        held = next((r for r in view.releases if view.covers(r)), None)
+        if held is not None:
+            raise Refused(
+                f"{joint_id} is signed already, by {held.author} on {held.signed_at:%Y-%m-%d %H:%M} UTC, and nothing "
+                "has changed since. Nothing was written."
+            )
         if seen is not None and seen != view.proof_digest:
             raise Refused(
                 f"{joint_id} has changed since you read it: it is now {view.decision.state!r}. Read it again, then "
                 "sign. Nothing was written."
+            )
+        if accounts.in_use() and folded(who) in deciders_refused(view.plan, view.tightenings):
+            raise Refused(
+                f"{who} tightened fasteners of {joint_id}, a joint of class A: another person has to sign. "
+                "Nothing was written."
             )
         _check_files(view)
         now, log, key = datetime.now(UTC).replace(microsecond=0), log_status(), signing_key()
@@ -146,6 +171,7 @@ def sign_release(joint_id: str, author: str, statement: str, *, seen: str | None
             "statement": words,
             "meaning": MEANING,
             "signer": who,
+            "identity": accounts.identity(by_password),
             "signed_at": moment(now),
             "rules": RULES_VERSION,
             "program": __version__,
@@ -154,7 +180,7 @@ def sign_release(joint_id: str, author: str, statement: str, *, seen: str | None
             "log": {"size": log.size, "root": log.root},
         }
         seal = key.sign(canonical(signed)).hex()
-        signature = Signature(who, MEANING, words, now, key.public.fingerprint, seal, digest(signed))
+        signature = Signature(who, MEANING, words, now, key.public.fingerprint, seal, digest(signed), signed["identity"])
         try:
             pdf = release_report(view.plan, view.proof, decision, _context(view, now, signature))
         except TypesettingError as error:
