@@ -19,7 +19,7 @@ from evenpull.proof.model import Proof
 from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.written import written
 from evenpull.quantities import to_si
-from tests.proof.build import flags, only, plan, unread, work
+from tests.proof.build import START, flags, only, plan, unread, work
 from tests.proof.measure_doubts import PATTERNS, SHEET, found, honest
 from tests.proof.sheets import constant, fond_of_0_and_5, hardly_varied, plan_of, sheet, typed
 
@@ -205,3 +205,30 @@ def test_the_chance_of_the_same_run() -> None:
     assert same_run(texts, texts[::-1], values - 350, 0.1) == 1.0
     assert same_run(texts[:5], texts[:5], values[:5] - 350, 0.1) == 1.0  # too few
     assert same_run(["350"] * 6, ["350"] * 6, np.zeros(6), 1.0) == 1.0  # a setting
+
+
+def test_what_is_said_of_pace_and_scatter() -> None:
+    dice = np.random.default_rng(16)
+    fast = only(prove(plan_of(SHEET), typed(sheet(SHEET, dice), dice)), "impossible pace")
+    assert fast.blocking and "faster than 3 s" in fast.text and "71 times: 1 to 2 in 1.5 s;" in fast.text
+    still = only(prove(plan_of(SHEET), constant(sheet(SHEET, dice), dice)[:24]), "no variance")
+    assert not still.blocking and "24 values of TW-1 have a standard deviation of 0 % only" in still.text
+    assert "at least 0.2 %, read in steps of 0.1 N·m" in still.text
+
+
+def test_one_pump_drives_several_tools_at_once() -> None:
+    """Two pulls of one pump at the same moment are no pace; four are."""
+    case = replace(SHEET, kind="hydraulic")
+    at = plan_of(case)
+    two = replace(at, spec=replace(at.spec, procedure=replace(at.spec.procedure, tools_at_once=2)))
+    records = sheet(case, np.random.default_rng(17))
+    both = [replace(r, time=START + timedelta(seconds=40 * (n // 2))) for n, r in enumerate(records)]
+    assert not flags(prove(two, both), "impossible pace") and flags(prove(at, both), "impossible pace")
+    four = [replace(r, time=START + timedelta(seconds=40 * (n // 4))) for n, r in enumerate(records)]
+    assert flags(prove(two, four), "impossible pace")
+
+
+def test_a_clock_of_minutes_says_nothing_on_pace() -> None:
+    records = typed(sheet(SHEET, np.random.default_rng(18)), np.random.default_rng(0))
+    minutes = [replace(r, time=r.time and r.time.replace(second=0, microsecond=0)) for r in records]
+    assert not flags(prove(plan_of(SHEET), minutes), "impossible pace")
