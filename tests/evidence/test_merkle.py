@@ -195,3 +195,23 @@ def test_nonsense_is_refused() -> None:
             call()
     with pytest.raises(ValueError):
         Frontier(3, (bytes(32),))
+
+
+@pytest.mark.slow
+def test_a_million_leaves_in_bounded_memory() -> None:
+    """Streamed: the peak is that of a log a hundred times shorter, give or take, and far below the tree's 64 MB."""
+    import tracemalloc
+
+    def peak(size: int) -> int:
+        leaves = (number.to_bytes(32, "big") for number in range(size))
+        tracemalloc.start()
+        try:
+            old, new, proof = consistency_of_stream(leaves, size * 13 // 20, size)
+            highest = tracemalloc.get_traced_memory()[1]
+        finally:
+            tracemalloc.stop()
+        verify_consistency(size * 13 // 20, old, size, new, proof)
+        return highest
+
+    short, long = peak(10_000), peak(1_000_000)
+    assert long < 2 * short + 20_000 and long < 200_000, (short, long)
