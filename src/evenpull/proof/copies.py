@@ -17,12 +17,13 @@ from evenpull.proof.flags import FlagBook, digest
 from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.texts import at_place, pass_label, some, unit_label
 from evenpull.proof.unit_work import CellWork
-from evenpull.proof.written import Source, Step, Written, padded, says_setting, source, steps_of, tools_of, written
+from evenpull.proof.written import Source, Step, Written, measured_values, padded, source, steps_of, tools_of
 from evenpull.statistics.rounding import alike_chance
 from evenpull.statistics.runs import repeat_chance
 
 CLOSE = timedelta(seconds=2)
 FEWEST = 6  # values of a sheet that can be compared at all
+CHANCE = 1e-4  # of the same pass or unit twice in one joint; common practice, no source
 SURPRISE = 30.0  # nats: two sheets agree by chance once in e^30 = 10^13; 100,000 joints make 5 * 10^9 pairs of sheets
 
 
@@ -71,17 +72,16 @@ def sheet_fingerprint(records: Sequence[Tightening], plan: Plan | None = None) -
     """
     by_pass: dict[int, list[tuple[Tightening, Written, Pass | None]]] = defaultdict(list)
     tools = {} if plan is None else tools_of(plan)
-    for record in records:
-        found = written(record)
-        if found is None:
-            continue
-        number = record.pass_number or 0
-        one = None if plan is None else plan.pass_by_number(number)
-        if one is not None and one.own and not 1 <= record.fastener <= len(one.own):
-            continue
-        if one is not None and says_setting(found, record, one, tools.get(record.tool)):
-            continue
-        by_pass[number].append((record, found, one))
+    passes = {} if plan is None else {one.number: one for one in plan.passes}
+    placed = [
+        (record, one)
+        for record in records
+        if (one := passes.get(record.pass_number or 0)) is None or not one.own or 1 <= record.fastener <= len(one.own)
+    ]
+    measured = measured_values(placed, tools)
+    for record, one in placed:
+        if record.key in measured:
+            by_pass[record.pass_number or 0].append((record, measured[record.key], one))
     if sum(len(members) for members in by_pass.values()) < FEWEST:
         return ""
     steps = steps_of(((r, w) for members in by_pass.values() for r, w, _ in members), tools)
@@ -108,11 +108,10 @@ def flag_copies(plan: Plan, around: Surroundings, work: Sequence[CellWork], book
         )
     tools = tools_of(plan)
     runs: dict[tuple[str, int], list[tuple[Tightening, Written, Pass | None]]] = defaultdict(list)
+    measured = measured_values(((cell.proving, cell.one) for cell in work if cell.proving is not None), tools)
     for cell in work:
-        record = cell.proving
-        found = None if record is None else written(record)
-        if record is not None and found and not says_setting(found, record, cell.one, tools.get(record.tool)):
-            runs[cell.unit, cell.one.number].append((record, found, cell.one))
+        if cell.proving is not None and cell.proving.key in measured:
+            runs[cell.unit, cell.one.number].append((cell.proving, measured[cell.proving.key], cell.one))
     same: dict[tuple[tuple[int, str, str], ...], list[tuple[str, int]]] = defaultdict(list)
     long = {place: members for place, members in runs.items() if len(members) >= FEWEST}
     for place, members in long.items():
@@ -124,7 +123,7 @@ def flag_copies(plan: Plan, around: Surroundings, work: Sequence[CellWork], book
             continue
         members = long[places[0]]
         chance = pairs * math.exp(-_run(members, steps))
-        if chance >= 1e-4:
+        if chance >= CHANCE:
             continue
         names = []
         for unit, number in places:

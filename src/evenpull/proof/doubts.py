@@ -19,7 +19,7 @@ from evenpull.proof.model import FlagCode
 from evenpull.proof.moments import sequence_key
 from evenpull.proof.texts import counted, fasteners
 from evenpull.proof.unit_work import CellWork
-from evenpull.proof.written import Readings, Written, readings, says_setting, steps_of, tools_of, written
+from evenpull.proof.written import BY_HAND, Readings, Written, measured_values, readings, steps_of, tools_of, written
 from evenpull.quantities import unit_shown
 from evenpull.statistics.chance import deviation_at_least, scatter_too_small
 from evenpull.statistics.digits import digit_test
@@ -33,7 +33,6 @@ FEWEST_REST = 8  # values beside a run from which the scatter of the tool is tak
 RISK = 1e-3  # of the lower bound of that scatter
 EVEN = 0.5  # standard deviation, in periods of the last digit, from which digits are even (2 exp(-2 pi^2 / 4) = 1.4 %)
 PACE_HAND, PACE_POWERED = 3.0, 1.5  # s from one fastener to the next with one tool; common practice, no source
-BY_HAND = ("indicating", "setting")  # a tool that the register does not know may be any
 
 
 @dataclass(frozen=True)
@@ -63,12 +62,7 @@ def doubts(plan: Plan, judge: Judge, work: Sequence[CellWork]) -> list[Doubt]:
     still: list[_Suspect] = []
     digits: list[_Suspect] = []
     found: list[Doubt] = []
-    measured: dict[str, Written] = {}
-    for cell in work:
-        for record in cell.records:
-            value = written(record)
-            if value is not None and not says_setting(value, record, cell.one, tools.get(record.tool)):
-                measured[record.key] = value
+    measured = measured_values(((record, cell.one) for cell in work for record in cell.records), tools)
     steps = steps_of(((r, measured[r.key]) for c in work for r in c.records if r.key in measured), tools)
     for (serial, _), members in streams.items():
         members.sort(key=lambda pair: sequence_key(judge.moments[pair[0].key], pair[0].key))
@@ -166,7 +160,11 @@ def _no_variance(made: Readings) -> list[_Suspect]:
 
 
 def _digits(parts: Sequence[Readings]) -> list[_Suspect]:
-    """Last digits of one person with one tool in one unit, over the passes whose values run over enough of them."""
+    """Last digits of one person with one tool in one unit, over the passes whose values run over enough of them.
+
+    Only of hand tools whose step the register knows. What a powered tool sends is written by its converter, and a
+    converter whose steps are no multiples of the last digit prefers some digits (the open data of a station do).
+    """
     places = max(part.places for part in parts)
     fine = 10.0**-places
     kept = [part for part in parts if part.places == places and part.deviation >= EVEN * 10 * fine]
@@ -174,7 +172,9 @@ def _digits(parts: Sequence[Readings]) -> list[_Suspect]:
     if len(shown) < FEWEST_DIGITS or any(_mixed(part, places) for part in kept):
         return []
     records = tuple(r for part in kept for r in part.records)
-    step = kept[0].step / fine if all(part.known_step for part in kept) else 0.0
+    if not all(part.known_step and part.by_hand for part in kept):
+        return []
+    step = kept[0].step / fine
     if abs(step - round(step)) > 1e-6:
         return []  # the values were converted from a coarser unit: their last digits follow no rule
     test = digit_test([int(d[-1]) for d in shown], round(step))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -21,6 +21,7 @@ REPEAT_HAND, REPEAT_POWERED = 0.002, 0.001  # share: pulls scatter at least so m
 Source = tuple[str, str]  # tool, unit
 Step = tuple[float, bool]  # in that unit; whether the register knows it
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+BY_HAND = ("indicating", "setting")  # kinds; a tool that the register does not know may be any
 _PRINTS_SETTING = ("setting", "hydraulic", "")  # kinds whose written value may be what was dialled; "": not known
 
 
@@ -74,6 +75,33 @@ def says_setting(found: Written, record: Tightening, one: Pass, tool: Tool | Non
     return any(abs(found.value - aim) <= half for aim in aims)
 
 
+def measured_values(
+    found: Iterable[tuple[Tightening, Pass | None]], tools: Mapping[str, Tool]
+) -> dict[str, Written]:
+    """The values that were measured, by the key of the record.
+
+    A tool half of whose values in one unit may be what was dialled writes its setting: those are left out. Of a tool
+    that reads back a few are the setting by chance, and they stay.
+    """
+    values: dict[str, Written] = {}
+    dialled: dict[Source, list[str]] = defaultdict(list)
+    count: Counter[Source] = Counter()
+    for record, one in found:
+        value = written(record)
+        if value is None or record.key in values:
+            continue
+        values[record.key] = value
+        place = source(record)
+        count[place] += 1
+        if one is not None and says_setting(value, record, one, tools.get(record.tool)):
+            dialled[place].append(record.key)
+    for place, keys in dialled.items():
+        if 2 * len(keys) >= count[place]:
+            for key in keys:
+                del values[key]
+    return values
+
+
 @dataclass(frozen=True)
 class Readings:
     """Measured values of one tool in one unit and one pass, in sequence. `off`: value less what was aimed at."""
@@ -86,6 +114,7 @@ class Readings:
     known_step: bool
     places: int
     least: float  # standard deviation that such a tool has at least
+    by_hand: bool
     one_aim: bool  # all fasteners had the same target
 
     @property
@@ -111,10 +140,11 @@ def readings(
     aims = np.array([one.torque_of(r.fastener) / w.factor for r, w, one in members])
     places = max(w.places for w in found)
     step, known = steps[source(members[0][0])]
-    share = REPEAT_HAND if tool is not None and tool.kind in ("indicating", "setting") else REPEAT_POWERED
+    by_hand = tool is not None and tool.kind in BY_HAND
+    share = REPEAT_HAND if by_hand else REPEAT_POWERED
     return Readings(
         tuple(r for r, _, _ in members), tuple(padded(w.digits, places) for w in found), values, values - aims, step,
-        known, places, share * abs(float(values.mean())), bool(np.ptp(aims) <= 1e-9 * abs(aims[0])),
+        known, places, share * abs(float(values.mean())), by_hand, bool(np.ptp(aims) <= 1e-9 * abs(aims[0])),
     )  # fmt: skip
 
 
