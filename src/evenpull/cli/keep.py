@@ -90,6 +90,7 @@ def run_pages(host: str, port: int) -> None:
     from granian.server import Server
 
     services()
+    os.environ["EVENPULL_KEEP_FRESH"] = "1"  # the pages judge again beside their answers
     connections.close_all()  # the server's worker is another process and must not inherit this one's connection
     if not _free(host, port):
         raise RefusalError(f"--port: {port} on {host} is taken by another program; choose another, e.g. {port + 1}")

@@ -75,7 +75,7 @@ from evenpull.store.services.rows import (
     UnplacedRow,
 )
 from evenpull.store.services.stamping import StampRow, keep_stamp, request_stamp, stamps
-from evenpull.store.services.taking import commit_file, file, files, preview_file, unplaced, unplaced_count
+from evenpull.store.services.taking import commit_file, file, file_names, files, preview_file, unplaced, unplaced_count
 from evenpull.store.services.witness import check_log, compare_receipt, keys_of_log, last_checkpoint
 
 __all__ = [
@@ -127,6 +127,7 @@ __all__ = [
     "entries",
     "export_bundle",
     "file",
+    "file_names",
     "files",
     "fold",
     "found_now",

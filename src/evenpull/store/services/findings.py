@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
+import threading
+import time
 from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import Any
 
+from django.db import connections
 from django.db.models import Count, Q
 from django.utils.crypto import constant_time_compare, salted_hmac
 
@@ -22,6 +26,7 @@ from evenpull.store.services.rows import JointPage, JointSummary
 
 AT_ONCE = 60  # stale findings that a page makes fresh by itself; more are left to `refresh`
 ON_A_PAGE = 50
+PATIENCE = 0.05  # s that a page spends on old findings where there are many
 
 
 def _old(day: str) -> Q:
@@ -101,6 +106,32 @@ def save(made: Finding) -> bool:
     return True
 
 
+def refresh_within(seconds: float) -> None:
+    """Make old findings fresh for so long; what is left after that waits for `keep_fresh` or the next time."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end and refresh(1):
+        pass
+
+
+_keeping = threading.Lock()
+
+
+def keep_fresh() -> None:
+    """Make all old findings fresh beside the pages, in one thread of this process; where the pages are served only."""
+    if os.environ.get("EVENPULL_KEEP_FRESH") != "1" or not _keeping.acquire(blocking=False):
+        return
+
+    def work() -> None:
+        try:
+            while refresh(50):
+                pass
+        finally:
+            _keeping.release()
+            connections.close_all()
+
+    threading.Thread(target=work, name="findings kept fresh", daemon=True).start()
+
+
 def joints() -> list[JointSummary]:
     """One line for each joint, by id, all of them fresh. For many joints `joint_page` is the way."""
     refresh()
@@ -110,10 +141,14 @@ def joints() -> list[JointSummary]:
 def joint_page(words: str = "", state: str = "", number: int = 1) -> JointPage:
     """The joints whose id, name, place or kind holds `words`, in this state; `number` counts pages from 1.
 
-    Up to AT_ONCE old findings are made fresh first. What is older than that is said in `old`, shown as last judged,
-    and made fresh by `refresh` or, one by one, where the page shows it.
+    Up to AT_ONCE old findings are made fresh first. Where there are more, they are counted in `old`, shown as last
+    judged, and made fresh beside the pages (`keep_fresh`) or by `refresh`.
     """
-    refresh(AT_ONCE)
+    if Finding.objects.filter(_old(_today()))[: AT_ONCE + 1].count() <= AT_ONCE or not Finding.objects.exists():
+        refresh(AT_ONCE)
+    else:
+        refresh_within(PATIENCE)
+        keep_fresh()
     old = Finding.objects.filter(_old(_today())).count()
     counts = dict(Finding.objects.order_by().values_list("state").annotate(n=Count("joint")))
     found = Finding.objects.order_by("joint")

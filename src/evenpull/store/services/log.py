@@ -80,8 +80,8 @@ def append(facts: Iterable[New], author: str, key: SecretKey | None = None) -> l
     if last is not None and written_at < last.time:
         back = (read_moment(last.time) - now).total_seconds()
         what = (
-            f"the clock of this machine stands {back:,.0f} s behind the last checkpoint ({last.time}): it was set back, "
-            "or it was wrong before; facts stay in the order in which they were written"
+            f"the clock of this machine stands {back:,.0f} s behind the last checkpoint ({last.time}): it was set "
+            "back, or it was wrong before; facts stay in the order in which they were written"
         )
         facts = (New(CLOCK, f"{CLOCK}:{last.size}", {"what": what, "seconds": round(back, 6)}), *facts)
     rows: list[tuple[Any, ...]] = []

@@ -180,7 +180,8 @@ def sign_release(
             "log": {"size": log.size, "root": log.root},
         }
         seal = key.sign(canonical(signed)).hex()
-        signature = Signature(who, MEANING, words, now, key.public.fingerprint, seal, digest(signed), signed["identity"])
+        known = signed["identity"]
+        signature = Signature(who, MEANING, words, now, key.public.fingerprint, seal, digest(signed), known)
         try:
             pdf = release_report(view.plan, view.proof, decision, _context(view, now, signature))
         except TypesettingError as error:

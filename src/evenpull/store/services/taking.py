@@ -9,9 +9,11 @@ each reading of a tool; a second content under the same key is a conflict.
 
 from __future__ import annotations
 
+import gc
 import hashlib
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -71,7 +73,24 @@ def commit_file(name: str, data: bytes | Path, mapping_name: str, author: str) -
     Refused on a conflict: the same tool and counter with different content. Which of the two is true is for a person
     to find out; the program does not choose.
     """
-    who, name = checked_author(author), _called(name)
+    with _no_collection():
+        return _commit(_called(name), data, mapping_name, checked_author(author))
+
+
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Millions of small values without a cycle among them are made here: looking for cycles again and again would cost
+    as much as making them."""
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()
+
+
+def _commit(name: str, data: bytes | Path, mapping_name: str, who: str) -> Imported:
     reading = _read(name, data, mapping_name)
     sha256 = reading.file_sha256
     if (earlier := _already(reading)) is not None:
@@ -126,6 +145,11 @@ def _already(reading: Reading) -> Imported | None:
     return Imported(reading.file_sha256, True, 0, 0, 0, 0)
 
 
+@lru_cache(maxsize=8192)
+def _quoted(text: str) -> str:
+    return quote(text, safe=" ")
+
+
 def _key(row: Tightening) -> str:
     """Key of a record: tool, epoch and counter, or file and row where the source gives no counter.
 
@@ -133,7 +157,7 @@ def _key(row: Tightening) -> str:
     """
     if not row.tool or row.counter is None:
         return f"{RECORD} in file:{row.file_sha256}/{row.row}"
-    key = f"{RECORD}:{quote(row.tool, safe=' ')}/{quote(row.epoch, safe=' ')}/{row.counter}"
+    key = f"{RECORD}:{_quoted(row.tool)}/{_quoted(row.epoch)}/{row.counter}"
     return key if len(key) <= LONGEST_KEY else f"{RECORD} by hash:{hashlib.sha256(key.encode()).hexdigest()}"
 
 
@@ -237,6 +261,11 @@ def unread_rows(joint_id: str) -> tuple[UnreadRow, ...]:
     """Rows that could not be read but name this joint."""
     found = (u for fact in facts.of_joint(joint_id, UNREAD) if isinstance(u := from_json(fact.data), UnreadRow))
     return tuple(replace(u, joint=joint_id) for u in found)
+
+
+def file_names(most: int) -> list[FileRow]:
+    """The latest files taken in, at most so many."""
+    return [_file_row(fact) for fact in Fact.objects.filter(kind=FILE).order_by("-seq")[:most]]
 
 
 def files() -> list[FileRow]:

@@ -8,6 +8,8 @@ from django.views.decorators.http import require_safe
 
 from evenpull.store import services
 
+SHOWN_JOINTS = 200
+
 
 @require_safe
 def one(request: HttpRequest, sha256: str) -> HttpResponse:
@@ -16,13 +18,15 @@ def one(request: HttpRequest, sha256: str) -> HttpResponse:
     except services.Unknown as error:
         raise Http404(str(error)) from error
     values = {"file": found, "damage": services.raw_damage(sha256), "joints": _joints(found)}
+    values["more_joints"] = len(found.joints) - len(values["joints"])
     return render(request, "web/file.html", values)
 
 
 def _joints(found: services.FileView) -> list[tuple[str, str]]:
     """Each joint as the file writes it, with the id it is described under ("" when nobody has described it)."""
-    ids = services.described(found.joints)
-    return [(name, ids.get(services.fold(name), "")) for name in found.joints]
+    shown = found.joints[:SHOWN_JOINTS]
+    ids = services.described(shown)
+    return [(name, ids.get(services.fold(name), "")) for name in shown]
 
 
 @require_safe
