@@ -84,7 +84,10 @@ class Mapping:
             "angle.unit_column": self.angle and self.angle.unit_column,
             "file.skip_where.column": self.file.skip_where and self.file.skip_where.column,
         }
-        used.update({f"particular.{index}.column": (one.column,) for index, one in enumerate(self.particulars)})
+        for index, one in enumerate(self.particulars):
+            used[f"particular.{index}.column"] = (one.column,)
+            if one.unit_column is not None:
+                used[f"particular.{index}.unit_column"] = (one.unit_column,)
         used.update({field: (column,) for field, column in optional.items() if column})
         return used
 
@@ -205,10 +208,17 @@ def _check_particulars(source: Source, found: MappingFile) -> None:
             source.fault((*place, "name"), one.name, f"{one.name!r} stands here twice", "each only once")
         seen.add(one.name)
         quantity = FIELDS[one.name].quantity
-        if one.unit is None:
+        stated = [name for name in ("unit", "unit_column") if getattr(one, name) is not None]
+        if not stated:
             continue
         if quantity is None:
-            source.fault((*place, "unit"), one.unit, f"{one.name} is a text and has no unit", "leave it out")
+            source.fault((*place, stated[0]), getattr(one, stated[0]), f"{one.name} is a text and has no unit",
+                         "leave it out")
+            continue
+        if len(stated) > 1:
+            source.fault((*place, "unit_column"), one.unit_column, "the unit is stated in two ways",
+                         "unit or unit_column, not both")
+        if one.unit is None:
             continue
         try:
             canonical_unit(one.unit, quantity)

@@ -87,7 +87,10 @@ class RowReader:
         self._unit_column = at[mapping.torque.unit_column] if mapping.torque.unit_column else None
         self._angle_column = at[mapping.angle.column] if mapping.angle else None
         self._angle_unit = at[mapping.angle.unit_column] if mapping.angle and mapping.angle.unit_column else None
-        self._needed = {at[name] for names in mapping.columns_used().values() for name in names}
+        self._needed = {  # a cell of a particular that cannot be trusted leaves the record, with a remark
+            at[name] for field, names in mapping.columns_used().items() for name in names
+            if not field.startswith("particular.")
+        }
         self._particulars = ParticularReader(mapping, heading) if mapping.particulars else None
         self._width = len(heading.names)
         self._shared: dict[str, str] = {}
@@ -165,7 +168,7 @@ class RowReader:
             elif event not in ("loosen", "remove"):
                 remarks.append(f"the source calls it {event!r} and says that it was turned in the loosening direction")
         when = self._time(cells, values)
-        particulars = self._particulars.of(cells, values, remarks) if self._particulars else {}
+        particulars = self._particulars.of(cells, values, row.faulty or {}, remarks) if self._particulars else {}
         result = self._optional("result", cells, remarks)
         share = self._share
         texts = tuple(share(cell) for cell in cells)

@@ -6,13 +6,14 @@ together is checked in `mapping`.
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from typing import Annotated, Any
 
 from pydantic import Field, PlainValidator
 
 from evenpull.intake.fields import FIELDS
 from evenpull.intake.record import EventType
-from evenpull.intake.sources import Column, Where, tidy
+from evenpull.intake.sources import Column, OneGroup, Where, tidy
 from evenpull.plan.keys import YES_NO, Table, key
 from evenpull.plan.values import Flag, Text, choice, line_text, refuse, shown, whole_within
 from evenpull.quantities import Kind, UnitError, canonical_unit, units_for
@@ -163,12 +164,23 @@ class AngleTable(Table):
     unit_column: Column | None = key("column that names the unit", '"Angle unit"', None, allowed="a column")
 
 
+def _field_name(value: object) -> str:
+    if isinstance(value, str) and value in FIELDS:
+        return value
+    near = get_close_matches(value.casefold().replace(" ", "_"), FIELDS, 3, 0.6) if isinstance(value, str) else []
+    meant = f"; did you mean {' or '.join(near)}?" if near else ""
+    raise refuse(f"{shown(value)} is not the name of a further field{meant}", ", ".join(FIELDS))
+
+
 class ParticularTable(Table):
-    name: Annotated[str, choice(*FIELDS)] = key("a further field of the record, by its name", '"bolt_lot"',
-                                                choices=tuple(FIELDS))
+    name: Annotated[str, PlainValidator(_field_name)] = key("a further field of the record, by its name", '"bolt_lot"',
+                                                            choices=tuple(FIELDS))
     column: Column = key("column that holds it", '"Batch"', allowed="a column")
+    pattern: OneGroup | None = key("the part of the cell that is meant, when it holds more", '"^lot (.+)$"', None,
+                                   allowed="a regular expression with exactly one group")
     unit: Text | None = key("unit of the whole column, for a quantity", '"N.m"', None,
-                            allowed="a unit of its kind; left out: the unit stands in the cell")
+                            allowed="a unit of its kind; without unit and unit_column it stands in the cell")
+    unit_column: Column | None = key("column that names the unit, for a quantity", '"Unit"', None, allowed="a column")
 
 
 def _meaning(what: str, name: str | None = None) -> Any:

@@ -141,3 +141,4 @@ def _source(value: object) -> ValueSource:
 
 Where = Annotated[ValueSource, PlainValidator(_source)]
 Column = Annotated[str, PlainValidator(_column)]
+OneGroup = Annotated[re.Pattern[str], PlainValidator(_pattern)]
