@@ -27,21 +27,44 @@ class Transition:
     proof: str
 
 
-_BACK = (
+UNDONE: tuple[tuple[str, str], ...] = (
     ("loosened", "entry loosened, or a record in the loosening direction"),
     ("removed or replaced", "entry removed, or a record of that kind"),
     ("disturbed while doing something else", "entry disturbed"),
     ("found loose", "entry as found that names it"),
+    ("found not in order", "entry checked or follow-up done with that result"),
 )
+_FITTED = "entries parts fitted (stack, lots, new or used) and the drag"
+_UNFIT = "a later entry or record: used once too often, lot blocked, stack not complete, drag outside its window"
 TRANSITIONS: tuple[Transition, ...] = (
-    Transition("not fitted", "parts complete", "parts complete", "entries parts fitted: stack, lots, uses, drag"),
-    Transition("disturbed", "parts complete again", "parts complete", "entries parts fitted after the disturbance"),
-    Transition("parts complete", "tightened in all passes", "tightened", "accepted records of every pass since then"),
-    Transition("tightened", "locked, marked, measured", "locked", "entries after the last pull of the fastener"),
-    Transition("locked", "seen in order by a second person", "checked", "entry checked, after the last pull"),
-    Transition("checked", "found not in order", "disturbed", "entry checked with that result"),
-    *(Transition(state, event, "disturbed", proof) for state in STATES[2:] for event, proof in _BACK),
-)
+    Transition("not fitted", "parts complete", "parts complete", f"{_FITTED}, as the joint asks"),
+    Transition("disturbed", "parts complete again", "parts complete", f"{_FITTED}, later than what undid it"),
+    Transition("parts complete", "tightened in all passes", "tightened",
+               "an accepted record in every pass, known to be later than what undid it"),
+    Transition("tightened", "locked, marked, measured", "locked",
+               "entries locking fitted, mark made, protrusion seen, as the joint asks, later than its last pull"),
+    Transition("locked", "seen in order by a second person", "checked",
+               "entry checked by no operator of the joint, later than its last pull, its lock and its mark"),
+    *(Transition(state, "pulled again", "tightened", "an accepted record: lock, mark and check are owed anew")
+      for state in STATES[4:]),
+    *(Transition(state, "protrusion outside its window", "tightened", "a later entry protrusion seen")
+      for state in STATES[4:]),
+    *(Transition(state, "a pull not accepted", "parts complete", "the record that counts is not accepted or not judged")
+      for state in STATES[3:]),
+    *(Transition(state, "part not fit, never undone", "not fitted", _UNFIT) for state in STATES[2:]),
+    *(Transition(state, "part not fit, undone before", "disturbed", _UNFIT) for state in STATES[2:]),
+    *(Transition(state, event, "disturbed", proof) for event, proof in UNDONE
+      for state in STATES if state != "disturbed"),
+)  # fmt: skip
+CLOSED_BY: dict[str, str] = {
+    "parts": "an entry parts fitted that states it, later than what undid the fastener",
+    "drag": "a drag measured inside its window, as an entry or in a record, later than what undid the fastener",
+    "tightening": "an accepted record in every pass, known to be later than what undid the fastener",
+    "locking": "an entry locking fitted with that device, later than the last pull",
+    "mark": "an entry mark made, later than the last pull",
+    "protrusion": "an entry protrusion seen, later than the last pull",
+    "independent check": "an entry checked, in order, by no operator of the joint, later than its last pull and lock",
+}
 
 
 @dataclass(frozen=True)
@@ -53,10 +76,25 @@ class Debt:
     text: str
     cause: str  # the entry or record that opened it, in words; "" for a first assembly
 
+    @property
+    def closed_by(self) -> str:
+        """What closes it, in words."""
+        return CLOSED_BY.get(self.what, CLOSED_BY["parts"])
+
+
+@dataclass(frozen=True)
+class Happening:
+    """One thing in the life of a fastener, as entered or recorded. `when`: "" when it is not known."""
+
+    when: str
+    what: str
+    by: str
+
 
 @dataclass(frozen=True)
 class FastenerState:
-    """Where a fastener stands. Nothing is owed only in the last state that the joint asks for."""
+    """Where a fastener stands by what was entered and recorded; decisions of people do not move it. Nothing is owed
+    only in the last state that the joint asks for."""
 
     unit: str
     fastener: int
@@ -64,6 +102,9 @@ class FastenerState:
     debts: tuple[Debt, ...]
     disturbances: int  # how often it was loosened, removed, disturbed or found loose
     tightened_again: int  # records of the kind re-tighten after service
+    faults: tuple[str, ...] = ()  # parts that must not be there, measures outside their windows
+    excepted: tuple[str, ...] = ()  # what a person with the authority excepted, with name and authority
+    history: tuple[Happening, ...] = ()  # in time
 
 
 def state_of(disturbed: bool, owed: set[Step]) -> State:

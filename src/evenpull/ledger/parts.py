@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from evenpull.ledger.entry import Entry
@@ -18,9 +18,9 @@ class PartFault:
     text: str
 
 
-def lacking_parts(rules: PartRules, fitted: Sequence[Entry], lots: Mapping[str, str]) -> tuple[str, ...]:
-    """What has not been stated. `fitted`: entries "parts fitted" on this fastener since it was last disturbed, or all
-    when it never was. `lots`: part -> lot as far as records or the specification state one."""
+def lacking_parts(rules: PartRules, fitted: Sequence[Entry], lots: Collection[str]) -> tuple[str, ...]:
+    """What has not been stated. `fitted`: entries "parts fitted" on this fastener since it was last undone, or all
+    when it never was. `lots`: parts whose lot the records or the specification state."""
     found = []
     if rules.stack and not any(e.text("complete") == "yes" for e in fitted):
         found.append("stack")
@@ -34,22 +34,13 @@ def lacking_parts(rules: PartRules, fitted: Sequence[Entry], lots: Mapping[str, 
 
 
 def part_faults(
-    rules: PartRules, fitted: Sequence[Entry], lots: Mapping[str, str], blocked: Mapping[str, str]
+    rules: PartRules, fitted: Iterable[Entry], lots: Iterable[tuple[str, str]], blocked: Mapping[str, str]
 ) -> tuple[PartFault, ...]:
-    """Parts that must not be there. `fitted`: all entries "parts fitted" of the fastener in time; the last of each part
-    counts. `blocked`: lot -> why."""
-    latest: dict[str, Entry] = {}
+    """Parts that must not be there. `fitted`: the entries "parts fitted" that stand, which are several for one part
+    where it is not known which is the last. `lots`: (part, lot) that stand. `blocked`: lot -> why."""
     found: list[PartFault] = []
     for entry in fitted:
-        latest[entry.text("part")] = entry
-        if entry.text("complete") == "no":
-            latest["stack"] = entry
-        elif entry.text("complete") == "yes":
-            latest.pop("stack", None)
-    if "stack" in latest:
-        found.append(PartFault("stack", f"the stack is not complete ({latest['stack'].by})"))
-    for part, entry in latest.items():
-        used = entry.text("condition") == "used"
+        part, used = entry.text("part"), entry.text("condition") == "used"
         use = float(entry.text("use").replace(",", ".")) if entry.text("use") else None
         if part in rules.single_use and (used or (use is not None and use > 1)):
             found.append(PartFault("single use", f"the {part} is used, and a {part} is used once only here"))
@@ -58,11 +49,16 @@ def part_faults(
             found.append(PartFault("uses", f"the {part} is in its {use:g}. use, at most {most} are allowed"))
         if most is not None and used and use is None:
             found.append(PartFault("uses", f"the {part} is used, and which use it is was not stated (at most {most})"))
-    stated = {**lots, **{part: e.text("lot") for part, e in latest.items() if e.text("lot")}}
-    for part, lot in sorted(stated.items()):
+    for part, lot in sorted(set(lots)):
         if lot in blocked:
             found.append(PartFault("lot", f"the {part} is of lot {lot}, which is blocked: {blocked[lot]}"))
-    return tuple(found)
+    return tuple(dict.fromkeys(found))
+
+
+def stack_fault(stated: Iterable[Entry]) -> PartFault | None:
+    """`stated`: the entries on the stack that stand."""
+    short = next((e for e in stated if e.text("complete") == "no"), None)
+    return None if short is None else PartFault("stack", f"the stack is not complete ({short.by})")
 
 
 def drag_fault(rules: PartRules, drag: float, text: str) -> PartFault | None:

@@ -19,7 +19,6 @@ from evenpull.proof.flags import FlagBook, tail_of
 from evenpull.proof.gate_flags import flag_gates
 from evenpull.proof.joint_flags import flag_clock_events, flag_clocks, flag_joint, flag_units
 from evenpull.proof.judging import Judge
-from evenpull.proof.ledger import undone_by_entries
 from evenpull.proof.ledger_flags import flag_ledger
 from evenpull.proof.model import Cell, Flag, GateResult, PassSummary
 from evenpull.proof.moments import moments
@@ -28,6 +27,7 @@ from evenpull.proof.proven_flags import flag_corrections, flag_proven
 from evenpull.proof.sequence import Followed, Mixing, followed, mixing
 from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 from evenpull.proof.texts import at_place, counted, fasteners, pass_label, some, unit_label
+from evenpull.proof.undone import undone_by_entries
 from evenpull.proof.unit_work import CellWork, UnitWork, lay_out
 from evenpull.statistics import describe
 
@@ -89,10 +89,10 @@ def examine(
     flag_clocks(plan, records, judge, work, book)
     flag_clock_events(told.events, book)
     flag_joint(plan, records, unread, around, book)
-    states = flag_ledger(plan, records, around, judge, work, book)
     flag_proven(plan, records, around, judge, work, book)
     flag_corrections(plan, corrections, work, book)
     flag_doubts(plan, records, unread, around, judge, work, book)
+    states = flag_ledger(plan, records, around, judge, work, book)
     results = flag_gates(plan, records, around, judge, book)
     cells = tuple(
         Cell(w.unit, w.fastener, w.one.number, w.verdict, w.reason, w.proving, tuple(w.records), book.at(w.place))

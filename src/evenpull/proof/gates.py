@@ -77,6 +77,14 @@ def gates(
     return tuple(_excepted(case, gate) for gate in found)
 
 
+def independent_check(
+    plan: Plan, records: Sequence[Tightening], around: Surroundings, judge: Judge
+) -> GateResult:
+    """The gate of the second person alone; the state of each fastener tells the rest."""
+    case = _Case(plan, records, around, judge, ())
+    return _excepted(case, _independent(case))
+
+
 def _gate(name: str, state: GateState, reason: str, fasteners: Iterable[int] = ()) -> GateResult:
     return GateResult(name, RULES[name], state, reason, tuple(sorted(set(fasteners))), "")
 

@@ -1,17 +1,15 @@
-"""Each fastener through its life: entries and records together, what is owed on it and why."""
+"""One fastener with all that entries and records say about it, in the order that is known."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeVar
 
 from evenpull.intake.record import Tightening
-from evenpull.ledger.check import fastener_numbers
 from evenpull.ledger.entry import Entry
-from evenpull.ledger.machine import Debt, FastenerState, Step, state_of
-from evenpull.ledger.parts import PartFault, drag_fault, drag_of, lacking_parts, part_faults, protrusion_fault
+from evenpull.ledger.parts import drag_of
 from evenpull.ledger.people import folded
 from evenpull.plan.model import Plan
 from evenpull.proof.gates import exceptions
@@ -19,57 +17,32 @@ from evenpull.proof.judging import Judge
 from evenpull.proof.moments import Moment, before
 from evenpull.proof.placing import undoes
 from evenpull.proof.surroundings import Surroundings
-from evenpull.proof.unit_work import CellWork
+from evenpull.proof.undone import Undoing, concerns, known_before, moment_of, undoings
+from evenpull.proof.unit_work import CellWork, follows
 
-UNDOING = ("loosened", "removed", "disturbed")
-CHECKS = ("checked", "follow-up done")
+T = TypeVar("T")
 PART_LOTS = {"bolt_lot": "bolt", "nut_lot": "nut", "washer_lot": "washer"}
+EXCEPTABLE = ("parts", "locking", "protrusion", "drag", "mark", "independent check")
 
 
-def moment_of(entry: Entry) -> Moment:
-    """An entry as an instant with its uncertainty, to be ordered among the pulls."""
-    at = entry.at.timestamp()
-    return Moment(None, 0, "", at - entry.at_uncertainty, at + entry.at_uncertainty, "", 0.0)
+def standing(facts: Sequence[tuple[Moment, int, T]]) -> list[T]:
+    """What is not known to have been taken over by something later: several where that is not known.
 
+    Each fact is (when, place in the log or -1 of a record, what). Two entries of the very same instant are a statement
+    and its correction: the one written later stands.
+    """
 
-def _known_before(moment: Moment, entry: Entry) -> bool:
-    """Entries are timed by one clock; a tool has its own."""
-    return before(moment, moment_of(entry)) if moment.tool else moment.high <= moment_of(entry).low
+    def later(one: tuple[Moment, int, T], other: tuple[Moment, int, T]) -> bool:
+        if before(one[0], other[0]):
+            return True
+        return -1 < one[1] < other[1] and (one[0].low, one[0].high) == (other[0].low, other[0].high)
 
-
-def found_loose(entry: Entry) -> tuple[int, ...]:
-    """Fasteners that an entry "as found" names as loose."""
-    text = entry.text("loose")
-    return () if entry.kind != "as found" or text in ("", "none") else fastener_numbers(text)
-
-
-def undoing_entries(around: Surroundings, unit: str, fastener: int) -> list[tuple[Entry, str]]:
-    """The entries that undid a fastener, each with what was done in words."""
-    found = []
-    for e in around.entries:
-        if e.unit and e.unit != unit:
-            continue
-        when = f"on {e.at:%Y-%m-%d %H:%M} UTC"
-        if e.kind in UNDOING and fastener in e.fasteners:
-            found.append((e, f"{e.kind} {when} ({e.text('why')})"))
-        elif fastener in found_loose(e):
-            found.append((e, f"found loose {when}"))
-        elif e.kind in CHECKS and e.text("result") == "not in order" and fastener in e.fasteners:
-            found.append((e, f"found not in order {when}"))
-    return found
-
-
-def undone_by_entries(plan: Plan, unit: str, around: Surroundings) -> dict[int, list[Moment]]:
-    """Fastener -> when entries say that it was undone."""
-    if not any(e.kind in (*UNDOING, *CHECKS, "as found") for e in around.entries):
-        return {}
-    numbers = range(1, plan.spec.fasteners.count + 1)
-    return {n: [moment_of(e) for e, _ in found] for n in numbers if (found := undoing_entries(around, unit, n))}
+    return [one[2] for one in facts if not any(later(one, other) for other in facts)]
 
 
 @dataclass(frozen=True)
 class Walk:
-    """One fastener with all that concerns it."""
+    """`entries`: those of each kind, in time; `given`: exceptions by gate; `operators`: of the joint, folded."""
 
     plan: Plan
     around: Surroundings
@@ -77,123 +50,111 @@ class Walk:
     unit: str
     fastener: int
     cells: Sequence[CellWork]  # of this fastener, all passes
-    records: Sequence[Tightening]
-    excepted: frozenset[str]  # gates that a person with the authority excepted for this fastener
+    records: Sequence[Tightening]  # of this fastener
+    entries: Mapping[str, Sequence[Entry]]
+    given: Mapping[str, Sequence[Entry]]
     operators: frozenset[str]
 
-    def entries(self, *kinds: str) -> list[Entry]:
+    def told(self, *kinds: str) -> list[Entry]:
         """Entries of these kinds that concern this fastener, in time."""
-        found = [
-            e for e in self.around.entries
-            if e.kind in kinds and (not e.unit or e.unit == self.unit)
-            and (not e.fasteners or self.fastener in e.fasteners)
-        ]  # fmt: skip
+        found = [e for kind in kinds for e in self.entries.get(kind, ()) if concerns(e, self.unit, self.fastener)]
         return sorted(found, key=lambda e: (e.at, e.seq))
 
     @cached_property
-    def disturbances(self) -> list[tuple[Moment, str, str]]:
-        """(when, what was done in words, who) for everything that undid this fastener by an entry."""
-        found = [(moment_of(e), words, e.by) for e, words in undoing_entries(self.around, self.unit, self.fastener)]
-        return sorted(found, key=lambda one: (one[0].low, one[1]))
-
-    @cached_property
-    def undone(self) -> list[Moment]:
-        """Every moment at which it was undone, by entries and by records."""
-        marked = [r for r in self.records if undoes(r) or r.event == "replace"]
-        return [one[0] for one in self.disturbances] + [self.judge.moments[r.key] for r in marked]
+    def undone(self) -> tuple[Undoing, ...]:
+        """Everything that undid it, by entries and by records, earliest first."""
+        return undoings(self.around, self.unit, self.fastener, self.records, self.judge)
 
     def since(self, entry: Entry) -> bool:
         """Whether an entry is known to be later than everything that undid the fastener."""
-        return all(_known_before(moment, entry) for moment in self.undone)
+        return all(known_before(one.moment, entry) for one in self.undone)
+
+    def about_it(self, after: Callable[[Moment], bool], named: bool) -> bool:
+        """Whether a statement is about the parts that are there now. `after`: whether it is known to be later than a
+        moment; `named`: whether it names the fastener.
+
+        Where the pull of a new fastener is recorded as a replacement, its parts were fitted before that pull: then the
+        statement names the fastener and is later than all that happened to the one before.
+        """
+        for one in self.undone:
+            if after(one.moment):
+                continue
+            if one.record is None or not one.renews or not named:
+                return False
+            earlier = (r for r in self.records if r.event != "replace" and not follows(r, one.record, self.judge))
+            if not all(after(self.judge.moments[r.key]) for r in earlier):
+                return False
+        return True
+
+    def of_now(self, entry: Entry) -> bool:
+        """Whether an entry on parts is about the parts that are there now."""
+        return self.about_it(lambda moment: known_before(moment, entry), bool(entry.fasteners))
 
     def after_pulls(self, entry: Entry) -> bool:
-        """Whether an entry is known to be later than the last pull of the fastener, and than what undid it."""
-        pulls = [self.judge.moments[c.proving.key] for c in self.cells if c.proving is not None]
-        return self.since(entry) and all(_known_before(pull, entry) for pull in pulls)
+        """Whether an entry is known to be later than every pull of the fastener, and than what undid it."""
+        pulls = (self.judge.moments[r.key] for r in self.records if r.event != "check-device pull")
+        return self.since(entry) and all(known_before(pull, entry) for pull in pulls)
 
-    def follows(self, record: Tightening, moment: Moment) -> bool:
-        """Whether a record is known to be later than a moment."""
-        return before(moment, self.judge.moments[record.key])
+    def lacking_since(self, one: Undoing) -> list[int]:
+        """Passes without an accepted record that is known to have come after something that undid the fastener."""
+
+        def proven(cell: CellWork) -> bool:
+            if cell.proving is None or cell.verdict != "accepted":
+                return False
+            if one.record is None:
+                return before(one.moment, self.judge.moments[cell.proving.key])
+            return (one.renews and cell.proving.event == "replace") or follows(cell.proving, one.record, self.judge)
+
+        return [cell.one.number for cell in self.cells if not proven(cell)]
 
     @cached_property
-    def lots(self) -> dict[str, str]:
-        """Part -> lot, as the specification and the records state it."""
-        found = {"bolt": self.plan.spec.fasteners.lot} if self.plan.spec.fasteners.lot else {}
+    def lots_now(self) -> set[str]:
+        """Parts whose lot the specification or a record states, of the fastener that is there now."""
+        found = {"bolt"} if self.plan.spec.fasteners.lot and not any(one.out for one in self.undone) else set[str]()
         for record in self.records:
-            found |= {part: record.particulars[n].text for n, part in PART_LOTS.items() if n in record.particulars}
+            stated = {part for name, part in PART_LOTS.items() if name in record.particulars}
+            if stated and self.about_it(self._after(record), named=True):
+                found |= stated
         return found
 
-    def drags(self) -> list[tuple[float, str, bool]]:
-        """(N.m, text, later than all that undid it) of each drag that was measured on this fastener."""
-        found = [(*drag_of(e), self.since(e)) for e in self.entries("drag measured")]
+    def lots(self) -> list[tuple[str, str]]:
+        """(part, lot) as entries and records state it, the specification where they do not."""
+        stated: dict[str, list[tuple[Moment, int, str]]] = {}
+        for entry in self.told("parts fitted"):
+            if entry.text("lot"):
+                stated.setdefault(entry.text("part"), []).append((moment_of(entry), entry.seq, entry.text("lot")))
+        for record in self.records:
+            for name, part in PART_LOTS.items():
+                if name in record.particulars:
+                    fact = (self.judge.moments[record.key], -1, record.particulars[name].text)
+                    stated.setdefault(part, []).append(fact)
+        found = [(part, lot) for part, facts in stated.items() for lot in standing(facts)]
+        lot = self.plan.spec.fasteners.lot
+        return found if "bolt" in stated or not lot else [*found, ("bolt", lot)]
+
+    def _after(self, record: Tightening) -> Callable[[Moment], bool]:
+        moment = self.judge.moments[record.key]
+        return lambda earlier: before(earlier, moment)
+
+    def drags(self) -> list[tuple[Moment, int, tuple[float, str, bool]]]:
+        """Each drag that was measured: (N.m, text, whether it is of the parts that are there now), to be ordered."""
+        found = [(moment_of(e), e.seq, (*drag_of(e), self.of_now(e))) for e in self.told("drag measured")]
         for record in self.records:
             one = record.particulars.get("drag")
-            if one is not None and one.si is not None:
-                m = self.judge.moments[record.key]
-                found.append((one.si, f"{one.text} {one.unit}".strip(), all(before(u, m) for u in self.undone)))
+            if one is not None and one.si is not None and not undoes(record):
+                now = self.about_it(self._after(record), named=True)
+                found.append((self.judge.moments[record.key], -1, (one.si, f"{one.text} {one.unit}".strip(), now)))
         return found
 
-
-def debts_of(walk: Walk) -> tuple[Debt, ...]:
-    """What is owed on a fastener by what the joint asks for and by what was done to it."""
-    rules, found = walk.plan.spec.parts, list[Debt]()
-    cause = "; ".join(f"{what}, {who}" for _, what, who in walk.disturbances[-2:])
-
-    def owe(step: Step, what: str, text: str, gate: str = "") -> None:
-        if gate not in walk.excepted:
-            found.append(Debt(step, what, text, cause))
-
-    fitted = [e for e in walk.entries("parts fitted") if walk.since(e)]
-    for what in lacking_parts(rules, fitted, walk.lots):
-        owe("parts", what, f"{what} not stated", "parts")
-    if rules.drag_window is not None and not any(fresh for _, _, fresh in walk.drags()):
-        owe("parts", "drag", "the drag of the self-locking nut is not measured", "drag")
-    for moment, what, _ in walk.disturbances:
-        lacking = [
-            c.one.number for c in walk.cells
-            if c.proving is None or c.verdict != "accepted" or not walk.follows(c.proving, moment)
-        ]  # fmt: skip
-        if lacking:
-            passes = ", ".join(map(str, lacking))
-            owe("tighten", "tightening", f"{what}, and not tightened again since then in pass {passes}")
-            break
-    if not any(c.verdict == "accepted" for c in walk.cells) and not walk.disturbances:
-        return tuple(found)  # nothing was tightened: that it is missing is said place by place
-    for asked, kind, what, gate in (
-        (bool(rules.locking), "locking fitted", "locking", "locking"),
-        (rules.witness_mark, "mark made", "mark", "mark"),
-        (rules.protrusion is not None, "protrusion seen", "protrusion", "protrusion"),
-    ):
-        right = [e for e in walk.entries(kind) if walk.after_pulls(e)]
-        if kind == "locking fitted":
-            right = [e for e in right if _same_device(e.text("device"), rules.locking)]
-        if asked and not right:
-            name = f"{what} ({rules.locking})" if what == "locking" else what
-            owe("lock", what, f"{name}: no entry after its last pull", gate)
-    if walk.plan.spec.gates.independent_check and "independent check" not in walk.excepted:
-        seen = [e for e in walk.entries("checked") if folded(e.by) not in walk.operators and walk.after_pulls(e)]
-        if not seen or seen[-1].text("result") != "in order":
-            owe("check", "independent check", "not seen in order by a second person after its last pull")
-    return tuple(found)
-
-
-def _same_device(stated: str, asked: str) -> bool:
-    """The device named is the one asked for: all words of the rule stand in what was stated."""
-    words = set(re.findall(r"\w+", stated.casefold()))
-    return set(re.findall(r"\w+", asked.casefold())) <= words
-
-
-def faults_of(walk: Walk, blocked: Mapping[str, str]) -> tuple[PartFault, ...]:
-    """Parts of the fastener that must not be there, and measures outside their windows; the last measure counts."""
-    rules = walk.plan.spec.parts
-    found = [*part_faults(rules, walk.entries("parts fitted"), walk.lots, blocked)]
-    drags, seen = walk.drags(), walk.entries("protrusion seen")
-    if drags and (fault := drag_fault(rules, *drags[-1][:2])) is not None:
-        found.append(fault)
-    if seen and (fault := protrusion_fault(rules, float(seen[-1].text("threads").replace(",", ".")))) is not None:
-        found.append(fault)
-    gates = {"single use": "parts", "uses": "parts", "stack": "parts", "lot": "parts"}
-    return tuple(f for f in found if gates.get(f.what, f.what) not in walk.excepted)
+    @cached_property
+    def excepted(self) -> Mapping[str, Entry]:
+        """Gate -> the exception for this fastener. One given before it was undone does not cover what came after."""
+        found = {}
+        for gate, entries in self.given.items():
+            right = [e for e in entries if concerns(e, self.unit, self.fastener) and self.since(e)]
+            if right:
+                found[gate] = right[-1]
+        return found
 
 
 def walks(
@@ -208,24 +169,11 @@ def walks(
     cells: dict[tuple[str, int], list[CellWork]] = {}
     for cell in work:
         cells.setdefault((cell.unit, cell.fastener), []).append(cell)
-    names = ("parts", "locking", "protrusion", "drag", "mark", "independent check")
-    given = {name: exceptions(plan, records, around, name) for name in names}
-    found = []
-    for (unit, fastener), places in cells.items():
-        excepted = frozenset(
-            name for name, entries in given.items() if any(not e.fasteners or fastener in e.fasteners for e in entries)
-        )
-        mine = of.get((unit, fastener), [])
-        found.append(Walk(plan, around, judge, unit, fastener, places, mine, excepted, operators))
-    return found
-
-
-def state_now(walk: Walk, debts: Sequence[Debt]) -> FastenerState:
-    """The state of a fastener from its debts and its places."""
-    owed: set[Step] = {debt.step for debt in debts}
-    if any(cell.verdict != "accepted" for cell in walk.cells):
-        owed.add("tighten")
-    again = sum(record.event == "re-tighten after service" for record in walk.records)
-    return FastenerState(
-        walk.unit, walk.fastener, state_of(bool(walk.undone), owed), tuple(debts), len(walk.undone), again
-    )
+    entries: dict[str, list[Entry]] = {}
+    for entry in sorted(around.entries, key=lambda e: (e.at, e.seq)):
+        entries.setdefault(entry.kind, []).append(entry)
+    given = {gate: exceptions(plan, records, around, gate) for gate in EXCEPTABLE}
+    return [
+        Walk(plan, around, judge, unit, fastener, places, of.get((unit, fastener), []), entries, given, operators)
+        for (unit, fastener), places in cells.items()
+    ]

@@ -4,21 +4,26 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from datetime import UTC, datetime
+from hashlib import sha256
 
 from evenpull.intake.record import Tightening
 from evenpull.ledger.entry import Entry
-from evenpull.ledger.machine import FastenerState
+from evenpull.ledger.machine import Debt, FastenerState
 from evenpull.plan.model import PartRules, Plan
 from evenpull.proof.flags import FlagBook
+from evenpull.proof.gates import independent_check
 from evenpull.proof.judging import Judge
-from evenpull.proof.ledger import Walk, debts_of, faults_of, found_loose, state_now, walks
+from evenpull.proof.moments import Moment
+from evenpull.proof.owed import walk
+from evenpull.proof.placing import NOT_PROVING, contradicts, undoes
 from evenpull.proof.surroundings import Surroundings
-from evenpull.proof.texts import fasteners, unit_label
+from evenpull.proof.texts import at_place, fasteners, some, unit_label
+from evenpull.proof.undone import found_loose, moment_of, times_found_loose
 from evenpull.proof.unit_work import CellWork
 
 TOUCHING = ("loosened", "removed", "disturbed", "as found", "checked", "follow-up done", "parts fitted",
             "drag measured", "protrusion seen")  # fmt: skip
-GATED = ("independent check",)  # said by its gate
 
 
 def flag_ledger(
@@ -29,47 +34,76 @@ def flag_ledger(
     work: Sequence[CellWork],
     book: FlagBook,
 ) -> tuple[FastenerState, ...]:
-    """The flags, and the state of each fastener; () where the joint asks for nothing and nothing was entered."""
+    """The flags, and the state of each fastener; () where the joint asks for nothing, nothing was entered and no record
+    contradicts itself. To be called once every verdict has been lowered that has to be: only what is accepted closes
+    an open item."""
     if not _concerned(plan, records, around):
         return ()
     blocked = {lot: why for lot, entries in around.lots.items() if (why := _blocked(entries))}
-    owed: dict[tuple[str, str, str, str], list[Walk]] = defaultdict(list)
-    faulty: dict[tuple[str, str, str], list[int]] = defaultdict(list)
-    states = []
-    for walk in walks(plan, records, around, judge, work):
-        debts = debts_of(walk)
-        for debt in debts:
-            owed[walk.unit, debt.what, debt.text, debt.cause].append(walk)
-        for fault in faults_of(walk, blocked):
-            faulty[walk.unit, fault.what, fault.text].append(walk.fastener)
-        states.append(state_now(walk, debts))
-    for (unit, what, text, cause), found in sorted(owed.items()):
-        if what in GATED:
-            continue
-        numbers = [walk.fastener for walk in found]
-        label = unit_label(plan.spec, unit)
-        since = f" (since: {cause})" if cause and what != "tightening" else ""
-        book.add(
-            "open item",
-            f"{label + ', ' if label else ''}{fasteners(numbers)}: {text}{since}",
-            blocking=True,
-            unit=unit,
-            fastener=numbers[0] if len(numbers) == 1 else None,
-            name=f"{what} {_named(numbers)} {cause}"[:150],
-            places=[cell.place for walk in found for cell in walk.cells] if what == "tightening" else (),
-        )
-    for (unit, what, text), numbers in sorted(faulty.items()):
+    states = walk(plan, records, around, judge, work, blocked)
+    _open_items(plan, states, _said(plan, records, around, judge, book), book)
+    faulty: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for state in states:
+        for text in state.faults:
+            faulty[state.unit, text].append(state.fastener)
+    for (unit, text), numbers in sorted(faulty.items()):
         book.add(
             "part not fit",
             f"{fasteners(numbers)}: {text}",
             blocking=True,
             unit=unit,
             fastener=numbers[0] if len(numbers) == 1 else None,
-            name=f"{what} {_named(numbers)} {text}"[:150],
+            name=_name(numbers, text),
             places=[(unit, number, plan.passes[-1].number) for number in numbers] if plan.passes else (),
         )
-    _again(plan, around, book)
-    return tuple(states)
+    _again(plan, records, around, judge, book)
+    return states
+
+
+def _said(
+    plan: Plan, records: Sequence[Tightening], around: Surroundings, judge: Judge, book: FlagBook
+) -> set[tuple[str, str, int]]:
+    """(what, unit, fastener) of the debts that another blocking flag says, which no decision closes before the work is
+    done."""
+    units = {r.unit_id for r in records} if plan.spec.series else {""}
+    found = {
+        ("tightening", flag.unit_id, flag.fastener) for flag in book.flags()
+        if flag.code == "loosened later" and flag.blocking and flag.fastener is not None
+    }  # fmt: skip
+    if independent_check(plan, records, around, judge).state == "not met":
+        numbers = range(1, plan.spec.fasteners.count + 1)
+        found |= {("independent check", unit, number) for unit in units for number in numbers}
+    return found
+
+
+def _open_items(
+    plan: Plan, states: Sequence[FastenerState], said: set[tuple[str, str, int]], book: FlagBook
+) -> None:
+    owed: dict[tuple[str, str, str], list[tuple[int, Debt]]] = defaultdict(list)
+    for state in states:
+        for debt in state.debts:
+            if (debt.what, state.unit, state.fastener) not in said:
+                owed[state.unit, debt.what, debt.text].append((state.fastener, debt))
+    for (unit, what, text), found in sorted(owed.items()):
+        numbers = [number for number, _ in found]
+        label = unit_label(plan.spec, unit)
+        causes = list(dict.fromkeys(debt.cause for _, debt in found if debt.cause))
+        since = f" (since: {some(causes, 2)})" if causes else ""
+        passes = plan.passes if what == "tightening" else ()
+        book.add(
+            "open item",
+            f"{label + ', ' if label else ''}{fasteners(numbers)}: {text}{since}",
+            blocking=True,
+            unit=unit,
+            fastener=numbers[0] if len(numbers) == 1 else None,
+            name=_name(numbers, f"{what} {text} {causes}"),
+            places=[(unit, number, one.number) for number in numbers for one in passes],
+        )
+
+
+def _name(numbers: Sequence[int], text: str) -> str:
+    """Names the fasteners and what is said of them: a decision on one finding does not cover another."""
+    return "#" + sha256(f"{sorted(numbers)} {text}".encode()).hexdigest()[:16]
 
 
 def _concerned(plan: Plan, records: Sequence[Tightening], around: Surroundings) -> bool:
@@ -77,6 +111,8 @@ def _concerned(plan: Plan, records: Sequence[Tightening], around: Surroundings) 
         return True
     if any(entries and _blocked(entries) for entries in around.lots.values()):
         return True
+    if any(undoes(record) and contradicts(record) for record in records):
+        return True  # a decision on what the record meant does not say that the fastener is tight
     return any(entry.kind in TOUCHING for entry in around.entries)
 
 
@@ -86,25 +122,36 @@ def _blocked(entries: Sequence[Entry]) -> str:
     return f"{marks[-1].reason} ({marks[-1].by})" if marks and marks[-1].kind == "lot blocked" else ""
 
 
-def _named(numbers: Sequence[int]) -> str:
-    return "-".join(map(str, sorted(set(numbers))[:20]))
-
-
-def _again(plan: Plan, around: Surroundings, book: FlagBook) -> None:
+def _again(
+    plan: Plan, records: Sequence[Tightening], around: Surroundings, judge: Judge, book: FlagBook
+) -> None:
     """The same fastener found loose more than once."""
-    times = {number: set(found) for number, found in around.earlier_loose.items()}
+    series = plan.spec.series is not None
+    found: dict[tuple[str, int], set[Moment]] = defaultdict(set)
     for entry in around.entries:
         for number in found_loose(entry):
-            times.setdefault(number, set()).add(entry.at)
-    for number, found in sorted(times.items()):
-        if len(found) > 1:
-            days = ", ".join(f"{at:%Y-%m-%d %H:%M}" for at in sorted(found))
+            found[entry.unit if series else "", number].add(moment_of(entry))
+    if not series:  # what was found earlier does not say on which unit
+        for number, times in around.earlier_loose.items():
+            known = {(moment.low + moment.high) / 2 for moment in found["", number]}
+            late = {at.timestamp() for at in times} - known
+            found["", number] |= {Moment(None, 0, "", at, at, "", 0.0) for at in late}
+    for (unit, number), moments in sorted(found.items()):
+        pulls = [
+            judge.moments[r.key] for r in records
+            if r.fastener == number and (not series or r.unit_id == unit) and not undoes(r)
+            and r.event not in NOT_PROVING
+        ]  # fmt: skip
+        count = times_found_loose(list(moments), pulls)
+        if count > 1:
+            stamps = sorted({(moment.low + moment.high) / 2 for moment in moments})
+            days = ", ".join(f"{datetime.fromtimestamp(at, UTC):%Y-%m-%d %H:%M}" for at in stamps)
             book.add(
                 "loose again",
-                f"fastener {number} was found loose {len(found)} times ({days} UTC): stop, and find out why before it "
-                "is tightened again; the engineer who answers for the joint decides",
+                f"{at_place(plan.spec, unit, number, None)} was found loose {count} times ({days} UTC): stop, and find "
+                "out why before it is tightened again; the engineer who answers for the joint decides",
                 blocking=True,
+                unit=unit,
                 fastener=number,
-                name=f"{len(found)} times",
+                name=f"{count} times",
             )
-
