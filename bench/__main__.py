@@ -216,3 +216,7 @@ def measure(folder: Path) -> None:
 
 if __name__ == "__main__":
     main()
+    from bench import load
+
+    print("the dossier under load (BENCH_LOAD=10000,100000,1000000 for more)", flush=True)
+    load.run()
