@@ -7,6 +7,7 @@ import runpy
 import subprocess
 import sys
 from collections.abc import Iterator
+from hashlib import sha256
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -240,3 +241,4 @@ def test_numbers_of_the_standard(program: dict[str, Any], bits: str, text: str) 
 def test_the_copy_in_the_documents_is_the_same() -> None:
     docs = Path(__file__).parents[2] / "docs"
     assert (docs / "verify_bundle.py").read_bytes() == VERIFIER_SOURCE.read_bytes()
+    assert f"    {sha256(VERIFIER_SOURCE.read_bytes()).hexdigest()}\n" in (docs / "evidence.md").read_text()

@@ -109,20 +109,6 @@ def test_the_first_account_is_an_administrator_and_one_always_stays(anywhere: Pa
     assert len(facts) == 1 and PASSWORD not in facts[0].body and "argon2" not in facts[0].body
 
 
-def test_a_signature_needs_the_password_again(dossier: Path) -> None:
-    furnish()
-    client = logged_in(opened("tightening lead"))
-    flag = services.joint(JOINT).proof.open_flags[0]
-    form = {"flag": flag.key, "action": "engineering review", "reason": "seen at the joint"}
-    page = client.get(f"/joints/{JOINT}/").content.decode()
-    assert access.SIGNATURE_MEANING["decide"] in page
-    refused = client.post(f"/joints/{JOINT}/dispositions/", form | {"password": "wrong"})
-    assert refused.status_code == 403 and not Fact.objects.filter(kind="disposition").exists()
-    client.post(f"/joints/{JOINT}/dispositions/", form | {"password": PASSWORD})
-    fact = Fact.objects.get(kind="disposition")
-    assert fact.author == "Person tightening lead" and PASSWORD not in fact.body
-
-
 def test_passwords_are_kept_as_argon2(dossier: Path, settings: Any) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
     accounts.add_account("a.b", "A. Bee", "administrator", PASSWORD, "A. Bee")

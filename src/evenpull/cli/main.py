@@ -8,7 +8,21 @@ from typing import Annotated
 import typer
 
 from evenpull import __version__
-from evenpull.cli import account, ask, audit, calculate, client, enter, friction, judge, keep, ring, ring_solid, witness, work
+from evenpull.cli import (
+    account,
+    ask,
+    audit,
+    calculate,
+    client,
+    enter,
+    friction,
+    judge,
+    keep,
+    ring,
+    ring_solid,
+    witness,
+    work,
+)
 from evenpull.cli.dossier import use_home
 from evenpull.cli.errors import JobGroup
 

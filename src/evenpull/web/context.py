@@ -16,6 +16,11 @@ def author_of(request: HttpRequest) -> str:
     return str(request.session.get(AUTHOR_KEY, ""))
 
 
+def signed_again(request: HttpRequest) -> bool:
+    """Whether the guard has just compared the password that came with this form."""
+    return bool(getattr(request, "signed_again", False))
+
+
 def everywhere(request: HttpRequest) -> dict[str, object]:
     guarded = bool(getattr(request, "guarded", False))
     logged_in = guarded and request.user.is_authenticated

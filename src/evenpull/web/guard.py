@@ -94,6 +94,7 @@ class GuardMiddleware:
     def _signature(request: HttpRequest, account: Account) -> HttpResponse | None:
         try:
             if accounts.password_is_right(account, request.POST.get("password", ""), address_of(request)):
+                request.signed_again = True  # type: ignore[attr-defined]
                 return None
             words = "The password was not right, so nothing was signed and nothing was written."
         except guessing.LockedOut as error:

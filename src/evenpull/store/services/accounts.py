@@ -29,6 +29,13 @@ class WrongPassword(Refused):
     """The account or the password is not right; which of them is not said."""
 
 
+def identity(by_password: bool) -> str:
+    """How the author of an act is known, as it is written with what is signed or decided."""
+    if not in_use():
+        return "the name as given; no accounts"
+    return "the own password, given again" if by_password else "the name as given by a command on the machine itself"
+
+
 @dataclass(frozen=True)
 class AccountRow:
     login: str

@@ -9,7 +9,7 @@ from evenpull.ledger.check import check
 from evenpull.ledger.entry import Basis, Entry, to_json
 from evenpull.ledger.kinds import KINDS
 from evenpull.store.models import Checkpoint, Fact, Mention
-from evenpull.store.services import judging, register
+from evenpull.store.services import accounts, judging, register
 from evenpull.store.services.around import entries_about, entries_of_joint, entry_of
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.facts import by_seq
@@ -32,10 +32,12 @@ def add_entry(
     basis: Basis = "did it",
     reason: str = "",
     once: str = "",
+    by_password: bool = False,
 ) -> Entry:
     """Write an entry about `name` (joint id, serial, person or lot, as its kind says). EntryError with every fault.
 
     `at` None means now. `once`: a key of the caller's own; the same key again gives the entry that is there already.
+    `by_password`: the writer gave the own password again with it; the fact says so.
     Refused for a joint that nobody described, and for a writer who must not be an operator of the joint and is one.
     """
     who = checked_author(author)
@@ -62,6 +64,8 @@ def add_entry(
                 body["state"] = snapshot(view)
         last = Checkpoint.objects.order_by("-size").first()
         key = f"{ENTRY}:{0 if last is None else last.size}" + (f":{once}" if once else "")
+        if by_password:
+            body["identity"] = accounts.identity(True)
         if once:
             body["once"] = once
         (fact,) = append([New(ENTRY, key, body, spec.id if spec is not None else "")], who)

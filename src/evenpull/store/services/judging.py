@@ -19,7 +19,7 @@ from evenpull.proof import ACTIONS, DispositionError, check_disposition, decide,
 from evenpull.proof.model import Disposition
 from evenpull.report import proof_json
 from evenpull.store.models import Checkpoint, Fact, Finding
-from evenpull.store.services import register, taking
+from evenpull.store.services import accounts, register, taking
 from evenpull.store.services.around import around as gather
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.facts import of_joint
@@ -104,9 +104,11 @@ def comparisons(joint_id: str) -> tuple[Problem, ...]:
     return compare(spec, torque_without_drag(spec), siblings, model)
 
 
-def dispose(joint_id: str, flag_key: str, action: str, reason: str, author: str) -> None:
+def dispose(
+    joint_id: str, flag_key: str, action: str, reason: str, author: str, *, by_password: bool = False
+) -> None:
     """Record a person's decision on one open point. Refused without a reason, for an unknown action or point, or when
-    the rules do not let this action settle this kind of point."""
+    the rules do not let this action settle this kind of point. `by_password`: the password was given again with it."""
     who, why = checked_author(author), " ".join(reason.split())
     if action not in ACTIONS:
         raise Refused(f"{action!r} is no way to settle a point; there are: {', '.join(ACTIONS)}. Nothing was written.")
@@ -122,4 +124,5 @@ def dispose(joint_id: str, flag_key: str, action: str, reason: str, author: str)
             raise Refused(f"{str(error).rstrip('.')}. Nothing was written.") from error
         count = Fact.objects.filter(kind=DISPOSITION).count()
         body = {"flag_key": flag_key, "action": action, "reason": why, "at": moment(now)}
+        body["identity"] = accounts.identity(by_password)
         append([New(DISPOSITION, f"{DISPOSITION}:{count + 1}", body, joint_id)], who)

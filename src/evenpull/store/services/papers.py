@@ -55,6 +55,7 @@ def releases_of(joint_id: str) -> tuple[ReleaseRow, ...]:
                 b["report_sha256"],
                 b["signed"]["specification"],
                 b["signed"]["proof"],
+                b["signed"].get("identity", ""),
             )
         )
     return tuple(rows)

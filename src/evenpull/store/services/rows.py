@@ -94,6 +94,7 @@ class ReleaseRow:
     report_sha256: str
     specification: str  # digest of the revision that was signed
     proof: str  # digest of the proof and decision that were signed
+    identity: str = ""  # how the signer is known; "" in releases signed before this was kept
 
 
 @dataclass(frozen=True)

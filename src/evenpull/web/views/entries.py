@@ -17,7 +17,7 @@ from evenpull.ledger.entry import BASES, EntryError
 from evenpull.ledger.kinds import KINDS, Kind
 from evenpull.store import services
 from evenpull.store.access import SIGNATURE_MEANING
-from evenpull.web.context import author_of
+from evenpull.web.context import author_of, signed_again
 from evenpull.web.views.common import joint_or_404, needs_author
 
 SUBJECTS = ("tool", "person", "lot")
@@ -99,6 +99,7 @@ def _write(request: HttpRequest, kind: Kind, name: str, typed: dict[str, str], b
     services.add_entry(
         kind.name, name, values, author_of(request), unit=typed["unit"], fasteners=typed["fasteners"], at=at,
         at_uncertainty=unsure, basis=typed["basis"], reason=typed["reason"],  # type: ignore[arg-type]
+        by_password=signed_again(request),
     )  # fmt: skip
     messages.success(request, f"Written: {kind.label}.")
     return HttpResponseRedirect(back)

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from evenpull.store import services
-from evenpull.web.context import author_of
+from evenpull.web.context import author_of, signed_again
 from evenpull.web.views.common import joint_or_404, needs_author, refused
 
 
@@ -55,8 +55,9 @@ def dispose(request: HttpRequest, joint_id: str) -> HttpResponse:
     post = request.POST
     try:
         services.dispose(
-            joint_id, post.get("flag", ""), post.get("action", ""), post.get("reason", ""), author_of(request)
-        )
+            joint_id, post.get("flag", ""), post.get("action", ""), post.get("reason", ""), author_of(request),
+            by_password=signed_again(request),
+        )  # fmt: skip
     except (services.Refused, services.Unknown) as error:
         return refused(request, error, back)
     messages.success(request, f"Recorded: {post.get('action', '')}.")
@@ -69,7 +70,10 @@ def sign(request: HttpRequest, joint_id: str) -> HttpResponse:
     back = reverse("joint", args=[joint_id]) + "#release"
     try:
         post = request.POST
-        row = services.sign_release(joint_id, author_of(request), post.get("statement", ""), seen=post.get("seen", ""))
+        row = services.sign_release(
+            joint_id, author_of(request), post.get("statement", ""), seen=post.get("seen", ""),
+            by_password=signed_again(request),
+        )  # fmt: skip
     except (services.Refused, services.Unknown) as error:
         return refused(request, error, back)
     messages.success(request, f"{joint_id}: {row.state}, signed by {row.author}.")
