@@ -1,0 +1,78 @@
+"""What a suggestion is made of: what is known beforehand, a reason for each column, and what a person must answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+Sureness = Literal["sure", "likely", "guess", "ask"]
+LEAVE_OUT = "leave out"
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the dossier knows. `zone` is the zone of the site's clocks, "" when nobody has said."""
+
+    joints: frozenset[str] = frozenset()
+    tools: frozenset[str] = frozenset()
+    zone: str = ""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One answer. `value` is what `suggest(..., answers={question.key: value})` takes; `says` is for people."""
+
+    value: str
+    says: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something that the file does not settle. Without choices only a person who writes the mapping can answer it.
+
+    `free`: besides the choices any text may be answered (a zone, a constant).
+    """
+
+    key: str
+    text: str
+    choices: tuple[Choice, ...] = ()
+    free: bool = False
+
+
+@dataclass(frozen=True)
+class ColumnGuess:
+    """What one column was taken for. `field`: its place in the mapping, as "columns.joint", "torque.column",
+    "particular.drag"; "" when it is not used. `position` counts from 1."""
+
+    column: str
+    position: int
+    field: str
+    sureness: Sureness
+    reason: str
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """`text`: a mapping file with reasons as comments. `read_mapping` accepts it once `questions` is empty."""
+
+    text: str
+    questions: tuple[Question, ...]
+    columns: tuple[ColumnGuess, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass
+class Answers:
+    """Answers given so far, and the questions that are left."""
+
+    given: dict[str, str] = field(default_factory=dict)
+    open: list[Question] = field(default_factory=list)
+
+    def ask(self, question: Question) -> str | None:
+        """The answer, None when there is none yet (the question is then open) or when it is none of the choices."""
+        answer = self.given.get(question.key)
+        if answer is not None and (question.free or any(choice.value == answer for choice in question.choices)):
+            return answer
+        if all(question.key != other.key for other in self.open):
+            self.open.append(question)
+        return None
