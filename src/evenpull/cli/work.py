@@ -92,6 +92,21 @@ def preview(
             typer.echo(line)
 
 
+def type_in(
+    file: Annotated[Path, typer.Argument(help="CSV file; its heading names the fields of typed records.")],
+    by: BY,
+) -> None:
+    """Take in records that a person typed, from cards or from memory; every fault is said at once."""
+    import csv
+
+    with file.open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    services()
+    from evenpull.store.services.keying import key_in
+
+    typer.echo(show.imported_line(file.name, key_in(rows, by)))
+
+
 def import_(
     files: Annotated[list[Path], typer.Argument(help="Exports of tools (CSV, XLSX).")],
     mapping: MappingName,

@@ -28,6 +28,7 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "report": _READ,
     "bundle": ("export", None),
     "new-entry": ("read", "entry"),
+    "typed-record": ("read", "take in"),
     "siblings": _READ,
     "new-entry-other": ("read", "entry"),
     "audit": _READ,

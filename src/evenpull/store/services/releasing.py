@@ -18,7 +18,7 @@ from evenpull.evidence.checking_second import STAMP
 from evenpull.evidence.compare import CompareError
 from evenpull.evidence.succession import KIND as SUCCESSION
 from evenpull.evidence.succession import SuccessionError
-from evenpull.ledger.people import folded
+from evenpull.ledger.people import blocked, folded
 from evenpull.proof.dispositions import deciders_refused
 from evenpull.proof.model import RULES_VERSION
 from evenpull.report import (
@@ -33,8 +33,17 @@ from evenpull.report import (
 )
 from evenpull.store.models import Checkpoint, Fact
 from evenpull.store.services import accounts, facts, judging, papers, register, taking, witness
+from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
-from evenpull.store.services.log import New, append, checked_author, log_status, make_checkpoint_from, writing
+from evenpull.store.services.guessing import refuse_fact
+from evenpull.store.services.log import (
+    New,
+    append,
+    checked_author,
+    log_status,
+    make_checkpoint_from,
+    writing,
+)
 from evenpull.store.services.place import checked_raw, keep_raw, read_raw, signing_key
 from evenpull.store.services.rows import CardRow, JointView, ReleaseRow
 
@@ -55,6 +64,7 @@ def issue_card(
         raise Refused(f"{paper!r} is no paper; there are: {', '.join(PAPERS)}")
     if not 1 <= hours_valid <= MOST_HOURS:
         raise Refused(f"a card is valid for 1 to {MOST_HOURS} hours, not {hours_valid}")
+    tools = _not_barred(joint_id, tools, who)
     with writing():
         plan = judging.joint(joint_id).plan
         serial = make_serial(joint_id, Fact.objects.filter(kind=papers.CARD).count() + 1)
@@ -79,6 +89,24 @@ def issue_card(
         append([New(papers.CARD, f"{papers.CARD}:{serial}", body, joint_id)], who)
     row = next(c for c in papers.cards_of(joint_id) if c.serial == serial)
     return row, card.pdf
+
+
+def _not_barred(joint_id: str, tools: tuple[str, ...] | None, who: str) -> tuple[str, ...] | None:
+    """The tools of a card without those that are blocked, dropped or outside their limits now. Refused, and put on
+    record, when one that was asked for is among them, or when none is left."""
+    now = datetime.now(UTC)
+    asked = tools or register.specification(joint_id).tools_allowed
+    barred = {serial: why for serial in asked if (why := blocked(entries_about("tool", serial), now, now))}
+    if not barred:
+        return tools
+    left = tuple(serial for serial in asked if serial not in barred)
+    if tools is None and left:
+        return left
+    said = "; ".join(f"{serial}: {why}" for serial, why in sorted(barred.items()))
+    with writing():
+        what = f"no card of {joint_id} for {who}: {said}"
+        refuse_fact(what, who, joint_id)
+    raise Refused(f"no card for {joint_id}: {said}. The attempt stands in the log; no card was written.")
 
 
 def _context(view: JointView, at: datetime, signature: Signature | None) -> ReportContext:
