@@ -33,7 +33,7 @@ def _tables() -> dict[str, dict[str, frozenset[str]]]:
 
 
 def evidence(role: str, heading: str) -> int:
-    """What a folded heading without its unit says for a role: 3 it is the word, 2 it holds it, 1 a weak word, 0 none."""
+    """What a folded heading without its unit says for a role: 3 it is the word, 2 it holds it, 1 weak, 0 nothing."""
     strong, weak = _tables()["strong"][role], _tables()["weak"].get(role, frozenset())
     if heading in strong:
         return 3
