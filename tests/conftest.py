@@ -7,8 +7,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings as generated
 
 from tests import databases
+
+# No test asserts a time; the machine may be busy with other things.
+generated.register_profile("untimed", deadline=None)
+generated.load_profile("untimed")
 
 
 @pytest.fixture
