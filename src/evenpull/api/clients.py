@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from evenpull.store import access
-from evenpull.store.models import ApiClient, ApiRequest
+from evenpull.store.models import Account, ApiClient, ApiRequest
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.index import name_of
 from evenpull.store.services.log import New, append, checked_author, next_key, writing
@@ -38,8 +38,8 @@ def add_client(name: str, role: str, author: str) -> str:
         raise Refused(f"{role!r} is no role; there are: {', '.join(access.ROLES)}. Nothing was written.")
     token = secrets.token_urlsafe(32)
     with writing():
-        if ApiClient.objects.filter(folded=name_of(given)[:80]).exists():
-            raise Refused(f"there is a client {given!r} already. Nothing was written.")
+        if any(table.objects.filter(folded=name_of(given)[:80]).exists() for table in (ApiClient, Account)):
+            raise Refused(f"there is a client or an account {given!r} already. Nothing was written.")
         ApiClient.objects.create(name=given, folded=name_of(given)[:80], role=role, token=_hash(token))
         _said("opened", given, who, role=role)
     return token

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from evenpull.cli.dossier import services
+from evenpull.cli.dossier import author, services
 from evenpull.cli.options import BY
 from evenpull.store.access import ROLES
 
@@ -35,7 +35,7 @@ def add(
     by: BY,
 ) -> None:
     """Open an account; the password is asked for. The first one has to be an administrator."""
-    row = _accounts().add_account(login, name, role, _new_password(), by)
+    row = _accounts().add_account(login, name, role, _new_password(), author(by))
     typer.echo(f"{row.login}: opened for {row.full_name}, {row.role}")
 
 
@@ -53,33 +53,33 @@ def listed() -> None:
 @app.command()
 def role(login: LOGIN, role: ROLE, by: BY) -> None:
     """Give another role."""
-    _accounts().set_role(login, role, by)
+    _accounts().set_role(login, role, author(by))
     typer.echo(f"{login}: {role}")
 
 
 @app.command()
 def close(login: LOGIN, by: BY) -> None:
     """Close an account and end its sessions."""
-    _accounts().close_account(login, by)
+    _accounts().close_account(login, author(by))
     typer.echo(f"{login}: closed")
 
 
 @app.command()
 def reopen(login: LOGIN, by: BY) -> None:
     """Open a closed account again."""
-    _accounts().reopen_account(login, by)
+    _accounts().reopen_account(login, author(by))
     typer.echo(f"{login}: open again")
 
 
 @app.command()
 def unlock(login: LOGIN, by: BY) -> None:
     """Forget the wrong passwords of an account."""
-    _accounts().unlock(login, by)
+    _accounts().unlock(login, author(by))
     typer.echo(f"{login}: unlocked")
 
 
 @app.command()
 def password(login: LOGIN, by: BY) -> None:
     """Give a new password; sessions of the account end."""
-    _accounts().set_password(login, _new_password(), by)
+    _accounts().set_password(login, _new_password(), author(by))
     typer.echo(f"{login}: password changed")

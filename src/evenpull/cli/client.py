@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from evenpull.cli.dossier import services
+from evenpull.cli.dossier import author, services
 from evenpull.cli.options import BY
 from evenpull.store.access import ROLES
 
@@ -25,7 +25,7 @@ def _clients() -> ModuleType:
 @app.command()
 def add(name: NAME, role: Annotated[str, typer.Option(help=f"One of: {', '.join(ROLES)}.")], by: BY) -> None:
     """Open a client and print its token, once; only its SHA-256 is kept."""
-    typer.echo(_clients().add_client(name, role, by))
+    typer.echo(_clients().add_client(name, role, author(by)))
 
 
 @app.command("list")
@@ -41,5 +41,5 @@ def listed() -> None:
 @app.command()
 def close(name: NAME, by: BY) -> None:
     """Close a client: its token opens nothing any more."""
-    _clients().close_client(name, by)
+    _clients().close_client(name, author(by))
     typer.echo(f"{name}: closed")

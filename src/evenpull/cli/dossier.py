@@ -14,6 +14,15 @@ def use_home(folder: Path) -> None:
     os.environ[_HOME] = str(folder.expanduser().absolute())
 
 
+def author(by: str) -> str:
+    """Who writes: the name as given, or with accounts the full name of the account it stands for. Refused for a name
+    that no open account has."""
+    services()
+    from evenpull.store.services import accounts
+
+    return accounts.person(by)
+
+
 def services() -> ModuleType:
     """The services of the dossier, its database set up and brought up to date."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "evenpull.store.settings")

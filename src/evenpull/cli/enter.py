@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
-from evenpull.cli.dossier import services
+from evenpull.cli.dossier import author, services
 from evenpull.cli.errors import RefusalError
 from evenpull.cli.options import JOINT, JsonFlag
 from evenpull.ledger.check import render
@@ -54,7 +54,7 @@ def enter(
         given[field.strip()] = text
     try:
         entry = services().add_entry(
-            kind, name, given, by, unit=unit, fasteners=fasteners, at=_moment(at) if at else None,
+            kind, name, given, author(by), unit=unit, fasteners=fasteners, at=_moment(at) if at else None,
             at_uncertainty=60 * unsure, basis=basis, reason=reason,
         )  # fmt: skip
     except EntryError as error:

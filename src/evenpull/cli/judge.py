@@ -9,7 +9,7 @@ from typing import Annotated, get_args
 import typer
 
 from evenpull.cli import findings
-from evenpull.cli.dossier import services
+from evenpull.cli.dossier import author, services
 from evenpull.cli.errors import RefusalError
 from evenpull.cli.options import BY, JOINT, JsonFlag
 from evenpull.proof.model import Action, Flag, Proof
@@ -74,8 +74,9 @@ def dispose(
     if action not in ACTIONS:
         raise RefusalError(f"--action: {action!r} is none of: {', '.join(ACTIONS)}")
     found = find_flag(services().joint(joint).proof, flag)
-    services().dispose(joint, found.key, action, reason, by)
-    typer.echo(f"{joint}: {action}, by {by}: {found.text}")
+    who = author(by)
+    services().dispose(joint, found.key, action, reason, who)
+    typer.echo(f"{joint}: {action}, by {who}: {found.text}")
     typer.echo(f"{joint} is now: {services().joint(joint).standing}")
 
 
@@ -91,8 +92,8 @@ def release(
     view = services().joint(joint)
     if as_state is not None and as_state != view.decision.state:
         raise RefusalError(f"--as: you mean {as_state!r}, but {joint} is {view.decision.state!r}. Nothing was written.")
-    row = services().sign_release(joint, by, statement, seen=view.proof_digest)
-    typer.echo(f"{joint}: {row.state}, signed by {by}")
+    row = services().sign_release(joint, author(by), statement, seen=view.proof_digest)
+    typer.echo(f"{joint}: {row.state}, signed by {row.author}")
     for text in services().joint(joint).decision.follow_ups:
         typer.echo(f"  to follow up: {text}")
 

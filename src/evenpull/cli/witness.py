@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from evenpull.cli.dossier import services
+from evenpull.cli.dossier import author, services
 from evenpull.cli.errors import RefusalError
 
 BY = Annotated[str, typer.Option("--by", envvar="EVENPULL_BY", help="Your name; it is kept with it.")]
@@ -88,7 +88,7 @@ def key(
     """Show the signing keys of the log in their order, or let a new key take over from the one in force."""
     found = services()
     if renew:
-        old, new = found.renew_key(by)
+        old, new = found.renew_key(author(by))
         typer.echo(f"the key {new} has taken over from {old}; both have signed it, and it is a fact of the log")
         typer.echo(f"The old one is kept as signing-key-{old[:16]}.pem and signs nothing more. Copy signing-key.pem")
         typer.echo("to a safe place now, and give its fingerprint to those who check your bundles.")
@@ -119,14 +119,14 @@ def time_stamp(
     if request is not None:
         if ca is not None:
             raise RefusalError("--ca belongs to --keep")
-        der, state = services().request_stamp(by)
+        der, state = services().request_stamp(author(by))
         request.write_bytes(der)
         typer.echo(f"{request}: request over the state of {state.size} facts of {state.time}")
         typer.echo("Send it to your authority (application/timestamp-query); keep what comes back with:")
         typer.echo("  evenpull time-stamp --keep FILE --ca AUTHORITY.pem")
         return
     assert keep is not None
-    row = services().keep_stamp(read(keep), by, None if ca is None else read(ca))
+    row = services().keep_stamp(read(keep), author(by), None if ca is None else read(ca))
     typer.echo(f"kept: {_line(row)}")
 
 

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import typer
 
 from evenpull.cli import show
-from evenpull.cli.dossier import services
+from evenpull.cli.dossier import author, services
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import BY, JOINT, MappingName
 from evenpull.intake import read_file, read_mapping
@@ -36,18 +36,19 @@ def add(
     """Put joints, tools, mappings and calculations into the dossier; the line `form = ...` says which is which."""
     texts = [(path, read_text(path)) for path in files]
     forms = [_form(path, text) for path, text in texts]
+    who = author(by)
     for (path, text), form in zip(texts, forms, strict=True):
         if form == "evenpull joint 1":
-            row = services().add_joint(text, str(path), by)
+            row = services().add_joint(text, str(path), who)
             typer.echo(f"{path}: joint {row.id} {'written' if row.changed else 'as it was, nothing written'}")
         elif form == "evenpull tools 1":
-            typer.echo(f"{path}: {services().add_tools(text, str(path), by)} tools")
+            typer.echo(f"{path}: {services().add_tools(text, str(path), who)} tools")
         elif form == "evenpull calculation 1":
-            kept = services().add_calculation(text, str(path), by)
+            kept = services().add_calculation(text, str(path), who)
             said = "written" if kept.changed else "as it was, nothing written"
             typer.echo(f"{path}: calculation {kept.id} {said}")
         else:
-            entry = services().add_mapping(text, str(path), by)
+            entry = services().add_mapping(text, str(path), who)
             said = "written" if entry.changed else "as it was, nothing written"
             typer.echo(f"{path}: mapping {entry.name!r} {said}")
 
@@ -64,7 +65,9 @@ def card(
     if paper not in ("a4", "us-letter"):
         raise RefusalError(f"--paper: {paper!r} is none of: a4, us-letter")
     size: Literal["a4", "us-letter"] = "a4" if paper == "a4" else "us-letter"
-    row, pdf = services().issue_card(joint, size, by, tools=tuple(tool) if tool else None, hours_valid=hours)
+    row, pdf = services().issue_card(
+        joint, size, author(by), tools=tuple(tool) if tool else None, hours_valid=hours
+    )
     path = out or Path(f"{row.serial}.pdf")
     path.write_bytes(pdf)
     typer.echo(f"card {row.serial} for {joint}: {path}, valid for {hours} hours")
@@ -101,10 +104,10 @@ def type_in(
 
     with file.open(encoding="utf-8", newline="") as stream:
         rows = list(csv.DictReader(stream))
-    services()
+    who = author(by)
     from evenpull.store.services.keying import key_in
 
-    typer.echo(show.imported_line(file.name, key_in(rows, by)))
+    typer.echo(show.imported_line(file.name, key_in(rows, who)))
 
 
 def import_(
@@ -113,6 +116,7 @@ def import_(
     by: BY,
 ) -> None:
     """Take records in. The same file again changes nothing."""
+    who = author(by)
     for path in files:
-        done = services().commit_file(path.name, path, mapping, by)
+        done = services().commit_file(path.name, path, mapping, who)
         typer.echo(show.imported_line(path.name, done))

@@ -16,7 +16,7 @@ from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
 
 from evenpull.store.access import ROLES
-from evenpull.store.models import Account, Checkpoint
+from evenpull.store.models import Account, ApiClient, Checkpoint
 from evenpull.store.services import guessing
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.index import name_of
@@ -48,6 +48,24 @@ class AccountRow:
 def in_use() -> bool:
     """Whether this dossier has accounts."""
     return Account.objects.exists()
+
+
+def person(name: str) -> str:
+    """The full name under which a command on the machine itself writes for `name`: a full name or a login of an open
+    account. Without accounts the name as given. Refused for a name that no open account has."""
+    given = checked_author(name)
+    if not in_use():
+        return given
+    people = list(Account.objects.filter(closed=False).order_by("login"))
+    for told in ("folded", "login"):
+        for account in people:
+            if getattr(account, told) == name_of(given)[:80]:
+                return account.full_name
+    known = "; ".join(f"{a.full_name} ({a.login})" for a in people[:20])
+    raise Refused(
+        f"--by: {given!r} is no open account of this dossier, and with accounts every fact names one. Give the full "
+        f"name or the login of: {known}. Nothing was written."
+    )
 
 
 def accounts() -> list[AccountRow]:
@@ -82,9 +100,12 @@ def add_account(login: str, full_name: str, role: str, password: str, author: st
             raise Refused("the first account has to be an administrator. Nothing was written.")
         if Account.objects.filter(login=small).exists():
             raise Refused(f"there is an account {small!r} already. Nothing was written.")
-        if Account.objects.filter(folded=name_of(name)[:80]).exists():
-            raise Refused(f"there is an account of {name} already, and one name stands for one person. "
-                          "Nothing was written.")
+        taken = [table.objects.filter(folded=name_of(name)[:80]).exists() for table in (Account, ApiClient)]
+        if any(taken):
+            raise Refused(
+                f"there is an account or a client of the name {name} already, and one name stands for one person. "
+                "Nothing was written."
+            )
         Account.objects.create(
             login=small, full_name=name, folded=name_of(name)[:80], role=_role(role), password=hashed
         )
