@@ -22,8 +22,14 @@ Which steps a joint asks for stands in its file (`[parts]`, `[gates]`); a step n
 of a new joint begins as not fitted and goes the same way.
 
 What undid a fastener comes from entries and from records alike. An order that clocks and counters do not tell is no
-order: then the item stays open. No decision closes it. An exception that a person with the authority enters takes away
-one single requirement (parts, drag, locking, mark, protrusion, independent check), never the tightening.
+order: then the item stays open. No decision closes it, and none takes a loosening away because another record stands
+for it. An exception that a person with the authority enters takes away one single requirement (parts, drag, locking,
+mark, protrusion, independent check), never the tightening; once the fastener is undone it has to be given anew.
+
+A step that is proven already is passed at once: where the parts are stated after the pulls, the fastener goes from
+disturbed to tightened. The lock is made after the last pull, the check comes after the lock. The state says what was
+entered and recorded; a decision on a part that is not fit lets a release go on and leaves the state where it is. How
+often a fastener was tightened again after service is counted; a limit to that is the engineer's.
 
 A fastener that was found loose twice stops the joint until the engineer who answers for it has decided.
 

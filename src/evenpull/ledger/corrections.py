@@ -16,12 +16,21 @@ from evenpull.quantities import UnitError, parse
 
 @dataclass(frozen=True)
 class Corrected:
-    """What became of one correction. `fault` says why it was not applied, "" when it was."""
+    """What became of one correction. `fault` says why it was not applied, "" when it was. `opened`: the record was one
+    of loosening, removal or replacement, and the correction may say that it opened nothing, or something else."""
 
     record: str  # Tightening.key
     entry: Entry
     text: str
     fault: str
+    opened: bool = False
+
+
+DECIDING = ("joint", "unit", "fastener", "event", "direction", "time", "tool")  # which fastener was opened, and when
+
+
+def _opens(record: Tightening) -> bool:
+    return record.direction == "loosen" or record.event in ("loosen", "remove", "replace")
 
 
 def value_of(record: Tightening, field: str) -> str:
@@ -113,7 +122,7 @@ def apply(
             found.append(Corrected(key, entry, text, "it names no record of this joint"))
             continue
         fault = _fault(record, entry)
-        found.append(Corrected(key, entry, text, fault))
+        found.append(Corrected(key, entry, text, fault, field in DECIDING and _opens(record)))
         if not fault:
             made = new_value(record, field, entry.text("new"))
             held[key] = replace(record, **made, remarks=(*record.remarks, f"corrected: {text}"))

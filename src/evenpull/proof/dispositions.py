@@ -11,6 +11,7 @@ from evenpull.plan.model import Plan
 from evenpull.proof.flags import key_parts
 from evenpull.proof.model import Cell, Disposition, Flag, FlagCode, Proof
 from evenpull.proof.moments import Moment, MomentSet
+from evenpull.proof.placing import undoes
 from evenpull.proof.rules import ACTIONS, AGAIN, LEAVE_OUT, PERSON, RULES, refusal
 
 ONE_STANDS: tuple[FlagCode, ...] = ("doubled", "conflicting record")  # one of the records named is the pull
@@ -99,8 +100,14 @@ def check_records(dispositions: Iterable[Disposition], known: set[str]) -> None:
             raise DispositionError(f"{disposition.flag_key!r} names a record that this joint does not have")
 
 
-def left_out(plan: Plan, flags: Iterable[Flag], decided: Mapping[str, Disposition]) -> dict[str, str]:
-    """Record key -> flag key, for the records that a person took out of the judgement of this joint."""
+def left_out(
+    plan: Plan, flags: Iterable[Flag], decided: Mapping[str, Disposition], records: Iterable[Tightening] = ()
+) -> dict[str, str]:
+    """Record key -> flag key, for the records that a person took out of the judgement of this joint.
+
+    That another record stands for a loosening is no reason to take the loosening away: it opened the fastener.
+    """
+    undoing = {record.key for record in records if undoes(record) or record.event == "replace"}
     found: dict[str, str] = {}
     for flag in flags:
         disposition = decided.get(flag.key)
@@ -109,7 +116,8 @@ def left_out(plan: Plan, flags: Iterable[Flag], decided: Mapping[str, Dispositio
         if disposition.action == "superseded" and flag.code in ONE_STANDS and len(flag.records) > 1:
             continue  # which of them is superseded is not said: the places have to be accepted as they are
         if not refusal(flag.code, disposition.action, plan.spec.joint_class):
-            found.update(dict.fromkeys(flag.records, flag.key))
+            keys = flag.records if disposition.action == "not this joint" else set(flag.records) - undoing
+            found.update(dict.fromkeys(sorted(keys), flag.key))
     return found
 
 

@@ -101,7 +101,8 @@ def _future(
 def flag_corrections(
     plan: Plan, corrections: Sequence[Corrected], work: Sequence[CellWork], book: FlagBook
 ) -> None:
-    """Every correction as a note; one that does not fit its record blocks, for what was meant is not known."""
+    """Every correction as a note. One that does not fit its record blocks, for what was meant is not known; so does one
+    that changes what a loosening opened: another person decides whether the open item falls away."""
     where = {record.key: cell for cell in work for record in cell.records}
     for one in corrections:
         cell = where.get(one.record)
@@ -109,8 +110,9 @@ def flag_corrections(
         place = at_place(plan.spec, unit, cell.fastener if cell else None, cell.one if cell else None)
         book.add(
             "corrected",
-            f"{place or 'a record'}: {one.text}" + (f"; not applied: {one.fault}" if one.fault else ""),
-            blocking=bool(one.fault),
+            f"{place or 'a record'}: {one.text}" + (f"; not applied: {one.fault}" if one.fault else "")
+            + ("; before, it was a loosening" if one.opened else ""),
+            blocking=bool(one.fault) or one.opened,
             unit=unit,
             fastener=cell.fastener if cell else None,
             pass_number=cell.one.number if cell else None,

@@ -51,7 +51,7 @@ def prove(
     found = examine(plan, records, unread, tools, around, corrections)
     flags = {flag.key: flag for flag in found.flags}
     answered: dict[str, Flag] = {}
-    out = left_out(plan, found.flags, decided)
+    out = left_out(plan, found.flags, decided, records)
     if out:
         answered = {key: flags[key] for key in out.values()} | {
             key: flag

@@ -336,7 +336,7 @@ _RULES = (
     FlagRule(
         "corrected",
         "A person corrected a field of a record; the old value stays readable.",
-        "a note; yes when it does not fit the record",
+        "a note; yes when it does not fit the record, or changes what a loosening opened",
         RECORD,
         "Corrections stay traceable: 21 CFR 11.10(e)",
     ),
