@@ -24,7 +24,7 @@ MEANING: dict[Act, str] = {
     "sign": "sign a release",
     "tools": "register tools; entries on tools and lots",
     "people": "entries on persons: qualifications, duty",
-    "export": "take evidence bundles and reports away",
+    "export": "take evidence bundles and raw files away",
     "accounts": "open and close accounts, give roles",
 }
 ALLOWED: dict[Role, frozenset[Act]] = {
