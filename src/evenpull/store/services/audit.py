@@ -33,6 +33,7 @@ from evenpull.store.services.errors import Unknown
 from evenpull.store.services.index import ENTRY, FILE, RECORD, SPECIFICATION, TOOLS, UNREAD, name_of
 
 ON_A_PAGE = 50
+UNJUDGED = "not judged yet"
 MOST_JOINTS = 200  # listed with a tool or person; the count says when there are more
 MOST_FASTENERS = 20_000  # of a lot in one answer
 
@@ -46,27 +47,29 @@ def pull_page(found: object, before: int | None = None) -> PullPage:
     places = list(newest.values_list("seq", "file")[: ON_A_PAGE + 1])
     shown = places[:ON_A_PAGE]
     names = {fact.seq: fact.data["name"] for fact in facts.by_seq({file for _, file in shown if file >= 0})}
+    held = facts.by_seq(seq for seq, _ in shown)
+    known = register.described(fact.joint for fact in held)
     rows = [
-        _pull_row(fact, names.get(file, "")) for fact, (_, file) in zip(
-            facts.by_seq(seq for seq, _ in shown), sorted(shown), strict=True
-        )
-    ]  # fmt: skip
+        _pull_row(fact, names.get(file, ""), known.get(facts.fold(fact.joint), ""))
+        for fact, (_, file) in zip(held, sorted(shown), strict=True)
+    ]
     return PullPage(tuple(reversed(rows)), total, shown[-1][0] if len(places) > ON_A_PAGE else None)
 
 
-def _pull_row(fact: Fact, file: str) -> PullRow:
+def _pull_row(fact: Fact, file: str, described: str) -> PullRow:
     b = fact.data
     return PullRow(
         fact.seq, fact.joint, b["unit_id"], b["fastener"], b["pass_number"], b["event"], b["torque_text"],
         b["torque_unit"], b["angle_text"], b["tool"], b["epoch"], b["counter"], b["operator"], b["time_text"], file,
-        b["file_sha256"], b["row"],
+        b["file_sha256"], b["row"], described,
     )  # fmt: skip
 
 
 def _joints(counts: Iterable[tuple[str, int]]) -> tuple[JointCount, ...]:
     """Joints with how many tightenings each, most first."""
     most = sorted(counts, key=lambda pair: (-pair[1], pair[0]))[:MOST_JOINTS]
-    known = {f.fold: (f.joint, f.state) for f in Finding.objects.filter(fold__in=[name for name, _ in most])}
+    findings = Finding.objects.filter(fold__in=[name for name, _ in most])
+    known = {f.fold: (f.joint, f.state or UNJUDGED) for f in findings}
     return tuple(JointCount(*known.get(name, (name, ""))[:1], n, known.get(name, ("", ""))[1]) for name, n in most)
 
 
@@ -131,7 +134,7 @@ def lot(name: str) -> LotView:
         known: dict[str, tuple[str, str]] = {}
         for begin in range(0, len(folds), facts.AT_ONCE):
             for f in Finding.objects.filter(fold__in=folds[begin : begin + facts.AT_ONCE]):
-                known[f.fold] = (f.joint, f.state)
+                known[f.fold] = (f.joint, f.state or UNJUDGED)
         sources = dict(zip(sorted({row[3] for row in rows}), _sources({row[3] for row in rows}), strict=True))
         return LotView(name, kind, entries, tuple(
             LotRow(known.get(fold, (fold, ""))[0], unit, fastener, seq, sources[seq], known.get(fold, ("", ""))[1])
@@ -305,7 +308,8 @@ def siblings(joint_id: str) -> dict[str, tuple[JointCount, ...]]:
     shared: dict[str, tuple[JointCount, ...]] = {}
     if own is not None and own.alike:
         twins = Finding.objects.filter(alike=own.alike).exclude(fold=here).order_by("joint")
-        shared["same class, lubricant and method"] = tuple(JointCount(f.joint, 0, f.state) for f in twins[:MOST_JOINTS])
+        rows = tuple(JointCount(f.joint, 0, f.state or UNJUDGED) for f in twins[:MOST_JOINTS])
+        shared["same class, lubricant and method"] = rows
     for label, column in (("same operator", "operator"), ("same tool", "tool")):
         for value in sorted(set(mine.values_list(column, flat=True)) - {""}):
             others = Pull.objects.filter(**{column: value}).exclude(fold=here).order_by().values_list("fold")
@@ -315,5 +319,5 @@ def siblings(joint_id: str) -> dict[str, tuple[JointCount, ...]]:
         shared[f"same lot: {value}"] = _joints(named.values_list("fold").annotate(n=Count("seq")))
     if own is not None and own.sheet:
         same = Finding.objects.filter(sheet=own.sheet).exclude(fold=here).order_by("joint")
-        shared["same values"] = tuple(JointCount(f.joint, 0, f.state) for f in same[:MOST_JOINTS])
+        shared["same values"] = tuple(JointCount(f.joint, 0, f.state or UNJUDGED) for f in same[:MOST_JOINTS])
     return shared

@@ -30,6 +30,7 @@ class PullRow:
     file: str
     file_sha256: str
     row: int
+    described: str  # id of the joint, "" when nobody has described it
 
 
 @dataclass(frozen=True)
