@@ -1,0 +1,71 @@
+"""Suggesting how a file is to be read, from its own heading and cells. What they do not settle is asked, never chosen.
+
+    suggest(name, data, known=Known(...)) -> Suggestion(text, questions, columns)
+
+A person answers the questions; `suggest` with those answers gives the mapping, which goes through the preview like any
+other before it is used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from evenpull.intake.mapping import read_mapping
+from evenpull.intake.suggest.columns import make_columns
+from evenpull.intake.suggest.grid import load
+from evenpull.intake.suggest.heading import find_layout
+from evenpull.intake.suggest.meanings import find_meanings, find_pass_words
+from evenpull.intake.suggest.model import (
+    LEAVE_OUT,
+    Answers,
+    Choice,
+    ColumnGuess,
+    Known,
+    Question,
+    Suggestion,
+)
+from evenpull.intake.suggest.moments import find_time
+from evenpull.intake.suggest.pick import CONSTANT, Draft, assign
+from evenpull.intake.suggest.quantities import find_particulars, find_quantities
+from evenpull.intake.suggest.roles import counter, joined, simple, whole_file
+from evenpull.intake.suggest.write import write
+from evenpull.plan.values import line_text
+
+__all__ = ["CONSTANT", "LEAVE_OUT", "Choice", "ColumnGuess", "Known", "Question", "Suggestion", "suggest"]
+
+
+def suggest(name: str, data: bytes, *, known: Known, answers: Mapping[str, str] | None = None) -> Suggestion:
+    """A mapping for the file as far as the file settles it. `answers`: what a person said, by `Question.key`.
+
+    Raises IntakeError when the file is no table with a heading, or beyond the limits of reading.
+    """
+    asked = Answers(dict(answers or {}))
+    grid = load(name, data, asked)
+    layout = find_layout(grid.rows, grid.complete, name)
+    draft = Draft(make_columns(layout.names, layout.body), known, asked)
+    draft.notes += grid.notes
+    if not grid.complete:
+        draft.notes.append(f"only the first {len(grid.rows)} rows were looked at")
+    find_time(draft)
+    file = dict(grid.settings) | find_quantities(draft)
+    joined(draft)
+    place = whole_file(draft, [cell for row in layout.banner for cell in row.cells])
+    roles = [role for role in simple(draft) if role.field not in draft.uses]
+    assign(draft, roles, place)
+    assign(draft, [counter(draft)], {})
+    find_pass_words(draft)
+    find_meanings(draft)
+    find_particulars(draft)
+    text = write(draft, layout, file, _title(name))
+    found = Suggestion(text, tuple(asked.open), draft.guesses(), tuple(draft.notes))
+    if not found.questions:
+        read_mapping(text, "suggestion")  # a fault here is one of this program and has to be seen
+    return found
+
+
+def _title(name: str) -> str:
+    title = f"suggested from {' '.join(name.split())[:150]}"
+    try:
+        return line_text(title)
+    except ValueError:
+        return "suggested"
