@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -72,7 +73,8 @@ def _order(form: str) -> str:
 def ways(texts: Sequence[str], what: str) -> Ways | None:
     """All ways to read the texts as "day", "hour" or "moment"; None when too many cells fit no way at all."""
     shapes = {"day": _DAY_SHAPES, "hour": _HOUR_SHAPES, "moment": _WHOLE_SHAPES}[what]
-    cells = list(dict.fromkeys(text for text in texts if text))
+    counts = Counter(text for text in texts if text)
+    cells = list(counts)
     if not cells:
         return None
     sample = cells[:200]
@@ -83,7 +85,7 @@ def ways(texts: Sequence[str], what: str) -> Ways | None:
         shape = next(shape for other, shape in shapes if other == form)
         read[form] = {text: found for text in cells if shape.fullmatch(text) and (found := _parse(text, form))}
     able = {text for found in read.values() for text in found}
-    if len(able) < len(cells) * LEAST_SHARE:
+    if sum(counts[text] for text in able) < counts.total() * LEAST_SHARE:
         return None
     whole = [form for form, found in read.items() if len(found) == len(able)]
     order = [text for text in cells if text in able]

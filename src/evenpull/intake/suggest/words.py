@@ -57,8 +57,8 @@ def particular(heading: str) -> str:
     table = _tables()["particular"]
     found = [name for name, words in table.items() if heading in words]
     if not found:
-        long = {name: frozenset(word for word in words if len(word) >= 6) for name, words in table.items()}
-        found = [name for name, words in long.items() if _holds(heading, words, inside=False)]
+        phrases = {name: frozenset(word for word in words if " " in word) for name, words in table.items()}
+        found = [name for name, words in phrases.items() if _holds(heading, words, inside=False)]
     return found[0] if len(found) == 1 else ""
 
 
