@@ -15,7 +15,9 @@ from evenpull.intake.suggest.words import fold
 from evenpull.plan.values import line_text
 from evenpull.quantities import Kind, UnitError, canonical_unit
 
-_NUMBER = re.compile(r"[+−-]?[0-9][0-9.,'’  ]*(?:[eE][+-]?[0-9]+)?|[+−-]?[.,][0-9]+")
+_NUMBER = re.compile(  # grouped by thousands or not; "17.03.2026" and "10.11.12" are no numbers
+    r"[+−-]?(?:[0-9]{1,3}(?:[.,'’ \u00a0\u202f][0-9]{3})+|[0-9]+)(?:[.,][0-9]*)?(?:[eE][+-]?[0-9]+)?|[+−-]?[.,][0-9]+"
+)
 _BRACKETS = re.compile(r"[(\[{<]([^()\[\]{}<>]{1,20})[)\]}>]")
 DIGITS = re.compile(r"[0-9]+")
 

@@ -132,7 +132,7 @@ def _score(rows: list[Row]) -> float:
         width, times = parted.most_common(1)[0]
     if width < 3 or times < 2:
         return 0.0
-    first = next((row for row in rows if len(row.cells) >= width), None)
+    first = next((row for row in rows if len(row.cells) >= width and row.filled() >= max(2, width // 2)), None)
     if first is None or not any(c.isalpha() for cell in first.cells for c in cell):
         return 0.0
     named = [row for row in rows[:60] if len(row.cells) == width and row.filled() >= max(2, width // 2)

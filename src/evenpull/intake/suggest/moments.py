@@ -126,6 +126,8 @@ def _write(draft: Draft, main: _Times, hour: _Times | None, answered: bool) -> N
     day_form = _chosen(draft, main, "time.format")
     hour_form = _chosen(draft, hour, "time.hours") if hour is not None else ""
     if day_form is None or hour_form is None:
+        if hour is not None:
+            draft.mark(hour.column, "time.time_column", "ask", "it waits for the day")
         return
     form = f"{day_form} {hour_form}".strip()
     sureness = _sureness(main, answered)

@@ -108,7 +108,7 @@ def assign(draft: Draft, roles: Sequence[Role], above: Mapping[str, Sequence[str
                     found[0] in _candidates(draft, other, fits, least) for other in waiting if other is not role
                 ):
                     continue
-                if least < 3 and role.needed and fits[(role.field, found[0].position)].level == 1:
+                if least == 1 and role.needed and fits[(role.field, found[0].position)].level == 1:
                     continue
                 draft.use(_use(role, found[0], fits[(role.field, found[0].position)], least))
                 waiting.remove(role)
