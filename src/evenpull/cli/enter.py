@@ -85,7 +85,7 @@ def gates(joint: JOINT, as_json: JsonFlag = False) -> None:
         typer.echo(f"{gate.name}: {gate.state}: {gate.reason}")
     for state in proof.states:
         unit = f"{state.unit}, " if state.unit else ""
-        owed = "; ".join(debt.text for debt in state.debts) or "nothing owed beyond its records"
+        owed = "; ".join((*state.owed, *state.excepted)) or "nothing owed"
         typer.echo(f"{unit}fastener {state.fastener}: {state.state}: {owed}")
     for entry in view.around.entries:
         typer.echo(f"entry, fact {entry.seq}: {render(entry)}")

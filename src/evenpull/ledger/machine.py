@@ -105,6 +105,16 @@ class FastenerState:
     faults: tuple[str, ...] = ()  # parts that must not be there, measures outside their windows
     excepted: tuple[str, ...] = ()  # what a person with the authority excepted, with name and authority
     history: tuple[Happening, ...] = ()  # in time
+    unproven: tuple[int, ...] = ()  # passes without an accepted record
+
+    @property
+    def owed(self) -> tuple[str, ...]:
+        """All that is still lacking, in words, each with its cause; () when the fastener is done."""
+        found = [f"{debt.text} ({debt.cause})" if debt.cause else debt.text for debt in self.debts]
+        found += self.faults
+        if self.unproven and not any(debt.what == "tightening" for debt in self.debts):
+            found.append(f"not accepted in pass {', '.join(map(str, self.unproven))}")
+        return tuple(found)
 
 
 def state_of(disturbed: bool, owed: set[Step]) -> State:

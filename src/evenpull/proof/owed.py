@@ -131,7 +131,8 @@ def faults_of(one: Walk, blocked: Mapping[str, str]) -> tuple[PartFault, ...]:
 def state_now(one: Walk, debts: Sequence[Debt], faults: Sequence[PartFault]) -> FastenerState:
     """The state of a fastener from its debts, its faults and its places."""
     owed: set[Step] = {debt.step for debt in debts} | {FAULT_STEP.get(fault.what, "parts") for fault in faults}
-    if any(cell.verdict != "accepted" for cell in one.cells):
+    unproven = tuple(cell.one.number for cell in one.cells if cell.verdict != "accepted")
+    if unproven:
         owed.add("tighten")
     again = sum(record.event == "re-tighten after service" for record in one.records)
     given = [
@@ -140,7 +141,7 @@ def state_now(one: Walk, debts: Sequence[Debt], faults: Sequence[PartFault]) -> 
     ]
     return FastenerState(
         one.unit, one.fastener, state_of(bool(one.undone), owed), tuple(debts), len(one.undone), again,
-        tuple(fault.text for fault in faults), tuple(given), _history(one),
+        tuple(fault.text for fault in faults), tuple(given), _history(one), unproven,
     )  # fmt: skip
 
 

@@ -103,8 +103,8 @@ def section(proof: Proof, around: Surroundings) -> dict[str, Any]:
             [safe(g.name), safe(g.state), safe(g.reason)] for g in proof.gates if g.state != "not asked"
         ],
         "owed": [
-            [str(s.fastener), safe(s.state), safe("; ".join(d.text for d in s.debts) or "nothing")]
-            for s in proof.states if s.debts
+            [str(s.fastener), safe(s.state), safe("; ".join((*s.owed, *s.excepted)))]
+            for s in proof.states if s.debts or s.faults or s.excepted
         ][:PRINTED],
         "entries": [
             [str(e.seq), moment(e.written_at), safe(e.by, NARROW), safe(render(e))] for e in entries[:PRINTED]
