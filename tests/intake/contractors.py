@@ -120,7 +120,9 @@ def make(seed: int) -> Made:
         groups, names = _groups(rng, names)
     table = [*banner, *groups, [heads[role] for role in columns], *rows, *footer]
     data = _bytes(rng, habit, table, columns, len(banner) + len(groups) + 1, pulls)
-    low = not habit.typed and not habit.day.startswith("%Y") and max(pull.at.day for pull in pulls) <= 12
+    # With two figures for the year even 26-03-26 can be read from either end.
+    two_figures = "%y" in habit.day or max(pull.at.day for pull in pulls) <= 12
+    open_order = not habit.typed and not habit.day.startswith("%Y") and two_figures
     known = rng.random() < 0.6
     return Made(
         f"{habit.name} {seed}.{habit.kind}", data,
@@ -128,7 +130,7 @@ def make(seed: int) -> Made:
         dict(zip(columns, names, strict=True)), pulls,
         frozenset({p.joint for p in pulls} | {"QX-9001"}) if known else frozenset(),
         frozenset({p.tool for p in pulls} | {"ZZ-1"}) if known else frozenset(),
-        low, habit, words["ok"],
+        open_order, habit, words["ok"],
     )
 
 
@@ -195,7 +197,8 @@ def _cell(rng: random.Random, role: str, at: int, pull: Pull, habit: Habit, word
         "result": lambda: words["ok"] if pull.ok else words["nok"], "date": lambda: pull.at.strftime(habit.day),
         "time": lambda: pull.at.strftime(habit.hour), "moment": lambda: pull.at.strftime(f"{habit.day} {habit.hour}"),
         "unit": lambda: habit.unit, "size": lambda: "M24", "line": lambda: str(at + 1),
-        "note": lambda: rng.choice(["", "", "", "wet", "wind"]), "due": lambda: datetime(2026, 11, 30).strftime(habit.day),
+        "note": lambda: rng.choice(["", "", "", "wet", "wind"]),
+        "due": lambda: datetime(2026, 11, 30).strftime(habit.day),
         "lot": lambda: "H-7731", "order": lambda: "WO 55120", "length": lambda: rng.choice(["90", "110", "125"]),
         "setting": lambda: number(f"{(0, 38, 70, 101)[pull.stage]}.5"), "seen": lambda: words["ok"],
         "received": lambda: datetime(2026, 12, 28).strftime(habit.day), "spare": lambda: str(rng.randint(1, 60)),

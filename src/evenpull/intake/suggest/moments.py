@@ -85,8 +85,10 @@ def _look(column: Column) -> _Times | None:
     if column.numeric >= 0.5 and max(said.values()) < 2:
         return None  # 12.30 is a torque as well as half past twelve: then the heading has to say it
     for what in ("moment", "day", "hour"):
+        if column.numeric >= 0.5 and (what == "hour" or said[what] < 2):
+            continue  # under "time" 12.30 may be a duration too
         read = ways(column.filled, what)
-        if read is not None and (column.numeric < 0.5 or said[what] >= 2):
+        if read is not None:
             return _Times(column, what, read.formats, read.differ, read.unread, said[what], _reason(read))
     numbers = column.rough()
     if column.numeric >= 0.9 and max(said.values()) >= 2 and len(numbers) >= 0.9 * len(column.filled):

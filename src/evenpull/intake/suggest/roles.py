@@ -75,7 +75,7 @@ def extracted(column: Column) -> tuple[str, dict[str, int]]:
     skeleton, times = column.skeletons.most_common(1)[0]
     if times < NEARLY_ALL * len(column.filled) or "0" not in skeleton:
         return "", {}
-    if skeleton.count("0") > 2 or re.search(r"0[.,:-]0|^[+-]", skeleton):  # a decimal, a time, a date, a negative
+    if skeleton.count("0") > 2 or re.search(r"0[.,:-]0|^[+-]|%", skeleton):  # a decimal, time, date, negative, share
         return "", {}
     parts = [_plain(part) for part in skeleton.split("0")]
     pattern = f"^{parts[0]}([0-9]+){'[0-9]+'.join(parts[1:])}$"
@@ -103,6 +103,9 @@ def _fastener(column: Column) -> Fit:
         "fastener", column.heading
     ) < 2:
         return Fit(1, value, "it only rises: a running number perhaps")
+    seen = set(numbers.values())
+    if len(seen) < 3 or max(seen) - min(seen) >= 3 * len(seen):
+        return Fit(1, value, "few numbers, or far apart: a size perhaps")
     return Fit(2, value, "whole numbers" if plain else "a whole number behind the same words")
 
 
