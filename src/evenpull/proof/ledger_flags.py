@@ -16,7 +16,7 @@ from evenpull.proof.gates import independent_check
 from evenpull.proof.judging import Judge
 from evenpull.proof.moments import Moment
 from evenpull.proof.owed import walk
-from evenpull.proof.placing import NOT_PROVING, contradicts, undoes
+from evenpull.proof.placing import NOT_PROVING, undoes
 from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.texts import at_place, fasteners, some, unit_label
 from evenpull.proof.undone import found_loose, moment_of, times_found_loose
@@ -35,7 +35,7 @@ def flag_ledger(
     book: FlagBook,
 ) -> tuple[FastenerState, ...]:
     """The flags, and the state of each fastener; () where the joint asks for nothing, nothing was entered and no record
-    contradicts itself. To be called once every verdict has been lowered that has to be: only what is accepted closes
+    undid anything. To be called once every verdict has been lowered that has to be: only what is accepted closes
     an open item."""
     if not _concerned(plan, records, around):
         return ()
@@ -111,8 +111,8 @@ def _concerned(plan: Plan, records: Sequence[Tightening], around: Surroundings) 
         return True
     if any(entries and _blocked(entries) for entries in around.lots.values()):
         return True
-    if any(undoes(record) and contradicts(record) for record in records):
-        return True  # a decision on what the record meant does not say that the fastener is tight
+    if any(undoes(record) or record.event == "replace" for record in records):
+        return True
     return any(entry.kind in TOUCHING for entry in around.entries)
 
 
