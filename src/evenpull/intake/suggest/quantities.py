@@ -16,6 +16,7 @@ from evenpull.quantities import to_si
 NUMERIC = 0.85
 LEAST_TORQUE, MOST_TORQUE = 0.02, 500_000.0  # N.m; beyond, the unit is asked (common practice, no source)
 FEW_SETTINGS = 0.1  # different values per row from which a torque looks like what was set, not what was reached
+MOST_SETTINGS = 20  # more different values than anybody sets a tool to in one list
 UNITS = ("N.m", "lbf.ft", "lbf.in", "kgf.m", "kN.m")
 _TORQUES = {"target": "target", "lower": "lower", "upper": "upper", "drag": "drag", "threshold": "threshold_torque",
             "peak": "peak_torque"}
@@ -116,7 +117,7 @@ def _main(draft: Draft, found: list[Column], kind: str, what: str, *, needed: bo
 def _set_not_reached(column: Column) -> str:
     numbers = column.rough()
     few = len(set(numbers))
-    if len(numbers) >= 12 and few <= max(3, FEW_SETTINGS * len(numbers)):
+    if len(numbers) >= 12 and few <= max(3, min(FEW_SETTINGS * len(numbers), MOST_SETTINGS)):
         return f"only {few} different values in {len(numbers)} rows"
     return ""
 
