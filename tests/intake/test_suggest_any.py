@@ -66,9 +66,10 @@ def test_any_cells_under_plain_headings(heads: list[str], data: st.DataObject) -
 
 
 @settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
-@given(st.integers(0, 12), st.randoms(use_true_random=False))
-def test_damaged_files(seed: int, rng: random.Random) -> None:
-    file = make(seed)
+@given(st.integers(0, 12), st.integers(0, 2**32))
+def test_damaged_files(seed: int, damage: int) -> None:
+    # Draws of our own: a workbook holds the time of its making, so that its length is not the same in each run.
+    file, rng = make(seed), random.Random(damage)
     data = bytearray(file.data)
     for _ in range(rng.randint(1, 8)):
         at = rng.randrange(len(data))
