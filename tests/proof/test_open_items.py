@@ -45,6 +45,7 @@ class Fact:
     key: str = ""
     number: int = 0
     good: bool = True
+    renewal: int = 0  # counts the fasteners that stood here one after the other, by what records call a replacement
 
 
 def later(one: Fact, other: Fact) -> bool:
@@ -53,6 +54,11 @@ def later(one: Fact, other: Fact) -> bool:
         return one.at < other.at
     margin = 60.0 if one.tool or other.tool else 0.0
     return one.at + one.unsure + margin < other.at - other.unsure
+
+
+def gone(pull: Fact, new: Fact, undone: list[Fact]) -> bool:
+    """A plain pull before a new fastener, of which `new` is a pull, was complete."""
+    return not pull.renewal and any(u.renewal == new.renewal > 0 and later(pull, u) for u in undone)
 
 
 @dataclass
@@ -74,8 +80,8 @@ class Account:
             for number in PASSES if undone else ():
                 if not any(
                     g.good and g.number == number
-                    and all(later(u, g) or (u.what == g.what == "replace") for u in undone)
-                    and all(x is g or x.number != number or later(x, g) for x in alive)
+                    and all(later(u, g) or u.renewal == g.renewal > 0 for u in undone)
+                    and all(x is g or x.number != number or later(x, g) or gone(x, g, undone) for x in alive)
                     for g in pulls
                 ):
                     found.add(f"tightening {n}")
@@ -159,7 +165,11 @@ class Lives(RuleBasedStateMachine):
         made = record(self.plan, n, number, 0, tool=tool, counter=self.counters[tool], time=at,
                       row=len(self.records) + 2, operator=OPERATOR, **changes)  # fmt: skip
         self.records.append(made)
-        self.account.facts.append(Fact(self.clock, what, (n,), tool, 0.0, made.key, number, good))
+        renewal = 0
+        if what == "replace":
+            last = self.account.of(n, "replace")[-1:]
+            renewal = (last[0].renewal if last else 0) + (not last or number <= last[0].number)
+        self.account.facts.append(Fact(self.clock, what, (n,), tool, 0.0, made.key, number, good, renewal))
 
     @rule(n=st.sampled_from(FASTENERS), number=st.sampled_from(PASSES), tool=st.sampled_from(("TW-1", "TW-1", "TW-4")),
           good=st.sampled_from((True, True, True, False)), event=st.sampled_from(EVENTS), wait=WAITS)  # fmt: skip

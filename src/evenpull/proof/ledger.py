@@ -69,6 +69,11 @@ class Walk:
         """Whether an entry is known to be later than everything that undid the fastener."""
         return all(known_before(one.moment, entry) for one in self.undone)
 
+    @cached_property
+    def renewal(self) -> frozenset[str]:
+        """The pulls of a new fastener that is there now, where records say that it was replaced."""
+        return frozenset(r.key for cell in self.cells for r in cell.valid if r.event == "replace")
+
     def about_it(self, after: Callable[[Moment], bool], named: bool) -> bool:
         """Whether a statement is about the parts that are there now. `after`: whether it is known to be later than a
         moment; `named`: whether it names the fastener.
@@ -79,9 +84,10 @@ class Walk:
         for one in self.undone:
             if after(one.moment):
                 continue
-            if one.record is None or not one.renews or not named:
+            if one.record is None or one.record.key not in self.renewal or not named:
                 return False
-            earlier = (r for r in self.records if r.event != "replace" and not follows(r, one.record, self.judge))
+            others = (r for r in self.records if r.key not in self.renewal)
+            earlier = (r for r in others if not follows(r, one.record, self.judge))
             if not all(after(self.judge.moments[r.key]) for r in earlier):
                 return False
         return True
@@ -103,7 +109,8 @@ class Walk:
                 return False
             if one.record is None:
                 return before(one.moment, self.judge.moments[cell.proving.key])
-            return (one.renews and cell.proving.event == "replace") or follows(cell.proving, one.record, self.judge)
+            same = one.record.key in self.renewal and cell.proving.key in self.renewal
+            return same or follows(cell.proving, one.record, self.judge)
 
         return [cell.one.number for cell in self.cells if not proven(cell)]
 

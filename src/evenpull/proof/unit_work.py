@@ -87,6 +87,7 @@ def _fastener(
     replaced = sorted(
         (r for r in everything if r.event == "replace"), key=lambda r: sequence_key(moments[r.key], r.key)
     )
+    current = _last_renewal(replaced, {r.key: n for n, found in placed.cells.items() for r in found}, moments)
     undone = MomentSet([*(moments[r.key] for r in placed.undoing), *entered])
     renewed = MomentSet(moments[r.key] for r in replaced)
     work = FastenerWork(fastener, placed, {}, replaced)
@@ -96,11 +97,26 @@ def _fastener(
             r
             for r in records
             if undone.all_before(moments[r.key])
-            and (r.event == "replace" or renewed.all_before(moments[r.key]))
+            and (r.key in current or (r.event != "replace" and renewed.all_before(moments[r.key])))
             and not any(clock_denies(u, r) for u in (*placed.undoing, *(() if r.event == "replace" else replaced)))
         ]
         work.cells[one.number] = _cell(unit, fastener, one, records, valid, placed, judge)
     return work
+
+
+def _last_renewal(
+    replaced: Sequence[Tightening], passes: Mapping[str, int], moments: Mapping[str, Moment]
+) -> set[str]:
+    """The records of the fastener that is there now, of all that are called a replacement. The pulls of one new
+    fastener rise through the passes; one of the same or an earlier pass, or in no known order, is of another."""
+    group: list[Tightening] = []
+    for record in replaced:
+        if group and not (
+            passes[group[-1].key] < passes[record.key] and before(moments[group[-1].key], moments[record.key])
+        ):
+            group = []
+        group.append(record)
+    return {record.key for record in group}
 
 
 def _cell(
