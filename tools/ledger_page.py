@@ -31,6 +31,9 @@ disturbed to tightened. The lock is made after the last pull, the check comes af
 entered and recorded; a decision on a part that is not fit lets a release go on and leaves the state where it is. How
 often a fastener was tightened again after service is counted; a limit to that is the engineer's.
 
+A gasket is held by all fasteners together: what was stated about it stands while at least one of them was not undone
+since. Once all may have been, it has to be stated anew, also where they were undone one after the other.
+
 A fastener that was found loose twice stops the joint until the engineer who answers for it has decided.
 
 ![The states and what leads from one to the next](pictures/ledger.svg)

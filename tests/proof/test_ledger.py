@@ -111,6 +111,25 @@ def test_after_a_removal_parts_are_asked_again() -> None:
     assert not flags(proven(at, fitted, off, back, records=[*work(at), *again(at, 2, 10)]), "open item")
 
 
+def test_the_gasket_stays_while_one_fastener_holds() -> None:
+    at = asking(single_use=("gasket",))
+    numbers = tuple(range(1, at.spec.fasteners.count + 1))
+    gasket = entry("parts fitted", -1, part="gasket", condition="new")
+    struck = entry("disturbed", 8, fasteners=(2,))
+    one = proven(at, gasket, struck, records=[*work(at), *again(at, 2, 10)])
+    assert not flags(one, "open item") and decide(at, one).signable  # the joint was never open
+    most = proven(at, gasket, entry("removed", 8, fasteners=numbers[1:]))
+    assert all("gasket" not in flag.text for flag in flags(most, "open item"))
+    records = [*work(at), *(r for n in numbers for r in again(at, n, 20 + n))]
+    opened = proven(at, gasket, entry("removed", 8, fasteners=numbers), records=records)
+    assert "fasteners 1–4: new or used gasket not stated" in only(opened, "open item").text
+    # one after the other, over two days: nobody says that they were never all undone at once
+    turns = [entry("removed", 8 + n, fasteners=(n,), seq=n) for n in numbers]
+    assert flags(proven(at, gasket, *turns, records=records), "open item")
+    other = entry("parts fitted", 18, part="gasket", condition="new", seq=99)
+    assert not flags(proven(at, gasket, entry("removed", 8, fasteners=numbers), other, records=records), "open item")
+
+
 def test_uses_lots_and_blocked_lots() -> None:
     at = asking(most_uses={"bolt": 3}, lots_needed=("bolt",))
     third = entry("parts fitted", 0, part="bolt", condition="used", use="3", lot="KL-1")

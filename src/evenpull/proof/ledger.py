@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TypeVar
 
@@ -22,6 +22,7 @@ from evenpull.proof.unit_work import CellWork, follows
 
 T = TypeVar("T")
 PART_LOTS = {"bolt_lot": "bolt", "nut_lot": "nut", "washer_lot": "washer"}
+SHARED = ("gasket",)  # parts that all fasteners of a joint hold together
 EXCEPTABLE = ("parts", "locking", "protrusion", "drag", "mark", "independent check")
 
 
@@ -54,6 +55,7 @@ class Walk:
     entries: Mapping[str, Sequence[Entry]]
     given: Mapping[str, Sequence[Entry]]
     operators: frozenset[str]
+    together: Sequence[Walk] = field(compare=False, repr=False)  # all fasteners of the unit, this one among them
 
     def told(self, *kinds: str) -> list[Entry]:
         """Entries of these kinds that concern this fastener, in time."""
@@ -94,7 +96,14 @@ class Walk:
 
     def of_now(self, entry: Entry) -> bool:
         """Whether an entry on parts is about the parts that are there now."""
+        if entry.text("part") in SHARED and not self.opened_since(entry):
+            return True
         return self.about_it(lambda moment: known_before(moment, entry), bool(entry.fasteners))
+
+    def opened_since(self, entry: Entry) -> bool:
+        """Whether the joint may have been taken apart after an entry: every fastener of the unit may have been undone
+        since. While one of them was not, what they hold together is still the same."""
+        return all(any(not known_before(one.moment, entry) for one in other.undone) for other in self.together)
 
     def after_pulls(self, entry: Entry) -> bool:
         """Whether an entry is known to be later than every pull of the fastener, and than what undid it."""
@@ -180,7 +189,10 @@ def walks(
     for entry in sorted(around.entries, key=lambda e: (e.at, e.seq)):
         entries.setdefault(entry.kind, []).append(entry)
     given = {gate: exceptions(plan, records, around, gate) for gate in EXCEPTABLE}
-    return [
-        Walk(plan, around, judge, unit, fastener, places, of.get((unit, fastener), []), entries, given, operators)
-        for (unit, fastener), places in cells.items()
-    ]
+    units: dict[str, list[Walk]] = {}
+    found = []
+    for (unit, fastener), places in cells.items():
+        together, its = units.setdefault(unit, []), of.get((unit, fastener), [])
+        found.append(Walk(plan, around, judge, unit, fastener, places, its, entries, given, operators, together))
+        together.append(found[-1])
+    return found
