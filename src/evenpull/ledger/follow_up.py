@@ -168,7 +168,7 @@ def _day(at: datetime) -> str:
 
 
 def _span(days: float) -> str:
-    return f"{days:g} d" if days >= 2 else f"{days * 24:g} h"
+    return f"{days:g} d" if days >= 2 else f"{days * 24:.3g} h"
 
 
 def _words(
