@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenpull.ledger.check import NumbersError, check, fastener_numbers, render
+from evenpull.ledger.check import NumbersError, check, fastener_numbers
 from evenpull.ledger.entry import BASES, Entry, EntryError, from_json, to_json
 from evenpull.ledger.kinds import GATES, KINDS
+from evenpull.ledger.words import render
 
 NOW = datetime(2026, 3, 18, 13, 40, tzinfo=UTC)
 
@@ -33,7 +34,7 @@ def test_a_good_entry_and_its_line() -> None:
     entry = made()
     assert entry.fasteners == (3, 7, 8, 9) and not entry.late
     assert render(entry) == (
-        "Loosened, fasteners 3, 7, 8, 9, 2026-03-18 12:40 UTC: For which work: valve exchange; S. Tamblyn, did it"
+        "Loosened, fasteners 3, 7–9, 2026-03-18 12:40 UTC: For which work: valve exchange; S. Tamblyn, did it"
     )
 
 

@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from evenpull.ledger.check import check, render
+from evenpull.ledger.check import check
 from evenpull.ledger.entry import BASES, Entry, EntryError, from_json, to_json
 from evenpull.ledger.kinds import GROUPS, KINDS, Kind
+from evenpull.ledger.words import render
 
 NOW = datetime(2026, 3, 18, 13, 40, tzinfo=UTC)
 COUNT = 16

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from evenpull.ledger.words import number_list
 from evenpull.proof import decide
 from evenpull.proof.moments import CLOCK_MARGIN, MomentSet, before, longest_rising, moments, sequence_key
-from evenpull.proof.texts import against, number_list
+from evenpull.proof.texts import against
 from tests.proof.build import START, changed, flags, only, plan, prove, record, verdict, without, work
 
 AT = plan()

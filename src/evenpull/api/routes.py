@@ -27,8 +27,8 @@ from evenpull.api.shapes import (
     TakenIn,
 )
 from evenpull.intake.record import IntakeError
-from evenpull.ledger.check import render
 from evenpull.ledger.entry import EntryError
+from evenpull.ledger.words import render
 from evenpull.store import services
 from evenpull.store.access import Act
 from evenpull.store.models import ApiClient

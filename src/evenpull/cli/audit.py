@@ -12,7 +12,7 @@ import typer
 
 from evenpull.cli.dossier import services
 from evenpull.cli.options import JOINT, JsonFlag
-from evenpull.ledger.check import render
+from evenpull.ledger.words import render
 
 NAME = Annotated[str, typer.Argument(help="Name as it stands in the records.")]
 BEFORE = Annotated[int | None, typer.Option(help="Go on before this fact, as the last line says.")]

@@ -12,9 +12,9 @@ import typer
 from evenpull.cli.dossier import author, services
 from evenpull.cli.errors import RefusalError
 from evenpull.cli.options import JOINT, JsonFlag
-from evenpull.ledger.check import render
 from evenpull.ledger.entry import BASES, EntryError
 from evenpull.ledger.kinds import KINDS
+from evenpull.ledger.words import render
 from evenpull.proof import standing_of_follow_ups
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from evenpull.card import joint_check_character
 from evenpull.demo.teller import Teller
-from evenpull.ledger.check import render
+from evenpull.ledger.words import render
 from evenpull.store import services
 from evenpull.store.services import audit
 

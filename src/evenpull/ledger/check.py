@@ -23,7 +23,7 @@ from evenpull.ledger.kinds import KINDS, Field, Kind
 from evenpull.quantities import Kind as QuantityKind
 from evenpull.quantities import parse
 
-__all__ = ["NumbersError", "check", "fastener_numbers", "render"]
+__all__ = ["NumbersError", "check", "fastener_numbers"]
 
 MOST_UNCERTAIN = 366 * 24 * 3600.0  # s; who does not know the year of it does not know it
 AHEAD = timedelta(seconds=60)  # clocks of browser and machine differ a little
@@ -171,18 +171,3 @@ def _time(at: datetime | None, uncertainty: float, written_at: datetime, faults:
     else:
         return at.astimezone(UTC)
     return None
-
-
-def render(entry: Entry) -> str:
-    """One plain line: what, where, when, by whom, how known."""
-    kind = KINDS.get(entry.kind)
-    labels = {one.name: one.label for one in kind.fields} if kind else {}
-    words = "; ".join(f"{labels.get(name, name)}: {' '.join(text.split())}" for name, text in entry.values.items())
-    where = f", fasteners {', '.join(map(str, entry.fasteners))}" if entry.fasteners else ""
-    where = (f", {entry.unit}" if entry.unit else "") + where
-    late = " (late entry)" if entry.late else ""
-    reason = f"; reason: {entry.reason}" if entry.reason else ""
-    return (
-        f"{kind.label if kind else entry.kind}{where}, {entry.at:%Y-%m-%d %H:%M} UTC{late}"
-        f"{': ' + words if words else ''}; {entry.by}, {entry.basis}{reason}"
-    )

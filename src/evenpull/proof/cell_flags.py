@@ -6,12 +6,13 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from evenpull.intake.record import Tightening
+from evenpull.ledger.words import fasteners
 from evenpull.plan.model import Plan
 from evenpull.proof.flags import FlagBook, Place
 from evenpull.proof.judging import Finding, Judge, Judgement
 from evenpull.proof.model import FlagCode
 from evenpull.proof.placing import contradicts
-from evenpull.proof.texts import at_place, counted, fasteners, pass_label, record_label, some, torque_text
+from evenpull.proof.texts import at_place, counted, pass_label, record_label, some, torque_text
 from evenpull.proof.unit_work import CellWork, FastenerWork, follows, settled_after
 
 NOT_UNDERSTOOD: tuple[FlagCode, ...] = ("not a proving event", "wrong direction")  # it may have been a loosening

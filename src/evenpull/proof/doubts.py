@@ -13,11 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenpull.intake.record import Tightening
+from evenpull.ledger.words import fasteners
 from evenpull.plan.model import Pass, Plan, Tool
 from evenpull.proof.judging import Judge
 from evenpull.proof.model import FlagCode
 from evenpull.proof.moments import sequence_key
-from evenpull.proof.texts import counted, fasteners
+from evenpull.proof.texts import counted
 from evenpull.proof.unit_work import CellWork
 from evenpull.proof.written import BY_HAND, Readings, Written, measured_values, readings, steps_of, tools_of, written
 from evenpull.quantities import unit_shown

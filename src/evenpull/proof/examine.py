@@ -12,6 +12,7 @@ from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.ledger.clocks import clocks
 from evenpull.ledger.corrections import Corrected
 from evenpull.ledger.machine import FastenerState
+from evenpull.ledger.words import fasteners
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
 from evenpull.proof.doubt_flags import flag_doubts
@@ -26,7 +27,7 @@ from evenpull.proof.movement import moved
 from evenpull.proof.proven_flags import flag_corrections, flag_proven
 from evenpull.proof.sequence import Followed, Mixing, followed, mixing
 from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
-from evenpull.proof.texts import at_place, counted, fasteners, pass_label, some, unit_label
+from evenpull.proof.texts import at_place, counted, pass_label, some, unit_label
 from evenpull.proof.undone import undone_by_entries
 from evenpull.proof.unit_work import CellWork, UnitWork, lay_out
 from evenpull.statistics import describe

@@ -10,6 +10,7 @@ from hashlib import sha256
 from evenpull.intake.record import Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.machine import Debt, FastenerState
+from evenpull.ledger.words import fasteners
 from evenpull.plan.model import PartRules, Plan
 from evenpull.proof.flags import FlagBook
 from evenpull.proof.gates import independent_check
@@ -18,7 +19,7 @@ from evenpull.proof.moments import Moment
 from evenpull.proof.owed import walk
 from evenpull.proof.placing import NOT_PROVING, undoes
 from evenpull.proof.surroundings import Surroundings
-from evenpull.proof.texts import at_place, fasteners, some, unit_label
+from evenpull.proof.texts import at_place, some, unit_label
 from evenpull.proof.undone import found_loose, moment_of, times_found_loose
 from evenpull.proof.unit_work import CellWork
 

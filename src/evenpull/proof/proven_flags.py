@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from evenpull.intake.record import Tightening
-from evenpull.ledger.check import render
 from evenpull.ledger.corrections import Corrected
+from evenpull.ledger.words import known, number_list, stated
 from evenpull.plan.model import Plan
 from evenpull.proof.flags import FlagBook, Place
 from evenpull.proof.judging import Judge
 from evenpull.proof.surroundings import Surroundings
-from evenpull.proof.texts import at_place, counted, number_list
+from evenpull.proof.texts import at_place, counted
 from evenpull.proof.unit_work import CellWork
 
 AHEAD = timedelta(hours=1)  # between the clocks of tool and receiver; common practice, no source
@@ -46,7 +46,8 @@ def flag_proven(
     _future(plan, records, around, work, book)
     for entry in around.entries:
         if entry.late:
-            late = f"written {entry.written_at:%Y-%m-%d %H:%M} UTC for {entry.at:%Y-%m-%d %H:%M} UTC: {render(entry)}"
+            times = f"written {entry.written_at:%Y-%m-%d %H:%M} UTC for {entry.at:%Y-%m-%d %H:%M} UTC"
+            late = f"{stated(entry)}; {times}; {known(entry)}"
             book.add("late entry", late, blocking=False, name=entry.id)
 
 

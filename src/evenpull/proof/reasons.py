@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 
+from evenpull.ledger.words import fasteners, number_list
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Flag, FlagCode, Proof
 from evenpull.proof.rules import WEIGHT
-from evenpull.proof.texts import counted, fasteners, number_list, pass_label, some, unit_label
+from evenpull.proof.texts import counted, pass_label, some, unit_label
 
 EACH = 4  # up to so many flags of one kind in one pass are said one by one
 UNITS = 3  # units named before the rest is counted

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 
 from evenpull.intake.record import Tightening
@@ -10,25 +10,6 @@ from evenpull.plan.model import Pass, Specification
 from evenpull.quantities import show, unit_shown
 
 NEAR = 1e-9  # relative; a value on the end of a window counts as inside
-
-
-def number_list(numbers: Iterable[int]) -> str:
-    """3, 9, 10, 11, 12 as "3, 9–12"; each number once, rising."""
-    ordered = sorted(set(numbers))
-    parts: list[str] = []
-    start = 0
-    for place in range(1, len(ordered) + 1):
-        if place < len(ordered) and ordered[place] == ordered[place - 1] + 1:
-            continue
-        run = ordered[start:place]
-        parts.extend([f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(number) for number in run])
-        start = place
-    return ", ".join(parts)
-
-
-def fasteners(numbers: Sequence[int]) -> str:
-    """ "fastener 7" or "fasteners 3, 9–12"."""
-    return f"fastener{'s' if len(set(numbers)) > 1 else ''} {number_list(numbers)}"
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -101,7 +102,10 @@ def _validity(entries: list[Tool], days: set[date], undated: int) -> tuple[str, 
 def people(proof: Proof, context: ReportContext) -> dict[str, Any]:
     """Operators from the records, deciders from the dispositions, others from the context, the signer."""
     operated = Counter(record.operator for record in context.tightenings)
-    known = {person.name: person for person in context.people}
+    known: dict[str, str] = {}
+    for person in context.people:
+        if person.qualification and person.name not in known:
+            known[person.name] = person.qualification
     rows = []
     for name, number in sorted(operated.items()):
         rows.append([safe(name or "no name in the record", NARROW), f"operator, {counted(number, 'record')}",
@@ -109,13 +113,13 @@ def people(proof: Proof, context: ReportContext) -> dict[str, Any]:
     decided = Counter(d.by for d in proof.dispositions)
     rows += [[safe(name, NARROW), f"decided on {counted(number, 'flag')}", _qualified(known, name)]
              for name, number in sorted(decided.items())]
-    rows += [[safe(p.name, NARROW), safe(p.part, NARROW), _qualified(known, p.name)] for p in context.people
-             if p.name not in operated]
-    independent = [p.name for p in context.people if p.part == "independent check"]
+    rows += [[safe(p.name, NARROW), safe(p.part, NARROW), safe(p.qualification or NOT_RECORDED, NARROW)]
+             for p in context.people if p.part != "operator"]
+    independent = [p.name for p in context.people if p.part.startswith("independent check")]
     notes = ["Independent checker: " + (", ".join(independent) if independent else NOT_IN_VERSION) + "."]
     also = "is named as independent checker and also tightened fasteners of this joint"
     notes += [f"{name} {also}." for name in independent if name in operated]
-    notes.append(f"Hours on duty: {NOT_IN_VERSION}.")
+    notes.append(f"Hours on duty: {context.notes.get('hours on duty', NOT_IN_VERSION)}.")
     if context.signature is not None:
         signer = context.signature.signer
         rows.append([safe(signer, NARROW), "signed the release", _qualified(known, signer)])
@@ -124,6 +128,5 @@ def people(proof: Proof, context: ReportContext) -> dict[str, Any]:
     return {"rows": rows, "notes": [safe(note) for note in notes]}
 
 
-def _qualified(known: dict[str, Any], name: str) -> str:
-    person = known.get(name)
-    return safe(person.qualification, NARROW) if person is not None and person.qualification else NOT_RECORDED
+def _qualified(known: Mapping[str, str], name: str) -> str:
+    return safe(known.get(name, NOT_RECORDED), NARROW)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any
 
 from evenpull.card import joint_map_svg
@@ -76,7 +77,7 @@ def _counts(plan: Plan, proof: Proof) -> list[dict[str, Any]]:
 def identity(plan: Plan, proof: Proof, context: ReportContext) -> dict[str, Any]:
     spec = plan.spec
     counting = f"{spec.numbering}, fastener 1 is {spec.first_fastener}"
-    facts = [
+    facts: list[tuple[str, str | list[str]]] = [
         ("Joint", spec.id),
         ("Name", spec.name),
         ("Place", spec.place),
@@ -84,8 +85,8 @@ def identity(plan: Plan, proof: Proof, context: ReportContext) -> dict[str, Any]
         ("Class", CLASS_MEANING[spec.joint_class]),
         ("Seen from", spec.viewed_from),
         ("Counted", counting),
-        ("Permits, isolation", context.notes.get("permits", NOT_IN_VERSION)),
-        ("Photographs", context.notes.get("photographs", NOT_IN_VERSION)),
+        ("Permits, isolation", _noted(context, "permits")),
+        ("Photographs", _noted(context, "photographs")),
     ]
     if spec.series is not None:
         text = f"{len(proof.units)} × {spec.series.unit_name}, {counted(spec.fasteners.count, 'fastener')} each"
@@ -123,16 +124,16 @@ def work(plan: Plan, proof: Proof, context: ReportContext) -> dict[str, Any]:
         f"once, {counted(proof.unread, 'row')} not readable"
     )
     said = ", ".join(f"{event} {number}" for event, number in sorted(events.items())) or "none"
-    facts = [
+    facts: list[tuple[str, str | list[str]]] = [
         ("Planned", f"{planned}; order {plan.spec.procedure.order}, tools at once {plan.spec.procedure.tools_at_once}"),
         ("Tightened", when),
         ("Records", taken),
         ("Records by event", said),
-        ("Opening, as found", context.notes.get("opening", NOT_IN_VERSION)),
-        ("Gasket or faces", context.notes.get("gasket", NOT_IN_VERSION)),
-        ("Gap, alignment before", context.notes.get("alignment", NOT_IN_VERSION)),
-        ("Witness marks, locking", context.notes.get("marks", NOT_IN_VERSION)),
-        ("Temperature, weather", context.notes.get("conditions", NOT_IN_VERSION)),
+        ("Opening, as found", _noted(context, "opening")),
+        ("Gasket or faces", _noted(context, "gasket")),
+        ("Gap, alignment before", _noted(context, "alignment")),
+        ("Witness marks, locking", _noted(context, "marks")),
+        ("Temperature, weather", _noted(context, "conditions")),
     ]
     return {"facts": _pairs(facts)}
 
@@ -145,16 +146,16 @@ def material(plan: Plan, context: ReportContext) -> dict[str, Any]:
     head = {"stud": "", "not stated": ", head not stated"}.get(f.head, f", {f.head} head")
     clamped = "; ".join(f"{c.part}, {c.material}, {'thickness ' * (not isinstance(c.thickness, Measured))}{c.thickness}"
                         for c in plan.spec.clamped)
-    facts = [
+    facts: list[tuple[str, str | list[str]]] = [
         ("Fasteners", f"{f.count} × {'stud ' if f.head == 'stud' else ''}{f.size}, length {f.length}{head}"),
         ("Into", f"{held}; turned at the {f.turned}"),
         ("Washers", f.washers),
         ("Lot, as specified", f.lot or NOT_RECORDED),
         ("Condition, as specified", f.condition),
-        ("Lot and marking seen", context.notes.get("lot seen", NOT_IN_VERSION)),
-        ("Number of uses", context.notes.get("uses", NOT_IN_VERSION)),
+        ("Lot and marking seen", _noted(context, "lot seen")),
+        ("Number of uses", _noted(context, "uses")),
         ("Lubricant, as specified", friction.lubricant or "none stated"),
-        ("Lubricant lot, applied where", context.notes.get("lubricant lot", NOT_IN_VERSION)),
+        ("Lubricant lot, applied where", _noted(context, "lubricant lot")),
         ("Clamped parts", clamped or NOT_RECORDED),
     ]
     if plan.spec.notes:
@@ -162,5 +163,14 @@ def material(plan: Plan, context: ReportContext) -> dict[str, Any]:
     return {"facts": _pairs(facts)}
 
 
-def _pairs(facts: list[tuple[str, str]]) -> list[list[str]]:
-    return [[name, safe(text, NARROW * 2)] for name, text in facts]
+def _noted(context: ReportContext, heading: str) -> list[str]:
+    """What entries say under a heading, a line each."""
+    return context.notes.get(heading, NOT_IN_VERSION).split("\n")
+
+
+def _pairs(facts: Sequence[tuple[str, str | list[str]]]) -> list[list[str]]:
+    """Texts as they are printed; each of several lines stands on a line of its own."""
+    return [
+        [name, "\n".join(safe(line, NARROW * 2) for line in ([text] if isinstance(text, str) else text))]
+        for name, text in facts
+    ]

@@ -129,9 +129,9 @@ def _context(view: JointView, at: datetime, signature: Signature | None) -> Repo
         cards=tuple(CardIssued(c.serial, c.issued_at, c.valid_until, c.author) for c in view.cards),
         signature=signature,
         around=view.around,
-        notes=stated.notes(view.around),
+        notes=stated.notes(view.around, view.tightenings),
         tests=stated.tests(view.around),
-        people=stated.people(view.plan, view.around, (t.operator for t in view.tightenings)),
+        people=stated.people(view.plan, view.around, view.tightenings),
         late_entries=sum("late_basis" in t.particulars for t in view.tightenings),
         paper_entries=sum("card" in t.particulars for t in view.tightenings),
     )
