@@ -15,7 +15,8 @@ from evenpull.plan.model import Plan, Specification
 from evenpull.proof.surroundings import Stream, Surroundings
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services import facts, index, register
-from evenpull.store.services.index import ENTRY, name_of
+from evenpull.store.services.fact_kinds import ENTRY
+from evenpull.store.services.index import name_of
 from evenpull.store.services.papers import releases_of
 
 CLOSE = 2.0  # s between two records that may be the same pull received twice

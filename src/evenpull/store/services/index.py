@@ -21,14 +21,10 @@ from evenpull.ledger.entry import LATE
 from evenpull.ledger.kinds import KINDS
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
+from evenpull.store.services.fact_kinds import DISPOSITION, ENTRY, FILE, RECORD, SPECIFICATION, TOOLS, UNREAD, WITHDRAWN
 from evenpull.store.services.facts import AT_ONCE, fold
 
 BATCH = 2_000
-# kinds of facts; each is written by the module that names it as well
-SPECIFICATION, TOOLS, FILE, RECORD, UNREAD, ENTRY = (
-    "specification", "tool register", "file", "tightening", "unread row", "entry",
-)  # fmt: skip
-DISPOSITION, WITHDRAWN = "disposition", "reading withdrawn"
 UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
