@@ -248,8 +248,8 @@ def test_two_people_tell_of_the_same_loose_nut() -> None:
     later = entry("as found", 14, seq=3, **told)
     proof = proven(at, one, other, later, records=pulled)
     assert "2 times" in only(proof, "loose again").text
-    earlier = {3: (START - timedelta(days=400),)}  # in another job
-    assert "2 times" in only(proven(at, one, records=pulled, earlier_loose=earlier), "loose again").text
+    earlier = entry("as found", -400 * 24, seq=0, **told)  # in another job
+    assert "2 times" in only(proven(at, earlier, one, records=pulled), "loose again").text
 
 
 def test_loosened_because_it_was_found_loose() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import get_args
 
-from evenpull.proof import compare, rules
+from evenpull.proof import actions, compare, rules
 from evenpull.proof.model import Action, FlagCode
 
 DOC = Path(__file__).parents[2] / "docs" / "proof-rules.md"
@@ -28,7 +28,7 @@ def test_table_of_flags():
 
 
 def test_table_of_actions():
-    assert _table("Dispositions") == [(action, rules.ACTION_MEANING[action]) for action in rules.ACTIONS]
+    assert _table("Dispositions") == [(action, actions.ACTION_MEANING[action]) for action in actions.ACTIONS]
 
 
 def test_table_of_reason_codes():
@@ -37,4 +37,4 @@ def test_table_of_reason_codes():
 
 def test_every_code_has_a_rule():
     assert set(rules.RULES) == set(get_args(FlagCode))
-    assert set(rules.ACTIONS) == set(get_args(Action))
+    assert set(actions.ACTIONS) == set(get_args(Action))

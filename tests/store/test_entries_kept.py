@@ -53,6 +53,16 @@ def test_tools_lots_heats_and_people_in_entries_are_found_again(dossier: Path) -
     assert found("person", "B. Quayle") == {seen.seq}
 
 
+def test_a_range_of_loose_fasteners_is_found_again_at_each_of_them(dossier: Path) -> None:
+    furnish()
+    seen = {"leaking": "no", "marks": "broken", "loose": "1-3, 6"}
+    first = services.add_entry("as found", JOINT, seen, AUTHOR)
+    second = services.add_entry("loosened", JOINT, {"why": "it was found loose"}, AUTHOR, fasteners="2")
+    services.add_entry("as found", JOINT, seen | {"loose": "none"}, AUTHOR)
+    marks = Mention.objects.filter(kind="loose").order_by("seq", "fastener").values_list("seq", "fastener")
+    assert list(marks) == [*((first.seq, n) for n in (1, 2, 3, 6)), (second.seq, 2)]
+
+
 def test_a_refused_entry_leaves_nothing(dossier: Path) -> None:
     furnish()
     before = Fact.objects.count()

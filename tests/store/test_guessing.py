@@ -12,7 +12,7 @@ from django.test import Client
 
 from evenpull.store import services
 from evenpull.store.models import Fact, Guesses
-from evenpull.store.services import accounts, guessing
+from evenpull.store.services import accounts, fact_kinds, guessing
 from tests.store.people import ADMINISTRATOR, HEADERS, PASSWORD, fast_hashing, logged_in, opened
 
 __all__ = ["fast_hashing"]  # a fixture that every test of this file uses
@@ -32,7 +32,7 @@ def waited(place: str, seconds: float) -> None:
 
 
 def refusals() -> list[str]:
-    return [fact.data["what"] for fact in Fact.objects.filter(kind=guessing.REFUSAL)]
+    return [fact.data["what"] for fact in Fact.objects.filter(kind=fact_kinds.REFUSAL)]
 
 
 def test_the_wait_doubles_up_to_an_hour() -> None:

@@ -3,6 +3,7 @@
 Plan + Tightening... + Disposition... --prove--> Proof --decide--> Decision
 """
 
+from evenpull.proof.actions import ACTION_MEANING, ACTIONS
 from evenpull.proof.compare import MEANING, Comparison, ComparisonRow, FinalStep, Level, compare_source
 from evenpull.proof.decide import decide
 from evenpull.proof.dispositions import DispositionError, check_disposition
@@ -10,7 +11,7 @@ from evenpull.proof.follow_up import standing_of_follow_ups
 from evenpull.proof.model import RULES_VERSION, Cell, Decision, Disposition, Flag, PassSummary, Proof
 from evenpull.proof.plain_json import to_json
 from evenpull.proof.proving import prove
-from evenpull.proof.rules import ACTION_MEANING, ACTIONS, RULES, FlagRule, refusal, table_rows
+from evenpull.proof.rules import RULES, FlagRule, refusal, table_rows
 from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 
 __all__ = [

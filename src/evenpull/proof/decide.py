@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 
 from evenpull.plan.model import Plan
+from evenpull.proof.actions import LEAVE_OUT
 from evenpull.proof.follow_up import follow_ups, found_not_in_order
 from evenpull.proof.model import Action, Cell, Decision, Flag, Proof, State
 from evenpull.proof.reasons import open_reasons
-from evenpull.proof.rules import LEAVE_OUT
 from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 from evenpull.proof.texts import at_place, counted, newton_metres, pass_label, some, window_text
 

@@ -8,11 +8,12 @@ from difflib import get_close_matches
 from evenpull.intake.record import Tightening
 from evenpull.ledger.people import folded
 from evenpull.plan.model import Plan
+from evenpull.proof.actions import ACTIONS, AGAIN, LEAVE_OUT, PERSON
 from evenpull.proof.flags import key_parts
 from evenpull.proof.model import Cell, Disposition, Flag, FlagCode, Proof
 from evenpull.proof.moments import Moment, MomentSet
 from evenpull.proof.placing import undoes
-from evenpull.proof.rules import ACTIONS, AGAIN, LEAVE_OUT, PERSON, RULES, refusal
+from evenpull.proof.rules import RULES, refusal
 
 ONE_STANDS: tuple[FlagCode, ...] = ("doubled", "conflicting record")  # one of the records named is the pull
 

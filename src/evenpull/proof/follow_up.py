@@ -9,9 +9,9 @@ from datetime import UTC, datetime
 
 from evenpull.ledger.follow_up import FollowUp, assess, required
 from evenpull.plan.model import Plan
+from evenpull.proof.actions import AGAINST, PERSON
 from evenpull.proof.dispositions import left_out, standing
 from evenpull.proof.model import Action, FlagCode, Proof
-from evenpull.proof.rules import AGAINST, PERSON
 from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.texts import at_place, counted, some
 

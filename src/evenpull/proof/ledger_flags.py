@@ -108,7 +108,7 @@ def _name(numbers: Sequence[int], text: str) -> str:
 
 
 def _concerned(plan: Plan, records: Sequence[Tightening], around: Surroundings) -> bool:
-    if plan.spec.parts != PartRules() or plan.spec.gates.independent_check or around.earlier_loose:
+    if plan.spec.parts != PartRules() or plan.spec.gates.independent_check:
         return True
     if any(entries and _blocked(entries) for entries in around.lots.values()):
         return True
@@ -132,11 +132,6 @@ def _again(
     for entry in around.entries:
         for number in found_loose(entry):
             found[entry.unit if series else "", number].add(moment_of(entry))
-    if not series:  # what was found earlier does not say on which unit
-        for number, times in around.earlier_loose.items():
-            known = {(moment.low + moment.high) / 2 for moment in found["", number]}
-            late = {at.timestamp() for at in times} - known
-            found["", number] |= {Moment(None, 0, "", at, at, "", 0.0) for at in late}
     for (unit, number), moments in sorted(found.items()):
         pulls = [
             judge.moments[r.key] for r in records

@@ -11,12 +11,12 @@ from collections.abc import Iterable, Sequence
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.ledger.corrections import apply
 from evenpull.plan.model import Plan, Tool
+from evenpull.proof.actions import AGAINST
 from evenpull.proof.dispositions import Closing, allowed, check_form, check_records, in_time, left_out, standing
 from evenpull.proof.examine import examine
 from evenpull.proof.flags import in_order
 from evenpull.proof.joint_flags import of_joint
 from evenpull.proof.model import RULES_VERSION, Disposition, Flag, Proof
-from evenpull.proof.rules import AGAINST
 from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 
 

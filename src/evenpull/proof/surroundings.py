@@ -28,7 +28,6 @@ class Surroundings:
     copied: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # other joint -> what is the same
     received: Mapping[str, datetime] = field(default_factory=dict)  # SHA-256 of a file -> when it was received
     released: datetime | None = None  # the first signature on the joint
-    earlier_loose: Mapping[int, tuple[datetime, ...]] = field(default_factory=dict)  # fastener -> when
 
 
 NOTHING_ELSE = Surroundings()

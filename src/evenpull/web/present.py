@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evenpull.plan.model import Plan
+from evenpull.proof.actions import ACTIONS
 from evenpull.proof.model import Cell, Flag, Proof
-from evenpull.proof.rules import ACTIONS, refusal
+from evenpull.proof.rules import refusal
 from evenpull.report.words import cell_state, decimals
 
 MATRIX_UNITS = 60  # units of a series shown on one page; the rest is in the report's attachment

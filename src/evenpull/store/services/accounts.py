@@ -19,10 +19,9 @@ from evenpull.store.access import ROLES
 from evenpull.store.models import Account, ApiClient, Checkpoint
 from evenpull.store.services import guessing
 from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.fact_kinds import ACCOUNT
 from evenpull.store.services.index import name_of
 from evenpull.store.services.log import New, append, checked_author, writing
-
-ACCOUNT = "account"
 
 
 class WrongPassword(Refused):

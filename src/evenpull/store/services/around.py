@@ -15,7 +15,8 @@ from evenpull.plan.model import Plan, Specification
 from evenpull.proof.surroundings import Stream, Surroundings
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services import facts, index, register
-from evenpull.store.services.index import ENTRY, name_of
+from evenpull.store.services.fact_kinds import ENTRY
+from evenpull.store.services.index import name_of
 from evenpull.store.services.papers import releases_of
 
 CLOSE = 2.0  # s between two records that may be the same pull received twice
@@ -58,20 +59,8 @@ def around(
         elsewhere=_elsewhere(spec, records),
         copied=_copied(spec),
         received=received,
-        earlier_loose=_earlier_loose(spec),
         released=min((release.signed_at for release in releases_of(spec.id)), default=None),
     )
-
-
-def _earlier_loose(spec: Specification) -> dict[int, tuple[datetime, ...]]:
-    """Fastener -> when somebody found it loose, by the entries on the state as found."""
-    found: dict[int, list[datetime]] = {}
-    marked = Mention.objects.filter(kind="loose", fold=facts.fold(spec.id), fastener__isnull=False).order_by("seq")
-    places = list(marked.values_list("seq", "fastener"))
-    entries = {fact.seq: entry_of(fact) for fact in facts.by_seq(seq for seq, _ in places)}
-    for seq, fastener in places:
-        found.setdefault(fastener, []).append(entries[seq].at)
-    return {fastener: tuple(sorted(set(times))) for fastener, times in found.items()}
 
 
 def _lots(spec: Specification, records: Iterable[Tightening], entries: Iterable[Entry]) -> set[str]:

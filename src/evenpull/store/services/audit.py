@@ -30,7 +30,18 @@ from evenpull.store.services.audit_rows import (
     ToolView,
 )
 from evenpull.store.services.errors import Unknown
-from evenpull.store.services.index import ENTRY, FILE, RECORD, SPECIFICATION, TOOLS, UNREAD, name_of
+from evenpull.store.services.fact_kinds import (
+    CARD,
+    DISPOSITION,
+    ENTRY,
+    FILE,
+    RECORD,
+    RELEASE,
+    SPECIFICATION,
+    TOOLS,
+    UNREAD,
+)
+from evenpull.store.services.index import name_of
 
 ON_A_PAGE = 50
 UNJUDGED = "not judged yet"
@@ -229,11 +240,11 @@ def what_of(fact: Fact) -> str:
         where = "" if not b["fasteners"] else f", fasteners {', '.join(map(str, b['fasteners'][:12]))}"
         words = "; ".join(f"{name} {text}" for name, text in sorted(b["values"].items()) if text)
         return f"{label}{'' if b['subject'] == 'joint' else ' ' + b['name']}{where}: {words or b['reason']}"[:300]
-    if fact.kind == "disposition":
+    if fact.kind == DISPOSITION:
         return f"{b['action']}: {b['reason']} [{b['flag_key'].split('|', 1)[0]}]"
-    if fact.kind == "card":
+    if fact.kind == CARD:
         return f"card {b['serial']}, valid until {b['valid_until'][:16]}"
-    if fact.kind == "release":
+    if fact.kind == RELEASE:
         return f"{b['signed']['state']}: {b['signed']['statement']}"
     return str(b.get("what") or b.get("name") or b.get("id") or fact.key)[:300]
 

@@ -20,10 +20,10 @@ from evenpull.plan import SpecificationError
 from evenpull.report.calculation import calculation_pdf as typeset
 from evenpull.store.models import Fact
 from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.fact_kinds import CALCULATION
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.register import described, joint_ids, near
 
-CALCULATION = "calculation"
 PAPERS = ("a4", "us-letter")
 
 

@@ -12,8 +12,9 @@ from evenpull.store.models import Checkpoint, Fact, Mention
 from evenpull.store.services import accounts, judging, register
 from evenpull.store.services.around import entries_about, entries_of_joint, entry_of
 from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.fact_kinds import ENTRY
 from evenpull.store.services.facts import by_seq
-from evenpull.store.services.index import ENTRY, name_of
+from evenpull.store.services.index import name_of
 from evenpull.store.services.log import New, append, checked_author, writing
 
 SNAPSHOT = ("hand-over", "interruption", "tool change", "method change")  # these keep the state they happened in

@@ -21,6 +21,7 @@ from evenpull.proof.model import RULES_VERSION
 from evenpull.store.models import Finding, Mention
 from evenpull.store.services import index, judging
 from evenpull.store.services.errors import Refused
+from evenpull.store.services.fact_kinds import SPECIFICATION
 from evenpull.store.services.log import writing
 from evenpull.store.services.rows import JointPage, JointSummary
 
@@ -85,7 +86,7 @@ def compute(joint_id: str) -> Finding:
 
 def refresh(most: int | None = None) -> int:
     """Make old findings fresh, at most so many; how many were made."""
-    if not Finding.objects.exists() and Mention.objects.filter(kind="kind", name="specification").exists():
+    if not Finding.objects.exists() and Mention.objects.filter(kind="kind", name=SPECIFICATION).exists():
         with writing():
             index.rebuild()
     names = list(Finding.objects.filter(_old(_today())).order_by("joint").values_list("joint", flat=True)[:most])

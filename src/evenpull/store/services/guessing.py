@@ -14,9 +14,9 @@ from django.utils.crypto import salted_hmac
 
 from evenpull.store.models import Account, Checkpoint, Guesses
 from evenpull.store.services.errors import Refused
+from evenpull.store.services.fact_kinds import REFUSAL
 from evenpull.store.services.log import New, append, writing
 
-REFUSAL = "refusal"
 FREE_FAILURES = 5  # wrong passwords of one account before the first wait
 FREE_BY_ADDRESS = 20  # of one address: several persons may share it
 FIRST_WAIT, LONGEST_WAIT = 30.0, 3600.0  # s; each further failure doubles it

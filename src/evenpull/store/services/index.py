@@ -6,7 +6,6 @@ rows again. Nothing is judged from these tables: they only say where to look.
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
@@ -17,18 +16,15 @@ from typing import Any
 from django.db.models import F
 
 from evenpull.evidence.checkpoint import read_moment
-from evenpull.ledger.entry import LATE
+from evenpull.ledger.entry import from_json
 from evenpull.ledger.kinds import KINDS
+from evenpull.proof.undone import found_loose
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
+from evenpull.store.services.fact_kinds import DISPOSITION, ENTRY, FILE, RECORD, SPECIFICATION, TOOLS, UNREAD, WITHDRAWN
 from evenpull.store.services.facts import AT_ONCE, fold
 
 BATCH = 2_000
-# kinds of facts; each is written by the module that names it as well
-SPECIFICATION, TOOLS, FILE, RECORD, UNREAD, ENTRY = (
-    "specification", "tool register", "file", "tightening", "unread row", "entry",
-)  # fmt: skip
-DISPOSITION, WITHDRAWN = "disposition", "reading withdrawn"
 UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
@@ -162,10 +158,11 @@ def _column(text: str) -> str:
 
 def _add_entry(fact: Written, here: str, rows: _Rows) -> None:
     body = fact.body
+    entry = from_json(body, id=fact.key, by=fact.author, written_at=read_moment(fact.written_at), seq=fact.seq)
     rows.mentions.append(_mention("entry", body["kind"], here, fact.seq))
-    if (read_moment(fact.written_at) - datetime.fromisoformat(body["at"])).total_seconds() > LATE:
+    if entry.late:
         rows.mentions.append(_mention("late", body["kind"], here, fact.seq))
-    for number in _found_loose(body):
+    for number in found_loose(entry):
         rows.mentions.append(_mention("loose", body["kind"], here, fact.seq, body["unit"], number))
     if "once" in body:
         rows.mentions.append(_mention("once", body["once"], here, fact.seq))
@@ -182,13 +179,6 @@ def _add_entry(fact: Written, here: str, rows: _Rows) -> None:
         if what and text:
             for number in fasteners:
                 rows.mentions.append(_mention(what, text, here, fact.seq, body["unit"], number))
-
-
-def _found_loose(body: Any) -> tuple[int, ...]:
-    """Fasteners that somebody found loose, by an entry on the state as found."""
-    if body["kind"] != "as found" or not body["values"].get("loose"):
-        return ()
-    return tuple(int(number) for number in re.findall(r"[0-9]{1,4}", body["values"]["loose"]))
 
 
 def _mention(

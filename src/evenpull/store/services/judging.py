@@ -22,12 +22,12 @@ from evenpull.store.models import Checkpoint, Fact, Finding
 from evenpull.store.services import accounts, register, taking
 from evenpull.store.services.around import around as gather
 from evenpull.store.services.errors import Refused
+from evenpull.store.services.fact_kinds import DISPOSITION
 from evenpull.store.services.facts import of_joint
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.papers import cards_of, releases_of
 from evenpull.store.services.rows import JointView
 
-DISPOSITION = "disposition"
 MOST_SIBLINGS = 2_000  # as many say what is usual as well as all
 
 

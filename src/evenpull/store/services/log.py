@@ -20,13 +20,13 @@ from evenpull.store.models import Checkpoint, Fact
 from evenpull.store.services import index
 from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
+from evenpull.store.services.fact_kinds import CLOCK
 from evenpull.store.services.place import signing_key
 from evenpull.store.services.rows import FactRow, LogStatus
 
 _LOCK = 0x6576656E  # any number, the same for every process that writes this database
 BATCH = 1_000
 FEW = 100
-CLOCK = "clock set back"  # a fact that the program writes itself, before the one that somebody wants to write
 COLUMNS = ("seq", "kind", "joint", "key", "author", "received_at", "written_at", "body", "digest")
 
 

@@ -6,10 +6,9 @@ from evenpull.evidence.checkpoint import read_moment
 from evenpull.store.models import Fact
 from evenpull.store.services import facts
 from evenpull.store.services.errors import Unknown
+from evenpull.store.services.fact_kinds import CARD, RELEASE
 from evenpull.store.services.place import read_raw
 from evenpull.store.services.rows import CardRow, ReleaseRow
-
-CARD, RELEASE = "card", "release"
 
 
 def _card(fact: Fact) -> CardRow:

@@ -23,10 +23,10 @@ from evenpull.ring.sane import RingCaseError
 from evenpull.ring.stepping import SteppingError
 from evenpull.store.models import Fact
 from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.fact_kinds import PREDICTION
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.register import described, joint_ids, near
 
-PREDICTION = "prediction"
 CLOSE = 5e-4  # of the target: figures that are printed alike, or nearly
 _KEPT = ("least", "mean", "most", "spread", "deviation")
 

@@ -20,10 +20,9 @@ from evenpull.plan.model import Specification, Tool
 from evenpull.store.models import Fact
 from evenpull.store.services import facts
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
+from evenpull.store.services.fact_kinds import MAPPING, SPECIFICATION, TOOLS
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.rows import JointRow, MappingRow, RevisionRow
-
-JOINT, TOOLS, MAPPING = "specification", "tool register", "mapping"
 
 # Reading a text is pure, so that one text is read once in a process however often it is looked at.
 _specification = lru_cache(maxsize=4096)(read_specification)
@@ -75,7 +74,7 @@ def add_joints(files: Iterable[tuple[str, str]], author: str) -> list[JointRow]:
                 "document": spec.source.document,
                 "revision": spec.source.revision,
             }
-            new.append(New(JOINT, f"{JOINT}:{spec.id}:{number}", body, spec.id))
+            new.append(New(SPECIFICATION, f"{SPECIFICATION}:{spec.id}:{number}", body, spec.id))
         append(new, who)
     return rows
 
@@ -85,7 +84,7 @@ def _in_force(names: list[str]) -> dict[str, tuple[str, int, str]]:
     wanted, found = sorted({facts.fold(name) for name in names}), dict[str, tuple[str, int, str]]()
     for begin in range(0, len(wanted), facts.AT_ONCE):
         some = Fact.objects.annotate(fold=Upper("joint")).filter(
-            fold__in=wanted[begin : begin + facts.AT_ONCE], kind=JOINT
+            fold__in=wanted[begin : begin + facts.AT_ONCE], kind=SPECIFICATION
         )
         for fact in some.order_by("seq"):
             _, number, _ = found.get(facts.fold(fact.joint), ("", 0, ""))
@@ -94,7 +93,7 @@ def _in_force(names: list[str]) -> dict[str, tuple[str, int, str]]:
 
 
 def joint_ids() -> list[str]:
-    return sorted(set(Fact.objects.filter(kind=JOINT).order_by().values_list("joint", flat=True)))
+    return sorted(set(Fact.objects.filter(kind=SPECIFICATION).order_by().values_list("joint", flat=True)))
 
 
 def described(names: Iterable[str]) -> dict[str, str]:
@@ -103,7 +102,7 @@ def described(names: Iterable[str]) -> dict[str, str]:
     found: dict[str, str] = {}
     for begin in range(0, len(wanted), facts.AT_ONCE):
         some = wanted[begin : begin + facts.AT_ONCE]
-        for joint in Fact.objects.annotate(fold=Upper("joint")).filter(fold__in=some, kind=JOINT).values_list(
+        for joint in Fact.objects.annotate(fold=Upper("joint")).filter(fold__in=some, kind=SPECIFICATION).values_list(
             "joint", flat=True
         ):
             found[facts.fold(joint)] = joint
@@ -112,7 +111,7 @@ def described(names: Iterable[str]) -> dict[str, str]:
 
 def specification(joint_id: str) -> Specification:
     """The revision in force. UnknownJoint with near ids when there is none."""
-    fact = facts.last_of_joint(joint_id, JOINT)
+    fact = facts.last_of_joint(joint_id, SPECIFICATION)
     if fact is None:
         close = near(joint_id, joint_ids())
         hint = f"; near: {', '.join(close)}" if close else ""
@@ -131,7 +130,7 @@ def revisions(joint_id: str) -> list[RevisionRow]:
     """All revisions, the first one first."""
     return [
         RevisionRow(d["revision"], d["document"], read_moment(fact.received_at), fact.author, d["digest"], d["file"])
-        for fact in facts.of_joint(joint_id, JOINT)
+        for fact in facts.of_joint(joint_id, SPECIFICATION)
         for d in [fact.data]
     ]
 
@@ -140,7 +139,7 @@ def earlier_specifications(joint_id: str) -> tuple[Specification, ...]:
     """The revisions before the one in force, oldest first; a later text of the same revision replaces it, and one that
     this version refuses is left out (its page says so)."""
     found: dict[tuple[str, str, date], Specification] = {}
-    for fact in facts.of_joint(joint_id, JOINT):
+    for fact in facts.of_joint(joint_id, SPECIFICATION):
         data = fact.data
         try:
             spec = _specification(data["text"], data["file"])

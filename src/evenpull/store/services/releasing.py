@@ -14,9 +14,7 @@ from evenpull.card import CardRefused, make_card, make_serial
 from evenpull.card.typesetting import TypesettingError
 from evenpull.evidence import BundleFact, Tree, canonical, digest, moment
 from evenpull.evidence import write as write_bundle
-from evenpull.evidence.checking_second import STAMP
 from evenpull.evidence.compare import CompareError
-from evenpull.evidence.succession import KIND as SUCCESSION
 from evenpull.evidence.succession import SuccessionError
 from evenpull.ledger.people import blocked, folded
 from evenpull.proof.dispositions import deciders_refused
@@ -35,6 +33,7 @@ from evenpull.store.models import Checkpoint, Fact
 from evenpull.store.services import accounts, facts, judging, papers, register, taking, witness
 from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.fact_kinds import CARD, FILE, MAPPING, RELEASE, STAMP, SUCCESSION, TOOLS
 from evenpull.store.services.guessing import refuse_fact
 from evenpull.store.services.log import (
     New,
@@ -67,7 +66,7 @@ def issue_card(
     tools = _not_barred(joint_id, tools, who)
     with writing():
         plan = judging.joint(joint_id).plan
-        serial = make_serial(joint_id, Fact.objects.filter(kind=papers.CARD).count() + 1)
+        serial = make_serial(joint_id, Fact.objects.filter(kind=CARD).count() + 1)
         now = datetime.now(UTC).replace(microsecond=0)
         until = now + timedelta(hours=hours_valid)
         form: Literal["a4", "us-letter"] = "us-letter" if paper == "us-letter" else "a4"
@@ -86,7 +85,7 @@ def issue_card(
             "specification": plan.spec.digest,
             "pdf_sha256": keep_raw(card.pdf),
         }
-        append([New(papers.CARD, f"{papers.CARD}:{serial}", body, joint_id)], who)
+        append([New(CARD, f"{CARD}:{serial}", body, joint_id)], who)
     row = next(c for c in papers.cards_of(joint_id) if c.serial == serial)
     return row, card.pdf
 
@@ -220,7 +219,7 @@ def sign_release(
             "signature": seal,
             "report_sha256": keep_raw(pdf),
         }
-        append([New(papers.RELEASE, f"{papers.RELEASE}:{joint_id}:{log.size}", body, joint_id)], who)
+        append([New(RELEASE, f"{RELEASE}:{joint_id}:{log.size}", body, joint_id)], who)
     return papers.releases_of(joint_id)[-1]
 
 
@@ -265,16 +264,16 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
     raw, named, called = [], {}, {}
     for fact in facts:
         body = fact.data
-        if fact.kind == taking.FILE:
+        if fact.kind == FILE:
             raw.append(checked_raw(body["sha256"]))
             called[body["sha256"]] = body["name"]
         elif fact.kind == STAMP:
             raw.append(checked_raw(body["token"]))
             called[body["token"]] = "time-stamp token"
             wanted.add(body["checkpoint"]["size"])
-        elif fact.kind == papers.CARD:
+        elif fact.kind == CARD:
             named[f"card-{body['serial']}.pdf"] = checked_raw(body["pdf_sha256"])
-        elif fact.kind == papers.RELEASE:
+        elif fact.kind == RELEASE:
             named[f"release-{fact.joint}-{fact.seq}.pdf"] = checked_raw(body["report_sha256"])
     wanted |= {statement.size for statement in handed}
     write_bundle(
@@ -299,8 +298,8 @@ def _facts_of(joint_id: str | None) -> list[Fact]:
     if joint_id is None:
         return list(Fact.objects.order_by("seq"))
     shas = {f.sha256 for f in taking.files_of(joint_id)}
-    kinds = (register.TOOLS, register.MAPPING, taking.FILE, SUCCESSION, STAMP)
+    kinds = (TOOLS, MAPPING, FILE, SUCCESSION, STAMP)
     shared = Fact.objects.filter(kind__in=kinds, joint="")
     found = {f.seq: f for f in facts.of_joint(joint_id)}
-    found |= {f.seq: f for f in shared if f.kind != taking.FILE or f.data["sha256"] in shas}
+    found |= {f.seq: f for f in shared if f.kind != FILE or f.data["sha256"] in shas}
     return [found[seq] for seq in sorted(found)]

@@ -11,7 +11,6 @@ from typing import Any
 
 from evenpull.evidence.authority import AuthorityError, read_authorities
 from evenpull.evidence.canonical import canonical
-from evenpull.evidence.checking_second import STAMP
 from evenpull.evidence.checkpoint import Checkpoint, moment, read_checkpoint, read_moment
 from evenpull.evidence.timestamp import (
     OtherRequestError,
@@ -22,11 +21,11 @@ from evenpull.evidence.timestamp import (
 )
 from evenpull.store.models import Fact
 from evenpull.store.services.errors import Refused
+from evenpull.store.services.fact_kinds import REQUESTED, STAMP
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.place import checked_raw, keep_raw
 from evenpull.store.services.witness import last_checkpoint
 
-REQUESTED = "time-stamp requested"
 LARGEST = 1_000_000  # bytes of a token; those of public authorities have some 5,000
 
 

@@ -28,11 +28,11 @@ from evenpull.intake.sources import printable
 from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import facts, register
 from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.fact_kinds import FILE, RECORD, UNREAD
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.place import keep_raw
 from evenpull.store.services.rows import FileRow, FileView, Imported, Preview, SetAsideRow, UnplacedRow
 
-FILE, RECORD, UNREAD = "file", "tightening", "unread row"
 SHOWN_CONFLICTS = 20
 KEYS_AT_ONCE = 500
 LONGEST_KEY = 300

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 from evenpull.ledger.check import render as line_of
 from evenpull.store import services
 from evenpull.store.services import audit
+from evenpull.store.services.fact_kinds import ALL as FACT_KINDS
 
 SHOWN_FASTENERS = 500
 LISTS = {
@@ -26,10 +27,6 @@ LISTS = {
     "accepted": ("Accepted as it is", "decision", "accept as is"),
     "review": ("Decided by engineering review", "decision", "engineering review"),
 }
-KINDS = (
-    "specification", "tool register", "mapping", "file", "tightening", "unread row", "entry", "disposition", "card",
-    "release", "calculation", "prediction", "refusal", "account", "reading withdrawn", "time-stamp", "key succeeded",
-)  # fmt: skip
 
 
 @require_safe
@@ -96,7 +93,9 @@ def changes(request: HttpRequest) -> HttpResponse:
         before=_number(request.GET.get("before", "")),
     )  # fmt: skip
     query = urlencode({name: value for name, value in chosen.items() if value})
-    values = {"heading": "What was written, and when", "page": page, "filters": True, "kinds": KINDS, "chosen": chosen}
+    values = {
+        "heading": "What was written, and when", "page": page, "filters": True, "kinds": FACT_KINDS, "chosen": chosen,
+    }  # fmt: skip
     return render(request, "web/audit_changes.html", values | {"query": f"{query}&" if query else ""})
 
 
