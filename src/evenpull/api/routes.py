@@ -30,7 +30,7 @@ from evenpull.intake.record import IntakeError
 from evenpull.ledger.entry import EntryError
 from evenpull.ledger.words import render
 from evenpull.store import services
-from evenpull.store.access import Act
+from evenpull.store.access import SIGNED, Act, act_of_entry
 from evenpull.store.models import ApiClient
 from evenpull.store.services import audit
 from evenpull.store.services.errors import Refused, Unknown
@@ -158,11 +158,8 @@ def send_file(
 @api.post("/entries", response={200: EntryOut, **ERRORS}, summary="Write an entry")
 def enter(request: HttpRequest, sent: EntryIn, idempotency_key: str = Header(...)) -> dict[str, Any]:
     """What a person or device states about a joint, tool, person or lot. Acts that are signatures stay with people."""
-    from evenpull.ledger.kinds import KINDS
-    from evenpull.store.access import SIGNED
-
-    act = KINDS[sent.kind].act if sent.kind in KINDS else "enter"
-    client = _client(request, act)  # type: ignore[arg-type]
+    act = act_of_entry(sent.kind)
+    client = _client(request, act)
     if act in SIGNED:
         raise clients.NotAllowed(f"{sent.kind!r} is signed by a person, on the pages. Nothing was written.")
     if sent.at is not None and sent.at.tzinfo is None:

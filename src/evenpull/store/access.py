@@ -5,7 +5,9 @@ Without accounts (one person on the machine itself) everything is allowed.
 
 from __future__ import annotations
 
-from typing import Literal, get_args
+from typing import Literal, cast, get_args
+
+from evenpull.ledger.kinds import KINDS
 
 Role = Literal["tightening lead", "operator", "checker", "tool keeper", "auditor", "administrator"]
 Act = Literal[
@@ -50,6 +52,11 @@ SIGNATURE_MEANING: dict[Act, str] = {
 def may(role: str, act: Act) -> bool:
     """Whether an account of this role may do this. False for a role that is none."""
     return role in ALLOWED and act in ALLOWED[role]  # type: ignore[index]
+
+
+def act_of_entry(kind: str) -> Act:
+    """The act of writing an entry of this kind; "enter" for a kind that is none, whose entry is refused anyhow."""
+    return cast(Act, KINDS[kind].act) if kind in KINDS else "enter"
 
 
 def who_may(act: Act) -> tuple[Role, ...]:

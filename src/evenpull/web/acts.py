@@ -5,8 +5,7 @@ None: nobody may write there. "any": open to whoever is there, logged in or not.
 
 from __future__ import annotations
 
-from evenpull.ledger.kinds import KINDS
-from evenpull.store.access import Act
+from evenpull.store.access import Act, act_of_entry
 
 OPEN = ("log-in", "static")  # answered without being logged in
 _READ: tuple[Act, None] = ("read", None)
@@ -69,5 +68,5 @@ def act_of(name: str, method: str, kind: str) -> Act | str | None:
     reading, writing = ACTS[name]
     act = reading if method in ("GET", "HEAD", "OPTIONS") else writing
     if act == "entry":
-        return KINDS[kind].act if kind in KINDS else "enter"
+        return act_of_entry(kind)
     return act

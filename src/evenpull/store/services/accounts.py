@@ -16,12 +16,12 @@ from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
 
 from evenpull.store.access import ROLES
-from evenpull.store.models import Account, ApiClient, Checkpoint
+from evenpull.store.models import Account, ApiClient
 from evenpull.store.services import guessing
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import ACCOUNT
 from evenpull.store.services.index import name_of
-from evenpull.store.services.log import New, append, checked_author, writing
+from evenpull.store.services.log import New, append, checked_author, next_key, writing
 
 
 class WrongPassword(Refused):
@@ -113,9 +113,7 @@ def add_account(login: str, full_name: str, role: str, password: str, author: st
 
 
 def _said(what: str, login: str, who: str, **more: str) -> None:
-    last = Checkpoint.objects.order_by("-size").first()
-    size = 0 if last is None else last.size
-    append([New(ACCOUNT, f"{ACCOUNT}:{size}", {"what": f"{login}: {what}", "login": login, "act": what, **more})], who)
+    append([New(ACCOUNT, next_key(ACCOUNT), {"what": f"{login}: {what}", "login": login, "act": what, **more})], who)
 
 
 def _found(login: str) -> Account:

@@ -8,14 +8,14 @@ from datetime import UTC, datetime
 from evenpull.ledger.check import check
 from evenpull.ledger.entry import Basis, Entry, to_json
 from evenpull.ledger.kinds import KINDS
-from evenpull.store.models import Checkpoint, Fact, Mention
+from evenpull.store.models import Fact, Mention
 from evenpull.store.services import accounts, judging, register
 from evenpull.store.services.around import entries_about, entries_of_joint, entry_of
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import ENTRY
 from evenpull.store.services.facts import by_seq
 from evenpull.store.services.index import name_of
-from evenpull.store.services.log import New, append, checked_author, writing
+from evenpull.store.services.log import New, append, checked_author, next_key, writing
 
 SNAPSHOT = ("hand-over", "interruption", "tool change", "method change")  # these keep the state they happened in
 
@@ -63,8 +63,7 @@ def add_entry(
                 )
             if kind in SNAPSHOT:
                 body["state"] = snapshot(view)
-        last = Checkpoint.objects.order_by("-size").first()
-        key = f"{ENTRY}:{0 if last is None else last.size}" + (f":{once}" if once else "")
+        key = next_key(ENTRY) + (f":{once}" if once else "")
         if by_password:
             body["identity"] = accounts.identity(True)
         if once:

@@ -12,10 +12,10 @@ import time
 
 from django.utils.crypto import salted_hmac
 
-from evenpull.store.models import Account, Checkpoint, Guesses
+from evenpull.store.models import Account, Guesses
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import REFUSAL
-from evenpull.store.services.log import New, append, writing
+from evenpull.store.services.log import New, append, next_key, writing
 
 FREE_FAILURES = 5  # wrong passwords of one account before the first wait
 FREE_BY_ADDRESS = 20  # of one address: several persons may share it
@@ -124,6 +124,4 @@ def forget(account: Account) -> None:
 
 def refuse_fact(what: str, author: str, joint: str = "") -> None:
     """Put on record that somebody or something could not be used; call inside `writing()`."""
-    last = Checkpoint.objects.order_by("-size").first()
-    size = 0 if last is None else last.size
-    append([New(REFUSAL, f"{REFUSAL}:{size}", {"what": what}, joint)], author)
+    append([New(REFUSAL, next_key(REFUSAL), {"what": what}, joint)], author)
