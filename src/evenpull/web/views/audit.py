@@ -11,7 +11,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from evenpull.ledger.check import render as line_of
+from evenpull.ledger.words import render as line_of
 from evenpull.store import services
 from evenpull.store.services import audit
 from evenpull.store.services.fact_kinds import ALL as FACT_KINDS

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from evenpull.card import joint_map_svg
 from evenpull.catalogue.cautions import cautions_for
 from evenpull.joint.target import NO_LOAD
-from evenpull.ledger.check import render as line_of
+from evenpull.ledger.words import render as line_of
 from evenpull.plan import SpecificationError, make_plan, read_specification, template
 from evenpull.plan.model import JOINT_KINDS, Plan, Specification
 from evenpull.proof import standing_of_follow_ups
