@@ -70,11 +70,16 @@ class Tightening:
     particulars: Mapping[str, Particular] = field(default_factory=dict, hash=False)  # by the names of `fields.FIELDS`
 
     @property
-    def key(self) -> str:
-        """Source key (records field 2): tool, epoch, counter, raw hash; file and row only where no counter exists."""
+    def source(self) -> str:
+        """What the source calls it (records field 2): tool, epoch and counter; file and row where no counter exists."""
         if self.tool and self.counter is not None:
-            return f"{self.tool}/{self.epoch}/{self.counter}/{self.raw_sha256[:16]}"
-        return f"{self.file_sha256[:16]}/{self.row}/{self.raw_sha256[:16]}"
+            return f"{self.tool}/{self.epoch}/{self.counter}"
+        return f"{self.file_sha256[:16]}/{self.row}"
+
+    @property
+    def key(self) -> str:
+        """`source` with the beginning of the hash of the raw row: names one content under it."""
+        return f"{self.source}/{self.raw_sha256[:16]}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from evenpull.proof.model import Cell, Flag, GateResult, PassSummary
 from evenpull.proof.moments import moments
 from evenpull.proof.movement import moved
 from evenpull.proof.proven_flags import flag_corrections, flag_proven
+from evenpull.proof.resting import flag_withdrawn
 from evenpull.proof.sequence import Followed, Mixing, followed, mixing
 from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 from evenpull.proof.texts import at_place, counted, pass_label, some, unit_label
@@ -91,6 +92,7 @@ def examine(
     flag_clock_events(told.events, book)
     flag_joint(plan, records, unread, around, book)
     flag_proven(plan, records, around, judge, work, book)
+    flag_withdrawn(around, book)
     flag_corrections(plan, corrections, work, book)
     flag_doubts(plan, records, unread, around, judge, work, book)
     states = flag_ledger(plan, records, around, judge, work, book)

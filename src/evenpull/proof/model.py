@@ -61,6 +61,7 @@ FlagCode = Literal[
     "clock event",
     "corrected",
     "late entry",
+    "reading withdrawn",
 ]
 Action = Literal["accept as is", "redo", "replace", "engineering review", "not this joint", "superseded"]
 State = Literal["released", "released with follow-up", "not released"]

@@ -312,6 +312,14 @@ _RULES = (
         "Late entries are visible: 21 CFR 11.10(e)",
     ),
     FlagRule(
+        "reading withdrawn",
+        "A person took back the reading of a file; its records no longer count. Decisions and signatures that rested "
+        "on it stay as they were made and do not count for what is there now.",
+        "a note",
+        RECORD,
+        "Corrections stay traceable: 21 CFR 11.10(e)",
+    ),
+    FlagRule(
         "decimal shift suspected",
         "A decimal sign moved by one or two places would bring the value into the window.",
         "a note: the value blocks as out of window",

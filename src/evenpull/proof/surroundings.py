@@ -9,8 +9,26 @@ from datetime import datetime
 from evenpull.intake.record import Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.plan.model import Plan
+from evenpull.proof.model import Disposition
 
 Stream = tuple[str, str]  # tool, memory epoch
+
+
+@dataclass(frozen=True)
+class Withdrawn:
+    """A reading that was withdrawn, with what it took from this joint. `seq`: place of the withdrawal in the log;
+    `releases` in words, `decisions`: made while it counted, and resting on it."""
+
+    seq: int
+    file: str
+    mapping: str
+    by: str
+    at: datetime
+    why: str
+    records: int
+    rows: int  # that could not be read
+    releases: tuple[str, ...] = ()
+    decisions: tuple[Disposition, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -28,6 +46,7 @@ class Surroundings:
     copied: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # other joint -> what is the same
     received: Mapping[str, datetime] = field(default_factory=dict)  # SHA-256 of a file -> when it was received
     released: datetime | None = None  # the first signature on the joint
+    withdrawn: tuple[Withdrawn, ...] = ()  # readings that took something from this joint, by seq
 
 
 NOTHING_ELSE = Surroundings()

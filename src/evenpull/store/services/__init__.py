@@ -27,6 +27,7 @@ from evenpull.store.services.predicting import (
     prediction,
     predictions,
 )
+from evenpull.store.services.received import file, file_names, files, unplaced, unplaced_count
 from evenpull.store.services.register import (
     add_joint,
     add_joints,
@@ -73,9 +74,12 @@ from evenpull.store.services.rows import (
     ReleaseRow,
     RevisionRow,
     UnplacedRow,
+    WithdrawalPlan,
 )
 from evenpull.store.services.stamping import StampRow, keep_stamp, request_stamp, stamps
-from evenpull.store.services.taking import commit_file, file, file_names, files, preview_file, unplaced, unplaced_count
+from evenpull.store.services.taking import commit_file, preview_file
+from evenpull.store.services.withdrawing import named as file_named
+from evenpull.store.services.withdrawing import plan_withdrawal, withdraw_reading
 from evenpull.store.services.witness import check_log, compare_receipt, keys_of_log, last_checkpoint
 
 __all__ = [
@@ -104,6 +108,7 @@ __all__ = [
     "Unknown",
     "UnknownJoint",
     "UnplacedRow",
+    "WithdrawalPlan",
     "Work",
     "add_calculation",
     "add_entry",
@@ -127,6 +132,7 @@ __all__ = [
     "entries",
     "export_bundle",
     "file",
+    "file_named",
     "file_names",
     "files",
     "fold",
@@ -151,6 +157,7 @@ __all__ = [
     "mappings",
     "numbering_of",
     "outcomes",
+    "plan_withdrawal",
     "prediction",
     "prediction_pdf",
     "predictions",
@@ -170,4 +177,5 @@ __all__ = [
     "tools_in_force",
     "unplaced",
     "unplaced_count",
+    "withdraw_reading",
 ]

@@ -18,6 +18,7 @@ from evenpull.store.services import facts, index, register
 from evenpull.store.services.fact_kinds import ENTRY
 from evenpull.store.services.index import name_of
 from evenpull.store.services.papers import releases_of
+from evenpull.store.services.readings import counting, rows_withdrawn
 
 CLOSE = 2.0  # s between two records that may be the same pull received twice
 
@@ -41,9 +42,10 @@ def entries_about(subject: str, name: str) -> tuple[Entry, ...]:
 
 
 def around(
-    spec: Specification, records: Sequence[Tightening], received: dict[str, datetime], now: datetime
+    spec: Specification, records: Sequence[Tightening], received: dict[str, datetime], now: datetime, sheet: str
 ) -> Surroundings:
-    """Gather it for one joint. `received`: SHA-256 of a file -> when it was received."""
+    """Gather it for one joint. `received`: SHA-256 of a file -> when it was received; `sheet`: fingerprint of the
+    values of this joint as they are now."""
     entries = entries_of_joint(spec.id)
     tools = sorted({r.tool for r in records if r.tool} | set(spec.tools_allowed))
     people = sorted({name_of(r.operator) for r in records if r.operator.strip()})
@@ -57,7 +59,7 @@ def around(
         revisions=_earlier_plans(spec, now),
         counters=_counters(records),
         elsewhere=_elsewhere(spec, records),
-        copied=_copied(spec),
+        copied=_copied(spec, sheet),
         received=received,
         released=min((release.signed_at for release in releases_of(spec.id)), default=None),
     )
@@ -90,7 +92,7 @@ def _counters(records: Sequence[Tightening]) -> dict[Stream, tuple[tuple[int, in
             span[0], span[1] = min(span[0], record.counter), max(span[1], record.counter)
     found: dict[Stream, tuple[tuple[int, int], ...]] = {}
     for (tool, epoch), (first, last) in spans.items():
-        known = Pull.objects.filter(tool=tool, epoch=epoch, counter__gte=first, counter__lte=last)
+        known = counting(Pull.objects.filter(tool=tool, epoch=epoch, counter__gte=first, counter__lte=last))
         parts = ranges(known.order_by("counter").values_list("counter", flat=True))
         found[tool, epoch] = parts if len(parts) < 2 else (*parts, *unread_counters(tool, epoch))
     return found
@@ -99,7 +101,9 @@ def _counters(records: Sequence[Tightening]) -> dict[Stream, tuple[tuple[int, in
 def unread_counters(tool: str, epoch: str) -> tuple[tuple[int, int], ...]:
     """Counters of rows that could not be read, of whatever joint: the pull is not missing, its row is."""
     places = Mention.objects.filter(kind="unread", name=name_of(tool), unit=epoch).values_list("seq", flat=True)
-    rows = [from_json(fact.data) for fact in facts.by_seq(places)]
+    held = [(fact.seq, from_json(fact.data)) for fact in facts.by_seq(places)]
+    lost = rows_withdrawn((seq, row.file_sha256) for seq, row in held)
+    rows = [row for seq, row in held if seq not in lost]
     numbers = {r.counter for r in rows if isinstance(r, UnreadRow) and r.tool[:100] == tool and r.counter is not None}
     return ranges(sorted(numbers))
 
@@ -127,6 +131,7 @@ def _elsewhere(spec: Specification, records: Sequence[Tightening]) -> tuple[Tigh
         mine = [one for one in timed if one[0] == tool]
         low, high = min(one[1] for one in mine) - CLOSE, max(one[1] for one in mine) + CLOSE
         others = Pull.objects.filter(tool=tool, time__gte=low, time__lte=high).exclude(fold=facts.fold(spec.id))
+        others = counting(others)
         for seq, time, torque, angle in others.values_list("seq", "time", "torque", "angle"):
             if any(abs(time - one[1]) <= CLOSE and (torque, angle) == one[2:] for one in mine):
                 seqs.add(seq)
@@ -134,9 +139,8 @@ def _elsewhere(spec: Specification, records: Sequence[Tightening]) -> tuple[Tigh
     return tuple(one for one in found if isinstance(one, Tightening))
 
 
-def _copied(spec: Specification) -> dict[str, tuple[str, ...]]:
+def _copied(spec: Specification, own: str) -> dict[str, tuple[str, ...]]:
     """Other joints whose sheet has the same fingerprint as this one's (see `proof.doubt_flags`)."""
-    own = Finding.objects.filter(joint=spec.id).values_list("sheet", flat=True).first()
     if not own:
         return {}
     others = Finding.objects.filter(sheet=own).exclude(joint=spec.id).order_by("joint").values_list("joint", flat=True)

@@ -102,8 +102,12 @@ def save(made: Finding) -> bool:
     with writing():
         if judging.log_size() != made.upto:
             return False
+        before = Finding.objects.filter(joint=made.joint).values_list("sheet", flat=True).first() or ""
         Finding.objects.filter(joint=made.joint).delete()
         made.save(force_insert=True)
+        if made.sheet != before:  # sheets that are the same now, or no longer are
+            alike = [sheet for sheet in (made.sheet, before) if sheet]
+            Finding.objects.filter(sheet__in=alike, stale=False).exclude(joint=made.joint).update(stale=True)
     return True
 
 

@@ -25,6 +25,9 @@ from evenpull.store.services.fact_kinds import DISPOSITION, ENTRY, FILE, RECORD,
 from evenpull.store.services.facts import AT_ONCE, fold
 
 BATCH = 2_000
+# marks of withdrawals: (SHA-256, "", place of the reading), (SHA-256, joint or "", place of the withdrawal), and
+# (SHA-256 of a file that gave rows instead, "", place of the withdrawal)
+WITHDRAWN_PLACE, WITHDRAWAL, TAKEN_OVER = "withdrawn place", "withdrawal", "taken over"
 UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
@@ -79,7 +82,14 @@ def write(facts: Iterable[Written], files: dict[str, int] | None = None) -> None
     """Index facts that were just written. `files`: SHA-256 -> place of the fact of the file, as far as known."""
     rows, known = _Rows(), {} if files is None else files
     for fact in facts:
-        _add(fact, rows, known)
+        if fact.kind == WITHDRAWN:  # it looks at what was saved before it, and takes from the counts of strangers
+            _save(rows)
+            rows = _Rows()
+            _add(fact, rows, known)
+            _save(rows)
+            rows = _Rows()
+        else:
+            _add(fact, rows, known)
     _save(rows)
 
 
@@ -111,7 +121,7 @@ def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
     elif fact.kind == TOOLS:
         rows.everything = True
     elif fact.kind == WITHDRAWN:
-        rows.touched |= {fold(_column(joint)) for joint in body["joints"]}
+        _add_withdrawal(fact, rows)
     elif fact.kind == ENTRY:
         _add_entry(fact, here, rows)
     elif fact.kind == DISPOSITION:
@@ -124,7 +134,7 @@ def _add_record(fact: Written, here: str, rows: _Rows, files: dict[str, int]) ->
     b = fact.body
     sha = b["file_sha256"]
     if sha not in files:
-        found = Mention.objects.filter(kind="sha256", name=sha).first()
+        found = Mention.objects.filter(kind="sha256", name=sha).order_by("-seq").first()
         files[sha] = -1 if found is None else found.seq
     counter = b["counter"]
     unit, tool, epoch = _column(b["unit_id"]), _column(b["tool"]), _column(b["epoch"])
@@ -150,6 +160,25 @@ def _add_record(fact: Written, here: str, rows: _Rows, files: dict[str, int]) ->
         for name in names:
             if name in more and more[name][0]:
                 rows.mentions.append(_mention(kind, more[name][0], here, fact.seq, unit, b["fastener"]))
+
+
+def _add_withdrawal(fact: Written, rows: _Rows) -> None:
+    """The rows of records and mentions stay; marks say which reading of which joints no longer counts."""
+    body, sha = fact.body, fact.body["sha256"]
+    rows.mentions.append(_mention(WITHDRAWN_PLACE, sha, "", body["reading"]))
+    rows.mentions.append(_mention(WITHDRAWAL, sha, "", fact.seq))
+    for joint, counts in body["joints"].items():
+        here = fold(_column(joint))
+        if here:
+            rows.mentions.append(_mention(WITHDRAWAL, sha, here, fact.seq))
+            rows.touched.add(here)
+        rows.strangers[here] -= counts["records"]
+    rows.streams |= {(_column(tool), _column(epoch)) for tool, epoch in body["memories"]}
+    for other in body["taken"]:
+        rows.mentions.append(_mention(TAKEN_OVER, other["sha256"], "", fact.seq))
+        again = Counter(fold(_column(joint)) for joint, _ in other["rows"])
+        for here, count in again.items():  # no repeats any more: their file gives them now
+            rows.mentions.append(_mention("repeated", other["sha256"], here, other["reading"], n=-count))
 
 
 def _column(text: str) -> str:
@@ -199,7 +228,10 @@ def _save(rows: _Rows) -> None:
     for some in _parts(sorted(rows.strangers)):
         known |= set(Finding.objects.filter(fold__in=some).values_list("fold", flat=True))
     for here in sorted(set(rows.strangers) - known):
-        if not Mention.objects.filter(kind="stranger", fold=here).update(n=F("n") + rows.strangers[here]):
+        if rows.strangers[here] <= 0:  # a reading was withdrawn
+            Mention.objects.filter(kind="stranger", fold=here).update(n=F("n") + rows.strangers[here])
+            Mention.objects.filter(kind="stranger", fold=here, n__lte=0).delete()
+        elif not Mention.objects.filter(kind="stranger", fold=here).update(n=F("n") + rows.strangers[here]):
             Mention.objects.create(
                 kind="stranger", name=here[:200], fold=here, seq=rows.first[here], n=rows.strangers[here]
             )

@@ -5,6 +5,8 @@ specification + tools --make_plan--> plan;  plan + records + dispositions --prov
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from django.db.models import Max
@@ -16,24 +18,28 @@ from evenpull.plan.make import torque_without_drag
 from evenpull.plan.model import Problem
 from evenpull.plan.prechecks import alike, compare
 from evenpull.proof import ACTIONS, DispositionError, check_disposition, decide, prove
+from evenpull.proof.doubt_flags import sheet_fingerprint
 from evenpull.proof.model import Disposition
+from evenpull.proof.resting import Loss, parted
+from evenpull.proof.surroundings import Withdrawn
 from evenpull.report import proof_json
 from evenpull.store.models import Checkpoint, Fact, Finding
-from evenpull.store.services import accounts, register, taking
+from evenpull.store.services import accounts, received, register
 from evenpull.store.services.around import around as gather
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import DISPOSITION
 from evenpull.store.services.facts import of_joint
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.papers import cards_of, releases_of
-from evenpull.store.services.rows import JointView
+from evenpull.store.services.rows import JointView, ReleaseRow
 
 MOST_SIBLINGS = 2_000  # as many say what is usual as well as all
 
 
-def dispositions(joint_id: str) -> tuple[Disposition, ...]:
+def dispositions(joint_id: str) -> tuple[tuple[int, Disposition], ...]:
+    """The decisions on a joint, each with its place in the log."""
     return tuple(
-        Disposition(d["flag_key"], d["action"], d["reason"], fact.author, read_moment(d["at"]))
+        (fact.seq, Disposition(d["flag_key"], d["action"], d["reason"], fact.author, read_moment(d["at"])))
         for fact in of_joint(joint_id, DISPOSITION)
         for d in [fact.data]
     )
@@ -50,17 +56,24 @@ def joint(joint_id: str) -> JointView:
     spec = register.specification(joint_id)
     now = datetime.now(UTC)
     today = now.date()
-    rows, unread = taking.tightenings(joint_id), taking.unread_rows(joint_id)
+    held = received.of_joint(joint_id)
+    rows, unread = held.tightenings, held.unread
     serials = {*spec.tools_allowed, *(row.tool for row in rows)}
     plan = make_plan(spec, register.tools_in_force(today, serials), today)
-    files = tuple(taking.files_of(joint_id))
-    around = gather(spec, rows, {file.sha256: file.received_at for file in files}, now)
+    files, signed = tuple(received.files_of(joint_id)), releases_of(joint_id)
+    losses = [_loss(one) for one in held.lost if one.records or one.unread]
+    given, gone = parted(dispositions(joint_id), losses, held.places)
+    around = replace(
+        gather(spec, rows, {file.sha256: file.received_at for file in files if file.withdrawn is None}, now,
+               sheet_fingerprint(rows, plan)),
+        withdrawn=tuple(_withdrawn(one, signed, gone) for one in held.lost if one.records or one.unread),
+    )
     proof = prove(
         plan,
         rows,
         unread=unread,
-        repeated=taking.repeated_of(joint_id),
-        dispositions=dispositions(joint_id),
+        repeated=received.repeated_of(joint_id),
+        dispositions=given,
         register=register.tools(serials),
         around=around,
     )
@@ -73,13 +86,36 @@ def joint(joint_id: str) -> JointView:
         rows,
         unread,
         cards_of(joint_id),
-        releases_of(joint_id),
+        signed,
         files,
         tuple(register.revisions(joint_id)),
         digest(proof_json(proof, decision)),
         around,
         upto,
     )
+
+
+def _loss(one: received.Lost) -> Loss:
+    return Loss(
+        one.withdrawal.taking, one.withdrawal.seq, frozenset(r.fastener for r in one.records), len(one.records),
+        len(one.unread),
+    )  # fmt: skip
+
+
+def _withdrawn(
+    one: received.Lost, signed: Sequence[ReleaseRow], gone: Mapping[int, Sequence[Disposition]]
+) -> Withdrawn:
+    """One withdrawal as the judgement needs it; a release signed while the reading counted rested on it."""
+    said = one.withdrawal
+    rested = tuple(
+        f"the state {r.state!r} signed by {r.author} on {r.signed_at:%Y-%m-%d %H:%M} UTC"
+        for r in signed
+        if said.taking < int(r.id) < said.seq
+    )
+    return Withdrawn(
+        said.seq, one.file.name, one.file.mapping, said.by, said.at, said.why, len(one.records), len(one.unread),
+        rested, tuple(gone.get(said.seq, ())),
+    )  # fmt: skip
 
 
 def comparisons(joint_id: str) -> tuple[Problem, ...]:

@@ -230,6 +230,15 @@ def mappings() -> list[MappingRow]:
     return [rows[name] for name in sorted(rows)]
 
 
+def mapping_of(name: str, digest: str) -> Mapping:
+    """A mapping in the state in which a file was read with it. Unknown when the log does not hold it."""
+    for fact in Fact.objects.filter(kind=MAPPING).order_by("seq"):
+        data = fact.data
+        if data["digest"] == digest:
+            return _mapping(data["text"], data["file"])
+    raise Unknown(f"the mapping {name!r} is not kept in the state {digest[:16]} in which the file was read")
+
+
 def mapping(name: str) -> Mapping:
     """The mapping in force under this name. Unknown with the names there are."""
     fact = _mapping_fact(name)

@@ -30,7 +30,7 @@ from evenpull.report import (
     stated,
 )
 from evenpull.store.models import Checkpoint, Fact
-from evenpull.store.services import accounts, facts, judging, papers, register, taking, witness
+from evenpull.store.services import accounts, facts, judging, papers, readings, received, register, witness
 from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import CARD, FILE, MAPPING, RELEASE, STAMP, SUCCESSION, TOOLS
@@ -123,7 +123,8 @@ def _context(view: JointView, at: datetime, signature: Signature | None) -> Repo
         register=register.tools(),
         earlier_revisions=tuple(history[:-1]),
         files=tuple(
-            FileReceived(f.name, f.sha256, f.size, f.received_at, f.author, f.mapping) for f in view.files
+            FileReceived(f.name, f.sha256, f.size, f.received_at, f.author, f.mapping)
+            for f in view.files if f.withdrawn is None
         ),
         cards=tuple(CardIssued(c.serial, c.issued_at, c.valid_until, c.author) for c in view.cards),
         signature=signature,
@@ -139,6 +140,8 @@ def _context(view: JointView, at: datetime, signature: Signature | None) -> Repo
 def _check_files(view: JointView) -> None:
     """Refused when a file that the records came from is no longer what was received: no paper may rest on it."""
     for row in view.files:
+        if row.withdrawn is not None:
+            continue
         try:
             checked_raw(row.sha256)
         except (Refused, Unknown) as error:
@@ -294,12 +297,14 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
 
 
 def _facts_of(joint_id: str | None) -> list[Fact]:
-    """All facts, or those of a joint with the files, mappings and tool registers they rest on, keys and time-stamps."""
+    """All facts, or those of a joint with the files, mappings and tool registers they rest on, withdrawals of these
+    files, keys and time-stamps."""
     if joint_id is None:
         return list(Fact.objects.order_by("seq"))
-    shas = {f.sha256 for f in taking.files_of(joint_id)}
+    shas = {f.sha256 for f in received.files_of(joint_id)}
     kinds = (TOOLS, MAPPING, FILE, SUCCESSION, STAMP)
     shared = Fact.objects.filter(kind__in=kinds, joint="")
     found = {f.seq: f for f in facts.of_joint(joint_id)}
+    found |= {f.seq: f for f in (*readings.facts_about(shas), *readings.facts_of_joint(joint_id))}
     found |= {f.seq: f for f in shared if f.kind != FILE or f.data["sha256"] in shas}
     return [found[seq] for seq in sorted(found)]

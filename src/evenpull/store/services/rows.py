@@ -41,8 +41,24 @@ class MappingRow:
 
 
 @dataclass(frozen=True)
+class ReadingWithdrawn:
+    """Who took a reading back, when and why; `seq` is its place in the log. `taken`: rows that other files gave
+    instead, which had left them out as repeats."""
+
+    seq: int
+    by: str
+    at: datetime
+    why: str
+    identity: str
+    records: int
+    unread: int
+    taken: int
+
+
+@dataclass(frozen=True)
 class FileRow:
-    """`new`, `repeated`, `unread`, `set_aside` count rows; a file that was already there is not listed twice."""
+    """One reading of a file. `new`, `repeated`, `unread`, `set_aside` count rows; a file that was already there is not
+    listed twice. `reading`: place of the reading in the log."""
 
     name: str
     sha256: str
@@ -55,13 +71,31 @@ class FileRow:
     received_at: datetime
     author: str
     joints: tuple[str, ...]
+    reading: int
+    withdrawn: ReadingWithdrawn | None = None
 
 
 @dataclass(frozen=True)
 class FileView(FileRow):
-    unread_rows: tuple[UnreadRow, ...]
-    set_aside_rows: tuple[SetAsideRow, ...]
-    notes: tuple[str, ...]
+    """The last reading of a file with its rows that are no records; `earlier` readings, the newest first."""
+
+    unread_rows: tuple[UnreadRow, ...] = ()
+    set_aside_rows: tuple[SetAsideRow, ...] = ()
+    notes: tuple[str, ...] = ()
+    earlier: tuple[FileRow, ...] = ()
+
+
+@dataclass(frozen=True)
+class WithdrawalPlan:
+    """What withdrawing a reading would take: joint as written -> records and unread rows; and their sums."""
+
+    reading: int
+    name: str
+    sha256: str
+    mapping: str
+    joints: dict[str, tuple[int, int]]
+    records: int
+    unread: int
 
 
 @dataclass(frozen=True)

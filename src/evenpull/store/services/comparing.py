@@ -1,0 +1,131 @@
+"""A reading against what is written: what is new, what came before, what contradicts. Only records that count are
+compared; the keys of withdrawn ones stay taken, so that the next of the same key gets a further number."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from urllib.parse import quote
+
+from evenpull.intake import Tightening, from_json
+from evenpull.intake.withdrawn import free_key
+from evenpull.store.models import Fact
+from evenpull.store.services import readings, received
+from evenpull.store.services.fact_kinds import RECORD
+
+KEYS_AT_ONCE = 500
+LONGEST_KEY = 300
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """`new`: key under which to write -> record. `repeated`: the row that came again, and the record that was there."""
+
+    new: dict[str, Tightening]
+    repeated: tuple[tuple[Tightening, Tightening], ...]
+    conflicts: tuple[str, ...]
+
+
+@lru_cache(maxsize=8192)
+def _quoted(text: str) -> str:
+    return quote(text, safe=" ")
+
+
+def key_of(row: Tightening) -> str:
+    """Key of a record: tool, epoch and counter, or file and row where the source gives no counter.
+
+    Quoted, so that no character of one part can pass for the next part and every database takes it.
+    """
+    if not row.tool or row.counter is None:
+        return f"{RECORD} in file:{row.file_sha256}/{row.row}"
+    key = f"{RECORD}:{_quoted(row.tool)}/{_quoted(row.epoch)}/{row.counter}"
+    return key if len(key) <= LONGEST_KEY else f"{RECORD} by hash:{hashlib.sha256(key.encode()).hexdigest()}"
+
+
+def compare(rows: Sequence[Tightening], besides: frozenset[int] = frozenset()) -> Comparison:
+    """New, repeated and conflicting records among these rows of one file against all that is written.
+
+    `besides`: readings that are being withdrawn, as if they were already.
+    """
+    written, used = _written(rows, besides)
+    new: dict[str, Tightening] = {}
+    repeated: list[tuple[Tightening, Tightening]] = []
+    conflicts: list[str] = []
+    for row in rows:
+        key = key_of(row)
+        other = written.get(key) or new.get(key)
+        if other is None:
+            new[key] = row
+        elif other.raw_sha256 == row.raw_sha256:
+            repeated.append((row, other))
+        else:
+            conflicts.append(_conflict(row, other))
+    named = {free_key(key, used.get(key, 0)): row for key, row in new.items()}
+    return Comparison(named, tuple(repeated), tuple(conflicts))
+
+
+def _written(
+    rows: Iterable[Tightening], besides: frozenset[int]
+) -> tuple[dict[str, Tightening], dict[str, int]]:
+    """Records that count under the keys of these rows; and how many withdrawn ones hold a key."""
+    left = dict.fromkeys(key_of(row) for row in rows)
+    found: dict[str, Tightening] = {}
+    used: dict[str, int] = {}
+    before = 0
+    while left:
+        held = _facts_at({free_key(key, before): key for key in left})
+        counting = _counting(held.values(), besides)
+        left = {}
+        for key, fact in held.items():
+            record = from_json(fact.data)
+            if not isinstance(record, Tightening):
+                continue
+            if fact.seq in counting:
+                found[key] = record
+            else:
+                used[key] = before + 1
+                left[key] = None
+        before += 1
+    return found, used
+
+
+def _facts_at(keys: dict[str, str]) -> dict[str, Fact]:
+    """Key as it began -> the fact under the key as it is now."""
+    wanted = list(keys)
+    return {
+        keys[fact.key]: fact
+        for begin in range(0, len(wanted), KEYS_AT_ONCE)
+        for fact in Fact.objects.filter(key__in=wanted[begin : begin + KEYS_AT_ONCE])
+    }
+
+
+def _counting(held: Iterable[Fact], besides: frozenset[int]) -> set[int]:
+    """Places of the facts that count."""
+    given = list(held)
+    if not besides and not readings.are_some():
+        return {fact.seq for fact in given}
+    shas = {fact.seq: str(fact.data["file_sha256"]) for fact in given}
+    known = readings.of_files(shas.values())
+    places = {seq: known.of(readings.Place(seq, sha)).seq for seq, sha in shas.items()}
+    return {seq for seq, place in places.items() if place not in known.withdrawn and place not in besides}
+
+
+def _conflict(row: Tightening, other: Tightening) -> str:
+    """Both contents in words, and where the first one came from."""
+    where = f"row {other.row} of this file"
+    if other.file_sha256 != row.file_sha256:
+        fact = received.last_fact(other.file_sha256)
+        where = f"row {other.row} of {fact.data['name'] if fact else other.file_sha256}"
+    memory = f", memory {row.epoch}" if row.epoch else ""
+    return (
+        f"row {row.row}: tool {row.tool}{memory}, counter {row.counter} says {_said(row)}; "
+        f"{where} has the same counter and says {_said(other)}"
+    )
+
+
+def _said(row: Tightening) -> str:
+    stage = "" if row.pass_number is None else f" pass {row.pass_number}"
+    torque = f"{row.torque_text} {row.torque_unit}".strip() or "no torque"
+    return f"{row.joint} fastener {row.fastener}{stage} {torque} at {row.time_text}"

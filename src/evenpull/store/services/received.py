@@ -1,0 +1,211 @@
+"""What was received: the files with their readings, and the records of a joint, those that count and those that a
+withdrawal took out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from django.db.models import Sum
+
+from evenpull.evidence.checkpoint import read_moment
+from evenpull.intake import Tightening, from_json
+from evenpull.intake.record import UnreadRow
+from evenpull.intake.withdrawn import Withdrawal
+from evenpull.store.models import Fact, Mention, Pull
+from evenpull.store.services import facts, readings, register
+from evenpull.store.services.errors import Unknown
+from evenpull.store.services.fact_kinds import FILE, RECORD, UNREAD
+from evenpull.store.services.rows import FileRow, FileView, ReadingWithdrawn, SetAsideRow, UnplacedRow
+
+
+@dataclass(frozen=True)
+class Lost:
+    """What one withdrawal took from a joint."""
+
+    withdrawal: Withdrawal
+    file: FileRow
+    records: tuple[Tightening, ...]
+    unread: tuple[UnreadRow, ...]
+
+
+@dataclass(frozen=True)
+class Received:
+    """The records and unread rows of a joint that count, in the order of writing, and those that no longer do.
+    `places`: key of a record or row that counts -> its place in the log."""
+
+    tightenings: tuple[Tightening, ...]
+    unread: tuple[UnreadRow, ...]
+    lost: tuple[Lost, ...]
+    places: dict[str, int]
+
+
+def column(joint: str) -> str:
+    """A joint as written in a file, as far as a column can hold it; longer texts are no joint id anyhow.
+
+    The body of the fact keeps the text to the letter.
+    """
+    return joint.replace("\0", "\u2400")[:100]
+
+
+def of_joint(joint_id: str) -> Received:
+    """What was received for a joint, under its own id."""
+    withdrawn = readings.facts_of_joint(joint_id)
+    known = readings.of_files(fact.data["sha256"] for fact in withdrawn)
+    rows: list[Tightening] = []
+    unread: list[UnreadRow] = []
+    gone_rows: dict[int, list[Tightening]] = {}
+    gone_unread: dict[int, list[UnreadRow]] = {}
+    places: dict[str, int] = {}
+    for fact in facts.of_joint(joint_id, RECORD, UNREAD):
+        found = from_json(fact.data)
+        lost = None
+        if withdrawn and known.has(found.file_sha256):
+            place = readings.Place(fact.seq, found.file_sha256)
+            lost = None if known.counts(place) else known.of(place).seq
+        if isinstance(found, Tightening):
+            row = found if found.joint == joint_id else _placed(found, joint_id)
+            if lost is None:
+                rows.append(row)
+                places[row.key] = fact.seq
+            else:
+                gone_rows.setdefault(lost, []).append(row)
+        elif lost is None:
+            unread.append(replace(found, joint=joint_id))
+            places[f"{found.file_sha256[:16]}/{found.row}/{found.raw_sha256[:16]}"] = fact.seq
+        else:
+            gone_unread.setdefault(lost, []).append(replace(found, joint=joint_id))
+    files = {fact.seq: _file_row(fact) for fact in facts.by_seq(fact.data["reading"] for fact in withdrawn)}
+    gone = tuple(
+        Lost(one, marked(files[one.taking], fact), tuple(gone_rows.get(one.taking, ())),
+             tuple(gone_unread.get(one.taking, ())))
+        for fact in withdrawn for one in [readings.withdrawal_of(fact)]
+    )  # fmt: skip
+    return Received(tuple(rows), tuple(unread), gone, places)
+
+
+def _placed(row: Tightening, joint_id: str) -> Tightening:
+    """The record under the joint's own id; how the source wrote it stays in the cells and is said."""
+    return replace(row, joint=joint_id, remarks=(*row.remarks, f"the source writes the joint {row.joint!r}"))
+
+
+def file_facts(sha256: str) -> list[Fact]:
+    """The readings of a file, the first one first."""
+    places = Mention.objects.filter(kind="sha256", name=sha256).values_list("seq", flat=True)
+    return [fact for fact in facts.by_seq(places) if fact.kind == FILE]
+
+
+def last_fact(sha256: str) -> Fact | None:
+    """The last reading of a file, whether it counts or not."""
+    found = Mention.objects.filter(kind="sha256", name=sha256).order_by("-seq").values_list("seq", flat=True).first()
+    return None if found is None else Fact.objects.get(seq=found)
+
+
+def file_names(most: int) -> list[FileRow]:
+    """The latest files taken in, at most so many."""
+    return _marked(_file_row(fact) for fact in Fact.objects.filter(kind=FILE).order_by("-seq")[:most])
+
+
+def files() -> list[FileRow]:
+    """Files taken in, the latest first; one that was read again stands there with each reading."""
+    return _marked(_file_row(fact) for fact in Fact.objects.filter(kind=FILE).order_by("-seq"))
+
+
+def _file_row(fact: Fact) -> FileRow:
+    body = fact.data
+    return FileRow(
+        body["name"],
+        body["sha256"],
+        body["size"],
+        body["mapping"],
+        body["new"],
+        len(body["repeated"]),
+        body["unread"],
+        len(body["set_aside"]),
+        read_moment(fact.received_at),
+        fact.author,
+        tuple(body["joints"]),
+        fact.seq,
+    )
+
+
+def marked(row: FileRow, fact: Fact) -> FileRow:
+    """The reading with the withdrawal that this fact states."""
+    b = fact.data
+    said = ReadingWithdrawn(
+        fact.seq, fact.author, read_moment(b["at"]), b["why"], b.get("identity", ""),
+        sum(one["records"] for one in b["joints"].values()), sum(one["unread"] for one in b["joints"].values()),
+        sum(len(one["rows"]) for one in b["taken"]),
+    )  # fmt: skip
+    return replace(row, withdrawn=said)
+
+
+def _marked(rows: Iterable[FileRow]) -> list[FileRow]:
+    """The readings, each with its withdrawal if there is one."""
+    given = list(rows)
+    some = readings.withdrawn_files(row.sha256 for row in given)
+    by_reading = {fact.data["reading"]: fact for fact in readings.facts_about(some)} if some else {}
+    return [marked(row, by_reading[row.reading]) if row.reading in by_reading else row for row in given]
+
+
+def file(sha256: str) -> FileView:
+    """One file with its rows that are no records, as last read, and its earlier readings. Unknown when no such file
+    was taken in."""
+    held = file_facts(sha256)
+    if not held:
+        raise Unknown(f"no file with SHA-256 {sha256} was taken in")
+    *earlier, row = _marked(_file_row(fact) for fact in held)
+    unread = [
+        u
+        for first, last in readings.ranges_of(held[-1])
+        for f in Fact.objects.filter(seq__gte=first, seq__lte=last, kind=UNREAD).order_by("seq")
+        if isinstance(u := from_json(f.data), UnreadRow)
+    ]
+    body = held[-1].data
+    aside = tuple(SetAsideRow(s["row"], s["why"], s["raw"]) for s in body["set_aside"])
+    values = {name: getattr(row, name) for name in FileRow.__dataclass_fields__}
+    return FileView(
+        **values, unread_rows=tuple(unread), set_aside_rows=aside, notes=tuple(body["notes"]),
+        earlier=tuple(reversed(earlier)),
+    )  # fmt: skip
+
+
+def files_of(joint_id: str) -> list[FileRow]:
+    """Readings that gave records of this joint or repeated some, the first one first, withdrawn ones marked."""
+    here = Mention.objects.filter(kind__in=("file", "repeated"), fold=facts.fold(joint_id))
+    return _marked(_file_row(fact) for fact in facts.by_seq(here.values_list("seq", flat=True)))
+
+
+def repeated_of(joint_id: str) -> int:
+    """How many records of this joint came again and were ignored, by the readings that count."""
+    here = Mention.objects.filter(kind="repeated", fold=facts.fold(joint_id))
+    if readings.are_some():
+        here = here.exclude(seq__in=readings.withdrawn_places())
+    return here.aggregate(all=Sum("n"))["all"] or 0
+
+
+def unplaced_count() -> int:
+    """How many records name a joint that nobody has described."""
+    return Mention.objects.filter(kind="stranger").aggregate(all=Sum("n"))["all"] or 0
+
+
+def unplaced(most: int | None = None) -> list[UnplacedRow]:
+    """Records whose joint nobody has described, at most the first `most`; they join it as soon as somebody does."""
+    names = list(Mention.objects.filter(kind="stranger").order_by("seq").values_list("fold", flat=True)[:most])
+    places = [
+        seq
+        for name in names
+        for seq in readings.counting(Pull.objects.filter(fold=name)).order_by("seq").values_list("seq", flat=True)[
+            :most
+        ]
+    ]
+    known = register.joint_ids() if places else []
+    close = lru_cache(maxsize=None)(lambda joint: register.near(joint, known))
+    rows = []
+    for fact in facts.by_seq(sorted(places)[:most]):
+        body = fact.data
+        held = last_fact(body["file_sha256"])
+        name = body["file_sha256"][:16] if held is None else held.data["name"]
+        rows.append(UnplacedRow(fact.joint, body["fastener"], name, body["row"], close(fact.joint)))
+    return rows
