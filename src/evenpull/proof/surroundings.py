@@ -28,6 +28,7 @@ class Surroundings:
     copied: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # other joint -> what is the same
     received: Mapping[str, datetime] = field(default_factory=dict)  # SHA-256 of a file -> when it was received
     released: datetime | None = None  # the first signature on the joint
+    operators: frozenset[str] = frozenset()  # folded; of all records received, whatever was corrected or left out since
 
 
 NOTHING_ELSE = Surroundings()

@@ -5,12 +5,15 @@ specification + tools --make_plan--> plan;  plan + records + dispositions --prov
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from django.db.models import Max
 
 from evenpull.evidence import digest
 from evenpull.evidence.checkpoint import moment, read_moment
+from evenpull.ledger.entry import Entry
 from evenpull.plan import make_plan
 from evenpull.plan.make import torque_without_drag
 from evenpull.plan.model import Problem
@@ -44,8 +47,9 @@ def log_size() -> int:
     return Checkpoint.objects.aggregate(last=Max("size"))["last"] or 0
 
 
-def joint(joint_id: str) -> JointView:
-    """Everything about one joint, computed from its facts. UnknownJoint with near ids."""
+def joint(joint_id: str, proposed: Sequence[Entry] = ()) -> JointView:
+    """Everything about one joint, computed from its facts. UnknownJoint with near ids. `proposed`: entries that are not
+    written yet, to see what they would change."""
     upto = log_size()
     spec = register.specification(joint_id)
     now = datetime.now(UTC)
@@ -55,6 +59,7 @@ def joint(joint_id: str) -> JointView:
     plan = make_plan(spec, register.tools_in_force(today, serials), today)
     files = tuple(taking.files_of(joint_id))
     around = gather(spec, rows, {file.sha256: file.received_at for file in files}, now)
+    around = replace(around, entries=(*around.entries, *proposed))
     proof = prove(
         plan,
         rows,
