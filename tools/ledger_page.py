@@ -24,7 +24,8 @@ of a new joint begins as not fitted and goes the same way.
 What undid a fastener comes from entries and from records alike. An order that clocks and counters do not tell is no
 order: then the item stays open. No decision closes it, and none takes a loosening away because another record stands
 for it. An exception that a person with the authority enters takes away one single requirement (parts, drag, locking,
-mark, protrusion, independent check), never the tightening; once the fastener is undone it has to be given anew.
+mark, protrusion, independent check), never the tightening. Once the fastener is undone, or a part of it is found unfit,
+it has to be given anew.
 
 A step that is proven already is passed at once: where the parts are stated after the pulls, the fastener goes from
 disturbed to tightened. The lock is made after the last pull, the check comes after the lock. The state says what was

@@ -10,11 +10,12 @@ import pytest
 
 from evenpull.card.serial import joint_check_character
 from evenpull.ledger.entry import Entry
+from evenpull.ledger.kinds import GATES
 from evenpull.plan.model import GateRules, Plan
-from evenpull.proof import decide, prove
+from evenpull.proof import ACTIONS, decide, prove
 from evenpull.proof.model import GateResult, Proof
 from evenpull.proof.surroundings import Surroundings
-from tests.proof.build import START, changed, flags, only, plan, verdict, work
+from tests.proof.build import START, changed, disposed, flags, only, plan, record, verdict, work
 
 WITHIN = {"result": "within limits"}
 BEFORE, AFTER = START - timedelta(hours=1), START + timedelta(hours=8)
@@ -68,6 +69,82 @@ def test_isolation_before_a_loosening_that_was_only_entered() -> None:
     assert gate(proven(at, given), "isolation").state == "met"
     loosened = entry("loosened", BEFORE - timedelta(hours=1), fasteners=(1,), why="valve")
     assert gate(proven(at, given, loosened), "isolation").state == "not met"
+
+
+@pytest.mark.parametrize("name", ["identity", "isolation"])
+@pytest.mark.parametrize("kind", ["loosened", "removed", "disturbed", "loosen", "remove", "residual check"])
+def test_the_first_touch_is_found_in_entries_and_records_alike(name: str, kind: str) -> None:
+    at = asking(**{name: True})
+    told = {"permit": "P-1", "isolation": "I-1", "proven_by": "V. Sunde", "how": "vented"}
+    given = entry(f"{name} confirmed", BEFORE, **(TAG if name == "identity" else told))
+    for minutes, state in ((-30, "not met"), (30, "met")):
+        when = BEFORE + timedelta(minutes=minutes)
+        if kind in ("loosened", "removed", "disturbed"):
+            proof = proven(at, given, entry(kind, when, fasteners=(1,), why="valve"))
+        else:
+            off = record(at, 1, None, 0, event=kind, direction="loosen", time=when, tool="TW-4", counter=1)
+            proof = prove(at, [off, *work(at)], around=Surroundings(entries=(given,)))
+        assert gate(proof, name).state == state, minutes
+
+
+def test_a_first_touch_of_unknown_time_meets_no_gate() -> None:
+    at = asking(isolation=True)
+    given = entry("isolation confirmed", BEFORE, permit="P-1", isolation="I-1", proven_by="V. Sunde", how="vented")
+    off = record(at, 1, None, 0, event="loosen", direction="loosen", time=None, tool="", counter=None)
+    found = gate(prove(at, [off, *work(at)], around=Surroundings(entries=(given,))), "isolation")
+    assert found.state == "not met" and "is not known" in found.reason
+    assert gate(prove(at, [], around=Surroundings(entries=(given,))), "isolation").state == "met"
+
+
+HOLDS = {"never_loosen": (2, 3)}
+
+
+@pytest.mark.parametrize("kind", ["loosened", "removed", "disturbed"])
+def test_a_fastener_that_holds_the_pressure_was_opened_by_an_entry(kind: str) -> None:
+    at = asking(**HOLDS)
+    off = entry(kind, AFTER, fasteners=(1, 2), why="to take the actuator off")
+    proof = proven(at, off)
+    flag = only(proof, "not to be loosened")
+    assert flag.blocking and flag.fastener == 2 and "to take the actuator off" in flag.text
+    assert "no isolation is stated" in flag.text
+    assert decide(at, proof).reasons[0] == flag.text  # at the top of the page and of the report
+    assert not flags(proven(at, entry(kind, AFTER, fasteners=(1, 4), why="x")), "not to be loosened")
+    given = entry("isolation confirmed", BEFORE, permit="P-1", isolation="I-1", proven_by="V. Sunde", how="vented")
+    assert "no energy proven by V. Sunde (vented)" in only(proven(at, off, given), "not to be loosened").text
+
+
+@pytest.mark.parametrize("event", ["loosen", "remove", "replace", "residual check"])
+def test_a_fastener_that_holds_the_pressure_was_opened_by_a_record(event: str) -> None:
+    at = asking(**HOLDS)
+    direction = "tighten" if event == "replace" else "loosen"
+    off = record(at, 3, 3, 50, event=event, direction=direction)
+    proof = prove(at, [*work(at), off])
+    flag = only(proof, "not to be loosened")
+    assert flag.blocking and flag.fastener == 3 and flag.records == (off.key,)
+    other = record(at, 4, 3, 50, event=event, direction=direction)
+    assert not flags(prove(at, [*work(at), other]), "not to be loosened")
+
+
+def test_only_the_engineer_decides_on_a_fastener_that_holds_the_pressure() -> None:
+    at = asking(**HOLDS)
+    off = record(at, 3, None, 50, event="loosen", direction="loosen")
+    records = [*work(at), off, *(record(at, 3, n, 60 + n) for n in (1, 2, 3))]
+    flag = only(prove(at, records), "not to be loosened")
+    for action in ACTIONS:
+        proof = prove(at, records, dispositions=[disposed(flag, action)])
+        assert (flag.key in {f.key for f in proof.open_flags}) is (action != "engineering review")
+    excepted = [entry("exception", AFTER, gate=name, authority="x") for name in GATES]
+    told = [replace(e, covers=(flag.key,)) for e in excepted]
+    proof = prove(at, records, around=Surroundings(entries=tuple(told)))
+    assert flag.key in {f.key for f in proof.open_flags}
+    # decided, it says nothing on a pull: the fastener that was not tightened again stays open
+    bare = prove(at, [*work(at), off], dispositions=[disposed(flag, "engineering review")])
+    assert not decide(at, bare).signable
+    # and one more loosening is another matter
+    more = record(at, 3, None, 90, event="loosen", direction="loosen")
+    again = [*records, more, *(record(at, 3, n, 95 + n) for n in (1, 2, 3))]
+    proof = prove(at, again, dispositions=[disposed(flag, "engineering review")])
+    assert [f.records for f in proof.open_flags if f.code == "not to be loosened"] == [(more.key,)]
 
 
 def test_the_checker_is_no_operator_and_sees_all_after_the_last_pull() -> None:

@@ -16,6 +16,7 @@ from evenpull.ledger.entry import BASES, EntryError
 from evenpull.ledger.kinds import KINDS
 from evenpull.ledger.words import render
 from evenpull.proof import standing_of_follow_ups
+from evenpull.proof.plain_json import plain
 
 
 def kinds_text() -> list[str]:
@@ -77,7 +78,7 @@ def gates(joint: JOINT, as_json: JsonFlag = False) -> None:
     view = services().joint(joint)
     proof = view.proof
     if as_json:
-        data: dict[str, Any] = {"gates": [asdict(g) for g in proof.gates]}
+        data: dict[str, Any] = {"gates": [plain(g) for g in proof.gates]}
         data["fasteners"] = [asdict(s) for s in proof.states]
         typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
         return

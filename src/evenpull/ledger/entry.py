@@ -43,6 +43,7 @@ class Entry:
     written_at: datetime
     values: Mapping[str, str] = field(default_factory=dict, hash=False)
     seq: int = -1  # place in the log; -1 while it is only proposed
+    covers: tuple[str, ...] = ()  # of an exception: keys of what stood against its gate when it was written
 
     @property
     def late(self) -> bool:
@@ -58,7 +59,7 @@ LATE = 24 * 3600.0  # s between happening and writing from which an entry is lat
 
 def to_json(entry: Entry) -> dict[str, Any]:
     """The body of the fact. `by`, `written_at`, `seq` and `id` stand in the envelope."""
-    return {
+    body: dict[str, Any] = {
         "form": "evenpull entry 1",
         "kind": entry.kind,
         "subject": entry.subject,
@@ -71,6 +72,7 @@ def to_json(entry: Entry) -> dict[str, Any]:
         "reason": entry.reason,
         "values": dict(entry.values),
     }
+    return body | {"covers": list(entry.covers)} if entry.covers else body
 
 
 def from_json(body: Mapping[str, Any], *, id: str, by: str, written_at: datetime, seq: int) -> Entry:
@@ -80,5 +82,5 @@ def from_json(body: Mapping[str, Any], *, id: str, by: str, written_at: datetime
     return Entry(
         id, body["kind"], body["subject"], body["name"], body["unit"], tuple(body["fasteners"]),
         datetime.fromisoformat(body["at"]), float(body["at_uncertainty"]), body["basis"], body["reason"], by,
-        written_at, dict(body["values"]), seq,
+        written_at, dict(body["values"]), seq, tuple(body.get("covers", ())),
     )  # fmt: skip

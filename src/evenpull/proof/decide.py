@@ -81,7 +81,7 @@ def _for_release(plan: Plan, proof: Proof) -> tuple[str, ...]:
             f"{accepted:,} of {len(proof.cells):,} planned tightenings are accepted ({per}); for the other {rest:,} "
             "named persons decided"
         )
-    return (lead, *_last_pass(plan, proof), *_closed(proof))
+    return (lead, *_last_pass(plan, proof), *_closed(proof), *_excepted(proof))
 
 
 def _last_pass(plan: Plan, proof: Proof) -> list[str]:
@@ -94,6 +94,11 @@ def _last_pass(plan: Plan, proof: Proof) -> list[str]:
     if one.own:
         return [f"{seen}, each against the window of its own setting; the loads left are predicted, not proven"]
     return [f"{seen}, window {window_text(one.lower, one.upper)}"]
+
+
+def _excepted(proof: Proof) -> list[str]:
+    """Gates that were not met and from which somebody with the authority made an exception."""
+    return [f"gate {gate.name!r} not met, excepted: {gate.reason}" for gate in proof.gates if gate.state == "excepted"]
 
 
 def _closed(proof: Proof) -> list[str]:

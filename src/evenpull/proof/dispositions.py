@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
+from types import MappingProxyType
 
 from evenpull.intake.record import Tightening
 from evenpull.ledger.people import folded
 from evenpull.plan.model import Plan
 from evenpull.proof.actions import ACTIONS, AGAIN, LEAVE_OUT, PERSON
 from evenpull.proof.flags import key_parts
-from evenpull.proof.model import Cell, Disposition, Flag, FlagCode, Proof
+from evenpull.proof.model import Cell, Disposition, Excepted, Flag, FlagCode, GateResult, Proof
 from evenpull.proof.moments import Moment, MomentSet
 from evenpull.proof.placing import undoes
 from evenpull.proof.rules import RULES, refusal
@@ -122,13 +123,23 @@ def left_out(
     return found
 
 
+def excepted_by(gates: Iterable[GateResult]) -> dict[str, Excepted]:
+    """Flag key -> the exception that covers it."""
+    return {one.key: one for gate in gates for one in gate.excepted if one.key}
+
+
 class Closing:
     """Decides which flags are closed, from the cells as the records show them."""
 
     def __init__(
-        self, plan: Plan, cells: Sequence[Cell], moments: Mapping[str, Moment], overloaded: frozenset[str] = frozenset()
+        self,
+        plan: Plan,
+        cells: Sequence[Cell],
+        moments: Mapping[str, Moment],
+        overloaded: frozenset[str] = frozenset(),
+        excepted: Mapping[str, Excepted] = MappingProxyType({}),
     ) -> None:
-        self.plan, self.moments, self.overloaded = plan, moments, overloaded
+        self.plan, self.moments, self.overloaded, self.excepted = plan, moments, overloaded, excepted
         self._at = {(c.unit_id, c.fastener, c.pass_number): c for c in cells}
         self._of_flag: dict[str, list[Cell]] = {}
         for cell in cells:
@@ -136,6 +147,9 @@ class Closing:
                 self._of_flag.setdefault(key, []).append(cell)
 
     def closed(self, flag: Flag, disposition: Disposition | None) -> bool:
+        given = self.excepted.get(flag.key)
+        if given is not None and (disposition is None or disposition.at <= given.at):
+            return True  # a decision that came after the exception takes its place
         if disposition is None or refusal(flag.code, disposition.action, self.plan.spec.joint_class):
             return False
         if disposition.action in PERSON:

@@ -24,6 +24,7 @@ from evenpull.proof.ledger_flags import flag_ledger
 from evenpull.proof.model import Cell, Flag, GateResult, PassSummary
 from evenpull.proof.moments import moments
 from evenpull.proof.movement import moved
+from evenpull.proof.pressure_flags import flag_never_loosened
 from evenpull.proof.proven_flags import flag_corrections, flag_proven
 from evenpull.proof.resting import flag_withdrawn
 from evenpull.proof.sequence import Followed, Mixing, followed, mixing
@@ -95,6 +96,7 @@ def examine(
     flag_withdrawn(around, book)
     flag_corrections(plan, corrections, work, book)
     flag_doubts(plan, records, unread, around, judge, work, book)
+    flag_never_loosened(plan, records, around, judge, book)
     states = flag_ledger(plan, records, around, judge, work, book)
     results = flag_gates(plan, records, around, judge, book)
     cells = tuple(

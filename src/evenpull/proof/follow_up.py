@@ -8,9 +8,11 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 
 from evenpull.ledger.follow_up import FollowUp, assess, required
+from evenpull.ledger.words import fasteners
 from evenpull.plan.model import Plan
 from evenpull.proof.actions import AGAINST, PERSON
 from evenpull.proof.dispositions import left_out, standing
+from evenpull.proof.exceptions import said
 from evenpull.proof.model import Action, FlagCode, Proof
 from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.texts import at_place, counted, some
@@ -26,6 +28,7 @@ def follow_ups(plan: Plan, proof: Proof) -> tuple[str, ...]:
         *(required(rule) for rule in plan.spec.follow_ups),
         *_taken_as_they_stand(plan, proof),
         *_left_out(plan, proof),
+        *_excepted(proof),
         *_gasket(plan, proof),
         *_hydrogen(plan),
     )
@@ -94,6 +97,22 @@ def _left_out(plan: Plan, proof: Proof) -> Iterator[str]:
                 f"look again at the next inspection: a record was left out of the judgement as {d.action!r} by {d.by} "
                 f"({d.reason}); it says: {flag.text}"
             )
+
+
+def _excepted(proof: Proof) -> Iterator[str]:
+    """What is left to do where a gate that records decide was not met and an exception was made from it."""
+    for gate in proof.gates:
+        if not gate.against or not gate.excepted:
+            continue
+        whose = f"gate {gate.name!r}, {said(gate.excepted)}"
+        if gate.name == "last pass":
+            yield (
+                f"{fasteners(gate.fasteners)}: rest is not shown. The exception says who answers for it, not that the "
+                "joint holds: go round all fasteners again at the full torque until none moves, and record it "
+                f"({whose})"
+            )
+        else:
+            yield f"look again at the next inspection: {fasteners(gate.fasteners)} ({whose})"
 
 
 def dwell_hours(plan: Plan, proof: Proof) -> float | None:

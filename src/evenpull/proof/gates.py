@@ -1,26 +1,31 @@
 """Gates: what has to be met before the work, between the passes and before the release, each with its reason.
 
-A gate is met, not met, excepted (a person with the authority entered an exception) or not asked. What existing flags
-already say (order of the passes, rest on the last pass) is shown here and not flagged twice.
+A gate is met, not met, excepted (a person with the authority entered an exception), decided (flag by flag) or not
+asked. What existing flags already say (order of the passes, rest on the last pass) is shown here and not flagged twice.
+What an exception covers: `exceptions`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence, Set
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from evenpull.card.serial import joint_check_character
 from evenpull.intake.record import Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.people import blocked, folded, qualified
+from evenpull.ledger.words import fasteners
 from evenpull.plan.model import Plan
+from evenpull.proof.exceptions import NAMED, Against, covering, excepted, exceptions, said, standing_for_all
 from evenpull.proof.judging import Judge, days_of_use
 from evenpull.proof.model import Flag, GateResult, GateState
+from evenpull.proof.moments import Moment
 from evenpull.proof.placing import undoes
 from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.texts import some
+from evenpull.proof.undone import UNDOING
 
 RULES = {
     "identity": "Two sources name the joint, one its tag with check character, before the first loosening or pull.",
@@ -34,7 +39,6 @@ RULES = {
     "test": "The test that the joint asks for is recorded as passed after the last pull.",
 }
 OWN_FLAGS = ("pass order", "last pass", "revision")  # other flags say it with their numbers
-NOT_BY_EXCEPTION = ("pass order", "last pass", "revision")  # decided flag by flag
 
 
 @dataclass(frozen=True)
@@ -53,8 +57,9 @@ class _Case:
         return sorted((e for e in self.around.entries if e.kind in names), key=lambda e: (e.at, e.seq))
 
     def first_touch(self) -> float:
-        """Earliest moment (s) at which somebody may have turned or loosened a fastener; infinite when nobody has."""
-        entries = [e.at.timestamp() - e.at_uncertainty for e in self.kinds("loosened", "removed")]
+        """Earliest moment (s) at which somebody may have turned or loosened a fastener, by entries and by records;
+        infinite when nobody has, -infinite when a record does not tell."""
+        entries = [e.at.timestamp() - e.at_uncertainty for e in self.kinds(*UNDOING)]
         pulls = [self.judge.moments[r.key].low for r in self.records if r.event != "check-device pull"]
         return min([*entries, *pulls], default=math.inf)
 
@@ -62,6 +67,20 @@ class _Case:
         """Latest moment (s) at which a tightening may have happened; -infinite when there is none."""
         pulls = [r for r in self.records if not undoes(r) and r.event not in ("residual check", "check-device pull")]
         return max((self.judge.moments[r.key].high for r in pulls), default=-math.inf)
+
+    def undone(self) -> list[Entry | Moment]:
+        """All that undid the joint or a part of it, by entries and by records."""
+        return [*self.kinds(*UNDOING), *(self.judge.moments[r.key] for r in self.records if undoes(r))]
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A gate before exceptions. `against`: what stands against it, where records decide it; `since`: what an exception
+    from it as a whole has to be younger than."""
+
+    gate: GateResult
+    against: tuple[Against, ...] = ()
+    since: tuple[Entry | Moment, ...] = ()
 
 
 def gates(
@@ -77,6 +96,13 @@ def gates(
     return tuple(_excepted(case, gate) for gate in found)
 
 
+def told_apart(gate: GateResult, is_open: Set[str]) -> GateResult:
+    """A gate whose flags were all closed, one by one, by people's decisions is neither met nor open."""
+    if gate.state != "not met" or gate.name not in OWN_FLAGS or not gate.against or is_open & set(gate.against):
+        return gate
+    return replace(gate, state="decided", reason=f"{gate.reason}; decided flag by flag")
+
+
 def independent_check(
     plan: Plan, records: Sequence[Tightening], around: Surroundings, judge: Judge
 ) -> GateResult:
@@ -85,61 +111,75 @@ def independent_check(
     return _excepted(case, _independent(case))
 
 
-def _gate(name: str, state: GateState, reason: str, fasteners: Iterable[int] = ()) -> GateResult:
-    return GateResult(name, RULES[name], state, reason, tuple(sorted(set(fasteners))), "")
+def _gate(name: str, state: GateState, reason: str, fasteners: Iterable[int] = ()) -> _Found:
+    return _Found(GateResult(name, RULES[name], state, reason, tuple(sorted(set(fasteners)))))
 
 
-def _excepted(case: _Case, gate: GateResult) -> GateResult:
-    """The gate with the exception that lets the work go on although it is not met."""
-    if gate.state != "not met" or gate.name in NOT_BY_EXCEPTION:
+def _against(name: str, what: Sequence[Against], most: int) -> _Found:
+    """A gate that is not met because of records."""
+    numbers = tuple(sorted({r.fastener for one in what for r in one.records}))
+    texts = list(dict.fromkeys(one.text for one in what))
+    gate = GateResult(name, RULES[name], "not met", some(texts, most), numbers, tuple(one.key for one in what))
+    return _Found(gate, tuple(what))
+
+
+def _excepted(case: _Case, found: _Found) -> GateResult:
+    """The gate with the exceptions that let the work go on although it is not met."""
+    gate = found.gate
+    if gate.state != "not met":
         return gate
-    for entry in reversed(exceptions(case.plan, case.records, case.around, gate.name)):
-        if not entry.fasteners or (gate.fasteners and set(gate.fasteners) <= set(entry.fasteners)):
-            said = f"exception by {entry.by}, authority: {entry.text('authority')}: {entry.reason}"
-            limits = f"; limits: {entry.text('limits')}" if entry.text("limits") else ""
-            return GateResult(
-                gate.name, gate.rule, "excepted", f"{gate.reason}; {said}{limits}", gate.fasteners, entry.id
-            )
-    return gate
-
-
-def exceptions(plan: Plan, records: Sequence[Tightening], around: Surroundings, gate: str) -> list[Entry]:
-    """The exceptions entered for a gate, in time; one by an operator of a class A joint does not count."""
-    operators = {folded(r.operator) for r in records} if plan.spec.joint_class == "A" else set[str]()
-    found = [e for e in around.entries if e.kind == "exception" and e.text("gate") == gate]
-    return sorted((e for e in found if folded(e.by) not in operators), key=lambda e: e.seq)
+    given = exceptions(case.plan, case.records, case.around, gate.name)
+    if gate.name not in NAMED:
+        entry = standing_for_all(given, gate.fasteners, found.since)
+        if entry is None:
+            return gate
+        whole = (excepted(entry),)
+        return replace(gate, state="excepted", reason=f"{gate.reason}; {said(whole)}", excepted=whole)
+    by_key = {one.key: entry for one in found.against if (entry := covering(given, one, case.around, case.judge))}
+    if not by_key:
+        return gate
+    covers = tuple(excepted(entry, key) for key, entry in by_key.items())
+    rest = [one for one in found.against if one.key not in by_key]
+    if not rest:
+        return replace(gate, state="excepted", reason=f"{gate.reason}; {said(covers)}", excepted=covers)
+    left = _against(gate.name, rest, 3).gate
+    numbers = sorted({r.fastener for one in found.against if one.key in by_key for r in one.records})
+    return replace(
+        gate, reason=f"{left.reason}; only {fasteners(numbers)} excepted: {said(covers)}", excepted=covers
+    )  # fmt: skip
 
 
 def _stamp(seconds: float) -> str:
     return f"{datetime.fromtimestamp(seconds, UTC):%Y-%m-%d %H:%M} UTC"
 
 
-def _before(case: _Case, entries: Sequence[Entry], name: str, what: str) -> GateResult:
+def _before(case: _Case, entries: Sequence[Entry], name: str, what: str) -> _Found:
     """Whether one of these entries was there before anybody touched the joint."""
     touched = case.first_touch()
     for entry in entries:
-        if entry.at.timestamp() + entry.at_uncertainty <= touched or math.isinf(touched):
+        if entry.at.timestamp() + entry.at_uncertainty <= touched:
             return _gate(name, "met", f"{what} by {entry.by} on {entry.at:%Y-%m-%d %H:%M} UTC")
     if entries:
-        when = "before it is known when the joint was first touched" if math.isinf(touched) else (
+        when = "and when the joint was first touched is not known" if math.isinf(touched) else (
             f"not before the joint was touched ({_stamp(touched)})"
         )
         return _gate(name, "not met", f"{what} on {entries[0].at:%Y-%m-%d %H:%M} UTC, {when}")
     return _gate(name, "not met", f"{what}: no entry")
 
 
-def _identity(case: _Case) -> GateResult:
+def _identity(case: _Case) -> _Found:
     if not case.plan.spec.gates.identity:
         return _gate("identity", "not asked", "the joint does not ask for it")
-    joint, right, wrong = case.plan.spec.id, [], list[str]()
+    joint, right, wrong, told = case.plan.spec.id, list[Entry](), list[Entry](), list[str]()
     for entry in case.kinds("identity confirmed"):
         fault = identity_fault(joint, entry)
         if fault:
-            wrong.append(f"{entry.by}: {fault}")
+            wrong.append(entry)
+            told.append(f"{entry.by}: {fault}")
         else:
             right.append(entry)
     if not right and wrong:
-        return _gate("identity", "not met", some(wrong, 3))
+        return replace(_gate("identity", "not met", some(told, 3)), since=tuple(wrong))
     return _before(case, right, "identity", "two sources named the joint")
 
 
@@ -155,13 +195,13 @@ def identity_fault(joint: str, entry: Entry) -> str:
     return ""
 
 
-def _isolation(case: _Case) -> GateResult:
+def _isolation(case: _Case) -> _Found:
     if not case.plan.spec.gates.isolation:
         return _gate("isolation", "not asked", "the joint does not ask for it")
     return _before(case, case.kinds("isolation confirmed"), "isolation", "isolation and permit stated")
 
 
-def _flagged(case: _Case, name: str, codes: tuple[str, ...]) -> GateResult:
+def _flagged(case: _Case, name: str, codes: tuple[str, ...]) -> _Found:
     """A gate that other flags decide."""
     asked = {
         "pass order": case.plan.spec.procedure.strict_passes and len(case.plan.passes) > 1,
@@ -170,15 +210,19 @@ def _flagged(case: _Case, name: str, codes: tuple[str, ...]) -> GateResult:
     }[name]
     if not asked:
         return _gate(name, "not asked", "the procedure does not ask for it")
-    against = [flag for flag in case.flags if flag.code in codes and flag.blocking]
+    by_key = {record.key: record for record in case.records}
+    against = [
+        Against(flag.key, flag.text, tuple(by_key[key] for key in flag.records), flag.unit_id)
+        for flag in case.flags if flag.code in codes and flag.blocking
+    ]  # fmt: skip
     if against:
-        return _gate(name, "not met", some([f.text for f in against], 3), [f.fastener for f in against if f.fastener])
+        return _against(name, against, 3)
     if not case.records:
         return _gate(name, "not met", "no record")
     return _gate(name, "met", "nothing in the records speaks against it")
 
 
-def _independent(case: _Case) -> GateResult:
+def _independent(case: _Case) -> _Found:
     if not case.plan.spec.gates.independent_check:
         return _gate("independent check", "not asked", "the joint does not ask for it")
     state: dict[int, Entry] = {}
@@ -193,23 +237,23 @@ def _independent(case: _Case) -> GateResult:
     bad = sorted(n for n, entry in state.items() if entry.text("result") != "in order")
     lacking = sorted(set(range(1, case.plan.spec.fasteners.count + 1)) - state.keys())
     if bad:
-        return _gate("independent check", "not met", f"found not in order: {some([str(n) for n in bad])}", bad)
+        found = _gate("independent check", "not met", f"found not in order: {some([str(n) for n in bad])}", bad)
+        return replace(found, since=tuple(state[n] for n in bad))
     if lacking:
         who = f"; {some(sorted(set(own)))} worked on the joint and cannot check it" if own else ""
         what = "no second person has seen it after the last pull"
         if state:
             what = f"not seen after the last pull: {some([str(n) for n in lacking])}"
-        return _gate("independent check", "not met", what + who, lacking)
+        return replace(_gate("independent check", "not met", what + who, lacking), since=tuple(case.undone()))
     names = sorted({entry.by for entry in state.values()})
     return _gate("independent check", "met", f"seen in order by {some(names)}")
 
 
-def _qualification(case: _Case) -> GateResult:
+def _qualification(case: _Case) -> _Found:
     wanted = case.plan.spec.gates.qualification
     if not wanted:
         return _gate("qualification", "not asked", "the joint does not ask for it")
-    faults: dict[str, str] = {}
-    lacking: set[int] = set()
+    against: list[Against] = []
     for record in case.records:
         days = days_of_use(record, case.judge.moments[record.key])
         name = " ".join(record.operator.split())
@@ -218,35 +262,35 @@ def _qualification(case: _Case) -> GateResult:
         for day in dict.fromkeys(days):
             held, why = qualified(case.around.people.get(folded(name), ()), wanted, day)
             if not held:
-                faults.setdefault(name, why)
-                lacking.add(record.fastener)
-    if faults:
-        return _gate("qualification", "not met", some([f"{n}: {why}" for n, why in sorted(faults.items())], 4), lacking)
+                unit = record.unit_id if case.plan.spec.series else ""
+                against.append(Against(f"{record.key}: {why}", f"{name}: {why}", (record,), unit))
+                break
+    if against:
+        return _against("qualification", sorted(against, key=lambda a: a.text), 4)
     if not case.operators:
         return _gate("qualification", "not met", "no record says who worked")
     return _gate("qualification", "met", f"{wanted!r} held by every operator on the day of each pull")
 
 
-def _tools(case: _Case) -> GateResult:
+def _tools(case: _Case) -> _Found:
     if not case.around.tools:
         why = "nothing is entered about the tools; certificates are judged pull by pull"
         return _gate("tool fit", "not asked", why)
-    faults: dict[str, str] = {}
-    lacking: set[int] = set()
+    against: list[Against] = []
     for record in case.records:
         moment = case.judge.moments[record.key]
         if not moment.bounded:
             continue
         first, last = (datetime.fromtimestamp(s, UTC) for s in (moment.low, moment.high))
         if why := blocked(case.around.tools.get(record.tool, ()), first, last):
-            faults.setdefault(record.tool, why)
-            lacking.add(record.fastener)
-    if faults:
-        return _gate("tool fit", "not met", some([f"{t}: {why}" for t, why in sorted(faults.items())], 4), lacking)
+            unit = record.unit_id if case.plan.spec.series else ""
+            against.append(Against(f"{record.key}: {why}", f"{record.tool}: {why}", (record,), unit))
+    if against:
+        return _against("tool fit", sorted(against, key=lambda a: a.text), 4)
     return _gate("tool fit", "met", "no tool was used while it was blocked, dropped or outside its limits")
 
 
-def _test(case: _Case) -> GateResult:
+def _test(case: _Case) -> _Found:
     wanted = case.plan.spec.gates.test
     if not wanted:
         return _gate("test", "not asked", "the joint does not ask for it")
@@ -254,8 +298,10 @@ def _test(case: _Case) -> GateResult:
     after = [e for e in tests if e.at.timestamp() - e.at_uncertainty >= case.last_pull()]
     if not after:
         seen = "only before the last pull" if tests else "no entry"
-        return _gate("test", "not met", f"{wanted}: {seen}")
+        return replace(_gate("test", "not met", f"{wanted}: {seen}"), since=tuple(case.undone()))
     last = after[-1]
     value = f" ({last.text('value')})" if last.text("value") else ""
-    state: GateState = "met" if last.text("result") == "passed" else "not met"
-    return _gate("test", state, f"{wanted}: {last.text('result')}{value}, {last.by}, {last.at:%Y-%m-%d %H:%M} UTC")
+    words = f"{wanted}: {last.text('result')}{value}, {last.by}, {last.at:%Y-%m-%d %H:%M} UTC"
+    if last.text("result") == "passed":
+        return _gate("test", "met", words)
+    return replace(_gate("test", "not met", words), since=(last, *case.undone()))

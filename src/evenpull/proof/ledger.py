@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TypeVar
@@ -12,7 +12,7 @@ from evenpull.ledger.entry import Entry
 from evenpull.ledger.parts import drag_of
 from evenpull.ledger.people import folded
 from evenpull.plan.model import Plan
-from evenpull.proof.gates import exceptions
+from evenpull.proof.exceptions import exceptions, in_view, received_by
 from evenpull.proof.judging import Judge
 from evenpull.proof.moments import Moment, before
 from evenpull.proof.placing import undoes
@@ -21,6 +21,7 @@ from evenpull.proof.undone import Undoing, concerns, known_before, moment_of, un
 from evenpull.proof.unit_work import CellWork, follows
 
 T = TypeVar("T")
+Fact = Entry | Tightening  # who says it
 PART_LOTS = {"bolt_lot": "bolt", "nut_lot": "nut", "washer_lot": "washer"}
 SHARED = ("gasket",)  # parts that all fasteners of a joint hold together
 EXCEPTABLE = ("parts", "locking", "protrusion", "drag", "mark", "independent check")
@@ -133,44 +134,68 @@ class Walk:
                 found |= stated
         return found
 
-    def lots(self) -> list[tuple[str, str]]:
-        """(part, lot) as entries and records state it, the specification where they do not."""
-        stated: dict[str, list[tuple[Moment, int, str]]] = {}
+    def lots(self) -> list[tuple[str, str, Fact | None]]:
+        """(part, lot, who says so) as entries and records state it, the specification (None) where they do not."""
+        stated: dict[str, list[tuple[Moment, int, tuple[str, Fact]]]] = {}
         for entry in self.told("parts fitted"):
             if entry.text("lot"):
-                stated.setdefault(entry.text("part"), []).append((moment_of(entry), entry.seq, entry.text("lot")))
+                stated.setdefault(entry.text("part"), []).append(
+                    (moment_of(entry), entry.seq, (entry.text("lot"), entry))
+                )
         for record in self.records:
             for name, part in PART_LOTS.items():
                 if name in record.particulars:
-                    fact = (self.judge.moments[record.key], -1, record.particulars[name].text)
-                    stated.setdefault(part, []).append(fact)
-        found = [(part, lot) for part, facts in stated.items() for lot in standing(facts)]
+                    what = (record.particulars[name].text, record)
+                    stated.setdefault(part, []).append((self.judge.moments[record.key], -1, what))
+        found: list[tuple[str, str, Fact | None]] = [
+            (part, lot, source) for part, facts in stated.items() for lot, source in standing(facts)
+        ]
         lot = self.plan.spec.fasteners.lot
-        return found if "bolt" in stated or not lot else [*found, ("bolt", lot)]
+        return found if "bolt" in stated or not lot else [*found, ("bolt", lot, None)]
 
     def _after(self, record: Tightening) -> Callable[[Moment], bool]:
         moment = self.judge.moments[record.key]
         return lambda earlier: before(earlier, moment)
 
-    def drags(self) -> list[tuple[Moment, int, tuple[float, str, bool]]]:
-        """Each drag that was measured: (N.m, text, whether it is of the parts that are there now), to be ordered."""
-        found = [(moment_of(e), e.seq, (*drag_of(e), self.of_now(e))) for e in self.told("drag measured")]
+    def drags(self) -> list[tuple[Moment, int, tuple[float, str, bool, Fact]]]:
+        """Each drag that was measured: (N.m, text, whether it is of the parts that are there now, who says so), to be
+        ordered."""
+        found: list[tuple[Moment, int, tuple[float, str, bool, Fact]]] = [
+            (moment_of(e), e.seq, (*drag_of(e), self.of_now(e), e)) for e in self.told("drag measured")
+        ]
         for record in self.records:
             one = record.particulars.get("drag")
             if one is not None and one.si is not None and not undoes(record):
                 now = self.about_it(self._after(record), named=True)
-                found.append((self.judge.moments[record.key], -1, (one.si, f"{one.text} {one.unit}".strip(), now)))
+                what = (one.si, f"{one.text} {one.unit}".strip(), now, record)
+                found.append((self.judge.moments[record.key], -1, what))
         return found
 
     @cached_property
     def excepted(self) -> Mapping[str, Entry]:
-        """Gate -> the exception for this fastener. One given before it was undone does not cover what came after."""
+        """Gate -> the exception for this fastener. One given, or written, before it was undone or before that was
+        known does not cover what came after."""
         found = {}
         for gate, entries in self.given.items():
-            right = [e for e in entries if concerns(e, self.unit, self.fastener) and self.since(e)]
+            right = [e for e in entries if concerns(e, self.unit, self.fastener) and self.since(e) and self._knew(e)]
             if right:
                 found[gate] = right[-1]
         return found
+
+    def covered(self, gate: str, told: Iterable[Fact]) -> bool:
+        """Whether an exception covers a fault: `told` is where it is said, and the exception had all of it in view."""
+        given = self.excepted.get(gate)
+        return given is not None and all(
+            in_view(given, one) if isinstance(one, Entry)
+            else received_by(given, one, self.around) and known_before(self.judge.moments[one.key], given)
+            for one in told
+        )
+
+    def _knew(self, entry: Entry) -> bool:
+        """All that undid the fastener was in the dossier when an entry was written."""
+        return all(
+            u.seq <= entry.seq if u.record is None else received_by(entry, u.record, self.around) for u in self.undone
+        )
 
 
 def walks(

@@ -40,7 +40,7 @@ def flag_ledger(
     an open item."""
     if not _concerned(plan, records, around):
         return ()
-    blocked = {lot: why for lot, entries in around.lots.items() if (why := _blocked(entries))}
+    blocked = {lot: mark for lot, entries in around.lots.items() if (mark := _blocked(entries))}
     states = walk(plan, records, around, judge, work, blocked)
     _open_items(plan, states, _said(plan, records, around, judge, book), book)
     faulty: dict[tuple[str, str], list[int]] = defaultdict(list)
@@ -117,10 +117,10 @@ def _concerned(plan: Plan, records: Sequence[Tightening], around: Surroundings) 
     return any(entry.kind in TOUCHING for entry in around.entries)
 
 
-def _blocked(entries: Sequence[Entry]) -> str:
-    """Why a lot is blocked, by the last entry about it; "" when it is not."""
+def _blocked(entries: Sequence[Entry]) -> Entry | None:
+    """The entry that blocks a lot, when the last one about it does."""
     marks = sorted((e for e in entries if e.kind in ("lot blocked", "lot unblocked")), key=lambda e: e.seq)
-    return f"{marks[-1].reason} ({marks[-1].by})" if marks and marks[-1].kind == "lot blocked" else ""
+    return marks[-1] if marks and marks[-1].kind == "lot blocked" else None
 
 
 def _again(

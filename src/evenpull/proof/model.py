@@ -12,7 +12,7 @@ from typing import Literal
 from evenpull.intake.record import Tightening
 from evenpull.ledger.machine import FastenerState
 
-RULES_VERSION = "proof-2"
+RULES_VERSION = "proof-3"
 
 Verdict = Literal["accepted", "not accepted", "not judged"]
 FlagCode = Literal[
@@ -42,6 +42,7 @@ FlagCode = Literal[
     "conflicting record",
     "not a proving event",
     "loosened later",
+    "not to be loosened",
     "no angle",
     "open item",
     "gate not met",
@@ -123,19 +124,34 @@ class PassSummary:
     mixed: int  # pass k+1 pulls before pass k was complete (d3)
 
 
-GateState = Literal["met", "not met", "excepted", "not asked"]
+GateState = Literal["met", "not met", "excepted", "decided", "not asked"]
+
+
+@dataclass(frozen=True)
+class Excepted:
+    """What an exception covers. `key`: of what stood against the gate, "" for the gate as a whole."""
+
+    key: str
+    entry: str  # id
+    gate: str
+    by: str
+    authority: str
+    reason: str
+    limits: str
+    at: datetime  # when it was written
 
 
 @dataclass(frozen=True)
 class GateResult:
-    """One gate of the joint with its reason. `exception`: id of the entry that lets the work go on without it."""
+    """One gate of the joint with its reason. "decided": what stood against it was decided flag by flag."""
 
     name: str
     rule: str
     state: GateState
     reason: str
-    fasteners: tuple[int, ...]  # concerned; () for the joint as a whole
-    exception: str
+    fasteners: tuple[int, ...] = ()  # concerned; () for the joint as a whole
+    against: tuple[str, ...] = ()  # keys of the flags or records that stand against it, where records decide it
+    excepted: tuple[Excepted, ...] = ()  # what exceptions cover of it
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from evenpull.ledger.parts import PartFault, drag_fault, lacking_parts, part_fau
 from evenpull.ledger.people import folded
 from evenpull.plan.model import Plan
 from evenpull.proof.judging import Judge
-from evenpull.proof.ledger import Walk, standing, walks
+from evenpull.proof.ledger import Fact, Walk, standing, walks
 from evenpull.proof.moments import Moment
 from evenpull.proof.placing import NOT_PROVING
 from evenpull.proof.surroundings import Surroundings
@@ -36,9 +36,9 @@ def walk(
     around: Surroundings,
     judge: Judge,
     work: Sequence[CellWork],
-    blocked: Mapping[str, str],
+    blocked: Mapping[str, Entry],
 ) -> tuple[FastenerState, ...]:
-    """The state of every fastener with its debts and its history. `blocked`: lot -> why it is."""
+    """The state of every fastener with its debts and its history. `blocked`: lot -> the entry that blocks it."""
     found = []
     for one in walks(plan, records, around, judge, work):
         found.append(state_now(one, debts_of(one), faults_of(one, blocked)))
@@ -57,7 +57,7 @@ def debts_of(one: Walk) -> tuple[Debt, ...]:
     fitted = [e for e in one.told("parts fitted") if one.of_now(e)]
     for what in lacking_parts(rules, fitted, one.lots_now):
         owe("parts", what, f"{what} not stated", "parts")
-    if rules.drag_window is not None and not any(now for _, _, (_, _, now) in one.drags()):
+    if rules.drag_window is not None and not any(now for _, _, (_, _, now, _) in one.drags()):
         owe("parts", "drag", "the drag of the self-locking nut is not measured", "drag")
     lacking = {number: u for u in one.undone for number in one.lacking_since(u)}  # the latest that left it lacking
     if lacking:  # nobody can except this
@@ -105,9 +105,9 @@ def _same_device(stated: str, asked: str) -> bool:
     return set(re.findall(r"\w+", asked.casefold())) <= words
 
 
-def faults_of(one: Walk, blocked: Mapping[str, str]) -> tuple[PartFault, ...]:
+def faults_of(one: Walk, blocked: Mapping[str, Entry]) -> tuple[PartFault, ...]:
     """Parts of the fastener that must not be there, and measures outside their windows. What was stated or measured
-    last counts; where the last is not known, each that may be it."""
+    last counts; where the last is not known, each that may be it. An exception covers a fault that it had in view."""
     rules = one.plan.spec.parts
     fitted: dict[str, list[tuple[Moment, int, Entry]]] = {}
     stack: list[tuple[Moment, int, Entry]] = []
@@ -116,15 +116,21 @@ def faults_of(one: Walk, blocked: Mapping[str, str]) -> tuple[PartFault, ...]:
         fitted.setdefault(entry.text("part"), []).append(fact)
         if entry.text("complete"):
             stack.append(fact)
-    parts = [entry for facts in fitted.values() for entry in standing(facts)]
     seen = [(moment_of(e), e.seq, e) for e in one.told("protrusion seen")]
-    threads = [float(e.text("threads").replace(",", ".")) for e in standing(seen)]
-    found = [
-        *part_faults(rules, parts, one.lots(), blocked), stack_fault(standing(stack)),
-        *(drag_fault(rules, drag, text) for drag, text, _ in standing(one.drags())),
-        *(protrusion_fault(rules, number) for number in threads),
+    found: list[tuple[PartFault | None, tuple[Fact, ...]]] = []
+    for facts in fitted.values():
+        found += [(fault, (e,)) for e in standing(facts) for fault in part_faults(rules, [e], (), {})]
+    for part, lot, source in one.lots():
+        if lot in blocked:
+            why = f"{blocked[lot].reason} ({blocked[lot].by})"
+            told = (blocked[lot],) if source is None else (blocked[lot], source)
+            found += [(fault, told) for fault in part_faults(rules, (), [(part, lot)], {lot: why})]
+    found += [(stack_fault([e]), (e,)) for e in standing(stack)]
+    found += [(drag_fault(rules, drag, text), (source,)) for drag, text, _, source in standing(one.drags())]
+    found += [
+        (protrusion_fault(rules, float(e.text("threads").replace(",", "."))), (e,)) for e in standing(seen)
     ]  # fmt: skip
-    kept = [f for f in found if f is not None and FAULT_GATE.get(f.what, f.what) not in one.excepted]
+    kept = [f for f, told in found if f is not None and not one.covered(FAULT_GATE.get(f.what, f.what), told)]
     return tuple(dict.fromkeys(kept))
 
 

@@ -7,14 +7,26 @@ are given has no influence.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.ledger.corrections import apply
+from evenpull.ledger.people import folded
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.actions import AGAINST
-from evenpull.proof.dispositions import Closing, allowed, check_form, check_records, in_time, left_out, standing
+from evenpull.proof.dispositions import (
+    Closing,
+    allowed,
+    check_form,
+    check_records,
+    excepted_by,
+    in_time,
+    left_out,
+    standing,
+)
 from evenpull.proof.examine import examine
 from evenpull.proof.flags import in_order
+from evenpull.proof.gates import told_apart
 from evenpull.proof.joint_flags import of_joint
 from evenpull.proof.model import RULES_VERSION, Disposition, Flag, Proof
 from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
@@ -41,6 +53,8 @@ def prove(
     """
     received, again = _distinct(plan, tightenings)
     applied, corrections = apply(received, around.entries)
+    named = {folded(r.operator) for r in (*received, *applied) if r.operator.strip()}
+    around = replace(around, operators=around.operators | named)
     records = [record for record in applied if record.joint == plan.spec.id]
     given = in_time(dispositions)
     for disposition in given:
@@ -61,12 +75,13 @@ def prove(
         found = examine(plan, [r for r in records if r.key not in out], unread, tools, around, corrections)
         flags = {flag.key: flag for flag in found.flags} | answered
     ordered = in_order(list(flags.values()))
-    closing = Closing(plan, found.cells, found.judge.moments, found.overloaded)
+    closing = Closing(plan, found.cells, found.judge.moments, found.overloaded, excepted_by(found.gates))
     open_flags = tuple(
         flag
         for flag in ordered
         if flag.blocking and flag.key not in answered and not closing.closed(flag, decided.get(flag.key))
     )
+    is_open = {flag.key for flag in open_flags}
     return Proof(
         plan.spec.id,
         RULES_VERSION,
@@ -79,7 +94,7 @@ def prove(
         len(records),
         sum(1 for row in unread if of_joint(plan, row)),
         repeated + again,
-        found.gates,
+        tuple(told_apart(gate, is_open) for gate in found.gates),
         found.states,
     )
 

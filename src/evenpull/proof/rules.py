@@ -36,6 +36,14 @@ _RULES = (
         "The specification has to be put right; no disposition closes it",
     ),
     FlagRule(
+        "not to be loosened",
+        "A fastener that holds the pressure by the joint file (gates.never_loosen) was loosened, removed, replaced or "
+        "disturbed, by an entry or a record. Whether the joint was free of pressure is not for the program to say.",
+        "yes",
+        ("engineering review",),
+        "Public accident reports: pressure-retaining fasteners loosened to get at something else",
+    ),
+    FlagRule(
         "loosened later",
         "A fastener was loosened, removed or replaced after it was tightened, and some pass has no "
         "accepted record since then.",
@@ -62,7 +70,7 @@ _RULES = (
     FlagRule(
         "gate not met",
         "Something that has to be met before the work, between passes or before the release is not met, and no "
-        "exception with name and authority is entered.",
+        "exception with name and authority covers it.",
         "yes",
         (),
         "The specification of the joint; an exception is entered with the authority that grants it",

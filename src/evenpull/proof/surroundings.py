@@ -47,6 +47,7 @@ class Surroundings:
     received: Mapping[str, datetime] = field(default_factory=dict)  # SHA-256 of a file -> when it was received
     released: datetime | None = None  # the first signature on the joint
     withdrawn: tuple[Withdrawn, ...] = ()  # readings that took something from this joint, by seq
+    operators: frozenset[str] = frozenset()  # folded; of all records received, whatever was corrected or left out since
 
 
 NOTHING_ELSE = Surroundings()

@@ -34,6 +34,7 @@ class Undoing:
     by: str
     out: bool
     record: Tightening | None = None  # None when an entry says it
+    seq: int = -1  # place of that entry in the log
 
     @property
     def renews(self) -> bool:
@@ -104,7 +105,7 @@ def undoings(
 ) -> tuple[Undoing, ...]:
     """Everything that undid one fastener, earliest first. `records`: those of the fastener."""
     found = [
-        Undoing(moment_of(e), words, e.by, e.kind == "removed")
+        Undoing(moment_of(e), words, e.by, e.kind == "removed", seq=e.seq)
         for e in _entries(around) if (words := _said(e, unit, fastener))
     ]  # fmt: skip
     for record in records:

@@ -10,10 +10,13 @@ CORRECTED = (
 DECISIONS = (
     Kind(
         "exception", "joint", "Exception from a gate",
-        "A person with the authority lets the work go on without a gate being met.",
+        "A person with the authority lets the work go on without a gate being met. It covers what is there when it is "
+        "written, on the fasteners named, and nothing that happens or becomes known later. From the last pass it means "
+        "that somebody answers for a joint that was not seen at rest: it does not say that the joint holds, and going "
+        "round again stays to be done.",
         (
-            choice("gate", "Gate", GATES, help="what speaks against the order of passes, the last pass or the revision "
-                   "is decided flag by flag; an exception from these is kept and closes nothing"),
+            choice("gate", "Gate", GATES, help="from pass order, last pass, revision, qualification and tool fit it "
+                   "covers each thing that stands against the gate now; it is refused where nothing does"),
             text("authority", "By which authority"),
             text("limits", "Limits of the exception", False),
         ),

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from evenpull.ledger.check import check
 from evenpull.ledger.entry import Basis, Entry, to_json
 from evenpull.ledger.kinds import KINDS
+from evenpull.proof.exceptions import NAMED
 from evenpull.store.models import Fact, Mention
 from evenpull.store.services import accounts, judging, register
 from evenpull.store.services.around import entries_about, entries_of_joint, entry_of
@@ -17,6 +19,7 @@ from evenpull.store.services.facts import by_seq
 from evenpull.store.services.index import name_of
 from evenpull.store.services.log import New, append, checked_author, next_key, writing
 
+EXCEPTION = "exception"
 SNAPSHOT = ("hand-over", "interruption", "tool change", "method change")  # these keep the state they happened in
 
 
@@ -61,6 +64,8 @@ def add_entry(
                     f"{kind!r} needs another person than the operators of {spec.id}, and {who} is one of them. "
                     "Nothing was written."
                 )
+            if kind == EXCEPTION:
+                body = to_json(_with_what_it_covers(view, entry))
             if kind in SNAPSHOT:
                 body["state"] = snapshot(view)
         key = next_key(ENTRY) + (f":{once}" if once else "")
@@ -70,6 +75,29 @@ def add_entry(
             body["once"] = once
         (fact,) = append([New(ENTRY, key, body, spec.id if spec is not None else "")], who)
     return entry_of(fact)
+
+
+def _with_what_it_covers(view: judging.JointView, entry: Entry) -> Entry:
+    """An exception with the keys of all that it covers. Refused where it would cover nothing: an exception is made from
+    what is there, not from what may come."""
+    gate = entry.text("gate")
+    if gate not in NAMED:
+        return entry
+    against = next((one.against for one in view.proof.gates if one.name == gate), ())
+    trial = replace(entry, id="proposed", seq=view.upto, covers=against)
+    seen = judging.joint(view.spec.id, proposed=(trial,))
+    covers = tuple(
+        one.key for found in seen.proof.gates if found.name == gate for one in found.excepted if one.entry == trial.id
+    )
+    if not covers:
+        what = "nothing stands against it now" if not against else (
+            "what stands against it lies on other fasteners, or is not known to be older than the exception"
+        )
+        raise Refused(
+            f"an exception from the gate {gate!r} would cover nothing: {what}. An exception is made from what is "
+            "there, not from what may come. Nothing was written."
+        )
+    return replace(entry, covers=covers)
 
 
 def _written_once(once: str) -> Fact | None:

@@ -13,6 +13,7 @@ from django.db.models import Max
 
 from evenpull.evidence import digest
 from evenpull.evidence.checkpoint import moment, read_moment
+from evenpull.ledger.entry import Entry
 from evenpull.plan import make_plan
 from evenpull.plan.make import torque_without_drag
 from evenpull.plan.model import Problem
@@ -50,8 +51,9 @@ def log_size() -> int:
     return Checkpoint.objects.aggregate(last=Max("size"))["last"] or 0
 
 
-def joint(joint_id: str) -> JointView:
-    """Everything about one joint, computed from its facts. UnknownJoint with near ids."""
+def joint(joint_id: str, proposed: Sequence[Entry] = ()) -> JointView:
+    """Everything about one joint, computed from its facts. UnknownJoint with near ids. `proposed`: entries that are not
+    written yet, to see what they would change."""
     upto = log_size()
     spec = register.specification(joint_id)
     now = datetime.now(UTC)
@@ -68,6 +70,7 @@ def joint(joint_id: str) -> JointView:
                sheet_fingerprint(rows, plan)),
         withdrawn=tuple(_withdrawn(one, signed, gone) for one in held.lost if one.records or one.unread),
     )
+    around = replace(around, entries=(*around.entries, *proposed))
     proof = prove(
         plan,
         rows,

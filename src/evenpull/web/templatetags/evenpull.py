@@ -39,7 +39,9 @@ def state_class(state: str) -> str:
     return STATE_CLASS.get(state, state.replace(" ", "-"))
 
 
-GATE_CLASS = {"met": "accepted", "not met": "not-accepted", "excepted": "follow", "not asked": "missing"}
+GATE_CLASS = {
+    "met": "accepted", "not met": "not-accepted", "excepted": "follow", "decided": "follow", "not asked": "missing",
+}  # fmt: skip
 FOLLOW_UP_CLASS = {"done": "accepted", "overdue": "not-accepted", "done, not in order": "not-accepted"}
 
 
