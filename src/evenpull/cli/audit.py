@@ -178,16 +178,18 @@ def alike(joint: JOINT) -> None:
 def rebuild(
     check: Annotated[bool, typer.Option("--check", help="Change nothing; compare with the facts.")] = False,
 ) -> None:
-    """Make index and findings again from the facts, or compare them. Exit code 1 when a kept finding differs."""
+    """Make index and findings again from the facts, or compare both with them. Exit code 1 when anything differs."""
     services()
-    from evenpull.store.services import findings
+    from evenpull.store.services import findings, index_check
 
-    if check:
-        wrong = findings.differing()
-        for name in wrong:
-            typer.echo(f"{name}: the kept finding is not what the facts give")
-        typer.echo(f"{len(wrong)} findings differ")
-        if wrong:
-            raise typer.Exit(1)
+    if not check:
+        typer.echo(f"{findings.rebuild()} findings made again from the facts")
         return
-    typer.echo(f"{findings.rebuild()} findings made again from the facts")
+    wrong = index_check.differences()
+    wrong += [f"joint {name}: the kept finding is not what the facts give" for name in findings.differing()]
+    for line in wrong[: index_check.SHOWN]:
+        typer.echo(line)
+    if wrong:
+        typer.echo(f"{len(wrong)} things differ. The facts are as they were; say: evenpull audit rebuild")
+        raise typer.Exit(1)
+    typer.echo("nothing differs: index and findings are what the facts give")

@@ -25,13 +25,25 @@ def author(by: str) -> str:
 
 def services() -> ModuleType:
     """The services of the dossier, its database set up and brought up to date."""
+    _set_up()
+    from evenpull.store import services as found
+
+    found.prepare()
+    return found
+
+
+def unprepared() -> ModuleType:
+    """The service that restores a back-up: nothing may be made in the folder before it has looked at it."""
+    _set_up()
+    from evenpull.store.services import restoring
+
+    return restoring
+
+
+def _set_up() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "evenpull.store.settings")
     import django
     from django.apps import apps
 
     if not apps.ready:
         django.setup()
-    from evenpull.store import services as found
-
-    found.prepare()
-    return found

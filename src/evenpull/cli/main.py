@@ -12,6 +12,7 @@ from evenpull.cli import (
     account,
     ask,
     audit,
+    backup,
     calculate,
     client,
     enter,
@@ -69,6 +70,8 @@ for panel, name, command in (
     (KEEP, "check-log", witness.check_log),
     (KEEP, "key", witness.key),
     (KEEP, "time-stamp", witness.time_stamp),
+    (KEEP, "backup", backup.backup),
+    (KEEP, "restore", backup.restore),
     (KEEP, "serve", keep.serve),
     (KEEP, "demo", keep.demo),
 ):

@@ -4,6 +4,7 @@ Every call that writes is one transaction and names its author; a refusal has wr
 """
 
 from evenpull.proof import ACTIONS
+from evenpull.store.services.backing_up import BackupRow, back_up
 from evenpull.store.services.calculating import (
     CalculationRow,
     CalculationView,
@@ -43,6 +44,7 @@ from evenpull.store.services.register import (
 )
 from evenpull.store.services.releasing import export_bundle, issue_card, release_pdf, sign_release
 from evenpull.store.services.renewing import renew_key
+from evenpull.store.services.restoring import Restored, try_backup
 from evenpull.store.services.ring_results import (
     draft_plan,
     found_now,
@@ -85,6 +87,7 @@ from evenpull.store.services.witness import check_log, compare_receipt, keys_of_
 __all__ = [
     "ACTIONS",
     "READY",
+    "BackupRow",
     "CalculationRow",
     "CalculationView",
     "CardRow",
@@ -103,6 +106,7 @@ __all__ = [
     "Preview",
     "Refused",
     "ReleaseRow",
+    "Restored",
     "RevisionRow",
     "StampRow",
     "Unknown",
@@ -117,6 +121,7 @@ __all__ = [
     "add_mapping",
     "add_prediction",
     "add_tools",
+    "back_up",
     "calculation",
     "calculation_pdf",
     "calculations",
@@ -175,6 +180,7 @@ __all__ = [
     "stamps",
     "tools",
     "tools_in_force",
+    "try_backup",
     "unplaced",
     "unplaced_count",
     "withdraw_reading",

@@ -1,7 +1,10 @@
 """The index of the facts: where a tightening, a tool, a person, a lot, a file is found, and which findings are old.
 
 Written in the transaction of the facts themselves and made from their bodies alone, so that `rebuild` gives the same
-rows again. Nothing is judged from these tables: they only say where to look.
+rows again. What a row says is never taken for the fact; but which facts are looked at is. The entries about a tool, a
+person or a lot, the counters of a tool in other joints and what else was found loose are reached through these tables,
+so that a row taken out of them would keep a block or a gap from judgement and audit. No trigger guards them:
+`index_check` makes every row again from the facts and compares (`evenpull audit rebuild --check`).
 """
 
 from __future__ import annotations
@@ -31,7 +34,8 @@ WITHDRAWN_PLACE, WITHDRAWAL, TAKEN_OVER = "withdrawn place", "withdrawal", "take
 UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
-PEOPLE = ("second_person", "checker", "keyed_by", "keyed_again_by")
+PEOPLE = ("second_person", "checker", "keyed_by", "keyed_again_by", "resolved_by")
+FAILED = ("not in order", "not passed", "outside limits")  # results of a check, test, follow-up or shift check
 _SMALL, _LARGEST = 2**31 - 1, 2**63 - 1  # what the columns hold; the body of the fact holds all
 PULL = ("seq", "fold", "unit", "fastener", "pass_number", "event", "tool", "epoch", "counter", "operator", "time",
         "torque", "angle", "file")  # fmt: skip
@@ -156,7 +160,10 @@ def _add_record(fact: Written, here: str, rows: _Rows, files: dict[str, int]) ->
     if tool and counter is not None:
         rows.streams.add((tool, epoch))
     more = b.get("particulars") or {}
-    for names, kind in ((LOTS, "lot"), (TOOL_PARTS, "tool"), (PEOPLE, "person"), (("card",), "card")):
+    if "late_basis" in more:
+        rows.mentions.append(_mention("late", fact.kind, here, fact.seq, unit, b["fastener"]))
+    for names, kind in ((LOTS, "lot"), (TOOL_PARTS, "tool"), (PEOPLE, "person"), (("card",), "card"),
+                        (("heat",), "heat")):  # fmt: skip
         for name in names:
             if name in more and more[name][0]:
                 rows.mentions.append(_mention(kind, more[name][0], here, fact.seq, unit, b["fastener"]))
@@ -193,6 +200,8 @@ def _add_entry(fact: Written, here: str, rows: _Rows) -> None:
         rows.mentions.append(_mention("late", body["kind"], here, fact.seq))
     for number in found_loose(entry):
         rows.mentions.append(_mention("loose", body["kind"], here, fact.seq, body["unit"], number))
+    if body["values"].get("result") in FAILED:
+        rows.mentions.append(_mention("failed", body["kind"], here, fact.seq, body["unit"]))
     if "once" in body:
         rows.mentions.append(_mention("once", body["once"], here, fact.seq))
     if body["subject"] != "joint":

@@ -23,6 +23,7 @@ from evenpull.store.services import index
 from evenpull.store.services.errors import Refused, Unknown
 
 CHUNK = 1 << 20
+RESTORING = "restore-under-way"  # a file of this name lies here while a back-up is being restored
 _PREPARING = 0x70726570  # any number, the same for every process that prepares this database
 
 
@@ -37,22 +38,40 @@ def prepare() -> None:
     Refused when the log was signed by a key that is not here: another key would break the chain of checkpoints.
     """
     folder = home()
+    if (folder / RESTORING).exists():
+        raise Refused(
+            f"a restore into {folder} is under way or was cut off, so that what lies there is not whole. Say the same "
+            "restore again to end it. Nothing was written."
+        )
     (folder / "raw").mkdir(parents=True, exist_ok=True)
     _check_database(folder)
     with (folder / "prepare.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         with _one_at_a_time():
-            call_command("migrate", verbosity=0, interactive=False)
+            migrate()
             _check_key(folder)
             if index.is_missing():
                 with transaction.atomic():
                     index.rebuild()
         make_key_file(folder / KEY_FILE)
-        cookie_key = folder / "cookie-key"
-        if not cookie_key.exists():
-            descriptor = os.open(cookie_key, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-            with os.fdopen(descriptor, "w", encoding="ascii") as out:
-                out.write(secrets.token_hex(32))
+        make_cookie_key(folder)
+
+
+def make_cookie_key(folder: Path) -> None:
+    """Write the key of the session cookies and of the seals of findings where there is none, and use it from now on."""
+    path = folder / "cookie-key"
+    if path.exists():
+        return
+    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    made = secrets.token_hex(32)
+    with os.fdopen(descriptor, "w", encoding="ascii") as out:
+        out.write(made)
+    settings.SECRET_KEY = made
+
+
+def migrate() -> None:
+    """Bring the tables of the database up to date."""
+    call_command("migrate", verbosity=0, interactive=False)
 
 
 @contextmanager
@@ -183,10 +202,11 @@ def _damage(folder: Path, sha256: str, size: int, modified: int, changed: int) -
     return ""
 
 
-def keep_raw(source: bytes | Path) -> str:
-    """Keep bytes or a file under their SHA-256; complete and on the disk before this returns. Same content: no change.
+def keep_raw(source: bytes | Path | Iterator[bytes]) -> str:
+    """Keep bytes, a file or its parts under their SHA-256; complete and on the disk before this returns.
 
-    Called before the transaction that refers to it: after a crash in between a file nobody refers to is harmless.
+    The same content again changes nothing. Called before the transaction that refers to it: after a crash in between
+    a file nobody refers to is harmless.
     """
     folder = home() / "raw"
     folder.mkdir(parents=True, exist_ok=True)
@@ -217,9 +237,11 @@ def read_raw(sha256: str) -> bytes:
     return checked_raw(sha256).read_bytes()
 
 
-def _chunks(source: bytes | Path) -> Iterable[bytes]:
+def _chunks(source: bytes | Path | Iterator[bytes]) -> Iterable[bytes]:
     if isinstance(source, bytes):
         return [source]
+    if not isinstance(source, Path):
+        return source
 
     def read() -> Iterator[bytes]:
         with source.open("rb") as stream:
