@@ -48,11 +48,23 @@ def prepare() -> None:
                 with transaction.atomic():
                     index.rebuild()
         make_key_file(folder / KEY_FILE)
-        cookie_key = folder / "cookie-key"
-        if not cookie_key.exists():
-            descriptor = os.open(cookie_key, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-            with os.fdopen(descriptor, "w", encoding="ascii") as out:
-                out.write(secrets.token_hex(32))
+        _make_cookie_key(folder / "cookie-key")
+
+
+def _make_cookie_key(path: Path) -> None:
+    """Written whole under another name first; an empty file, as a full disk or a kill once left it, counts as none."""
+    if path.exists() and path.stat().st_size:
+        return
+    temporary = path.with_name(f".{path.name}")
+    try:
+        descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(descriptor, "w", encoding="ascii") as out:
+            out.write(secrets.token_hex(32))
+            out.flush()
+            os.fsync(out.fileno())
+        temporary.replace(path)
+    finally:
+        temporary.unlink(missing_ok=True)
 
 
 @contextmanager
