@@ -9,16 +9,20 @@ forked process that imports the file; all jobs of a line begin at the same momen
 `last` N: the process kills itself by SIGKILL at its N-th moment. Moments are counted before and after every statement,
 commit, fsync and rename, and every so many steps inside SQLite's own machine.
 `after` T: the process is killed by SIGKILL after T seconds, wherever it is.
+`free` B: the folder is copied to a disk of its own that has B bytes left; see `on_a_full_disk`.
 """
 
 from __future__ import annotations
 
+import ctypes
 import json
 import os
+import shutil
 import signal
 import sys
 import tempfile
 import time
+import traceback
 from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
@@ -85,13 +89,85 @@ def _act(act: str, path: Path, who: str) -> dict[str, Any]:
         return asdict(services.commit_file(path.name, path, MAPPING, AUTHOR))
     if act == "dispose":
         flag = next(f for f in services.joint("KN-GB-006").proof.flags if f.code == "angle out of window")
-        services.dispose("KN-GB-006", flag.key, "replace", "the gearbox fitter replaced it", who)
+        why = "the gearbox fitter replaced it"
+        services.dispose("KN-GB-006", flag.key, "replace", why, who, once="decision-once-01")
         return {}
     if act == "enter":
         services.add_entry("disturbed", "KN-BH-021", {"why": "cable tray"}, who, fasteners=(2,), once="entry-once-01")
         return {}
+    if act == "card":
+        return {"card": services.issue_card("KN-GB-006", "a4", who)[0].serial}
+    if act == "bundle":
+        return {"bundle": services.export_bundle("KN-BH-021", services.home() / "out.zip").stat().st_size}
+    if act == "account":
+        from evenpull.store.services import accounts
+
+        accounts.add_account("root.admin", "R. Admin-Halvorsen", "administrator", "seven tides at the narrows", who)
+        return {}
     row = services.sign_release("KN-BH-021", who, "Tightened, checked and recorded as specified.")
     return {"release": row.id}
+
+
+def on_a_full_disk(job: dict[str, Any]) -> dict[str, Any]:
+    """The act on a disk with so many bytes left; what was said, whether all holds that was there, and, with room made
+    again, the same act. The disk is a tmpfs that only this process sees, so that it goes with it.
+
+    {"disk": why not} where this process may not mount one.
+    """
+    from evenpull.store.told import told
+
+    free = job.pop("free")
+    disk = Path(job["home"]).with_name("disk")
+    disk.mkdir(exist_ok=True)
+    try:
+        _mount(disk)
+    except OSError as error:
+        return {"disk": str(error)}
+    home = Path(shutil.copytree(job["home"], disk / "home"))
+    job = job | {"home": str(home)}
+    answer: dict[str, Any] = {"said": None, "before": _counted(job)}
+    filler, space = disk / "filler", os.statvfs(disk)
+    with filler.open("wb") as out:
+        os.posix_fallocate(out.fileno(), 0, space.f_bavail * space.f_frsize - free)
+    try:
+        import_file(job)
+    except Exception as error:  # noqa: BLE001 - the test says which it has to be
+        answer |= {"said": told(error), "error": repr(error)}
+    filler.unlink()
+    answer["then"] = _counted(job)
+    answer["left"] = sorted(p.name for p in home.rglob("*") if p.name.startswith((".", "out.zip")))
+    if answer["said"] is not None:
+        import_file(job)
+    answer["after"] = _counted(job)
+    return answer
+
+
+def _mount(folder: Path) -> None:
+    """A tmpfs in a mount namespace of this process. OSError where that is not allowed."""
+    libc = ctypes.CDLL(None, use_errno=True)
+    new_namespace, private = 0x00020000, 0x4000 | 0x40000  # CLONE_NEWNS; MS_REC | MS_PRIVATE
+    for done in (
+        lambda: libc.unshare(new_namespace),
+        lambda: libc.mount(b"none", b"/", None, private, None),
+        lambda: libc.mount(b"none", os.fsencode(folder), b"tmpfs", 0, b"size=64m"),
+    ):
+        if done() != 0:
+            raise OSError(ctypes.get_errno(), os.strerror(ctypes.get_errno()))
+
+
+def _counted(job: dict[str, Any]) -> dict[str, int]:
+    """How many facts of each kind there are; AssertionError when one of them does not hold."""
+    from django.conf import settings
+
+    from evenpull.store import services
+    from tests import databases
+    from tests.store.mishandled import kinds, verified
+
+    home = Path(job["home"])
+    settings.EVENPULL_HOME = home
+    with databases.database(databases.sqlite(home / "records.sqlite3")):
+        verified(services, home, sealed=False)
+        return dict(kinds())
 
 
 def _clock_set(seconds: float) -> None:
@@ -116,8 +192,12 @@ def forked(job: dict[str, Any], gate: int, out: Path) -> int:
     status = 1
     try:
         os.read(gate, 1)
-        out.write_text(json.dumps(import_file(job)))
+        work = on_a_full_disk if "free" in job else import_file
+        out.write_text(json.dumps(work(job)))
         status = 0
+    except BaseException:
+        traceback.print_exc()  # to be seen with the failure of the test
+        raise
     finally:
         os._exit(status)  # nothing of the parent is flushed or closed twice
 

@@ -6,27 +6,36 @@ import is done again, and everything must be as after an import that nobody dist
 
 from __future__ import annotations
 
-import hashlib
-import json
 import os
-import shutil
 import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests import databases
-from tests.store.postgres import Server
+from tests.store.mishandled import (
+    BOTH,
+    FIXED,
+    ROOT,
+    Base,
+    base_of,
+    deaths,
+    job,
+    killed,
+    nursery,
+    opened,
+    raw_files,
+    verified,
+)
 from tests.store.samples import AUTHOR, MAPPING, file_of, furnish, many, row
 
+__all__ = ["nursery"]  # a fixture
+
 pytestmark = pytest.mark.slow
-ROOT = Path(__file__).parents[2]
+RANDOM_DEATHS = {"sqlite": 70, "postgres": 25}
 # Repeats some records of the first file, has rows that cannot be read and rows of a joint that nobody knows.
 SECOND = file_of(
     [
@@ -38,85 +47,19 @@ SECOND = file_of(
 )
 
 
-class Base:
-    """A dossier with a first file in it, and copies of it to be mistreated."""
-
-    def __init__(self, home: Path, server: Server | None) -> None:
-        self.home, self.server, self.template = home, server, ""
-        self.file = home.parent / "second.csv"
-        self.file.write_bytes(SECOND)
-        self._copies = 0
-
-    @contextmanager
-    def copy(self) -> Iterator[tuple[Path, str]]:
-        """(home, address of its database), thrown away afterwards."""
-        self._copies += 1
-        home = self.home.parent / f"copy-{self._copies}"
-        shutil.copytree(self.home, home)
-        if self.server is None:
-            yield home, ""
-        else:
-            name = self.server.create(self.template)
-            yield home, self.server.url(name)
-            self.server.drop(name)
-        shutil.rmtree(home)
-
-
-@contextmanager
-def opened(settings: Any, blocker: Any, home: Path, address: str) -> Iterator[Any]:
-    from evenpull.store import services
-
-    settings.EVENPULL_HOME = home
-    entry = databases.postgres(address) if address else databases.sqlite(home / "records.sqlite3")
-    with blocker.unblock(), databases.database(entry):
-        yield services
-
-
-@pytest.fixture(scope="module")
-def nursery() -> Iterator[Callable[..., list[dict[str, Any]]]]:
-    """Runs jobs in processes of their own; see child.py."""
-    pipe = subprocess.PIPE
-    environment = os.environ | {"PYTHONPATH": str(ROOT / "src")}
-    parent = subprocess.Popen(
-        [sys.executable, "-m", "tests.store.child"], cwd=ROOT, env=environment, stdin=pipe, stdout=pipe, text=True
-    )
-
-    def run(*jobs: dict[str, Any]) -> list[dict[str, Any]]:
-        assert parent.stdin is not None and parent.stdout is not None
-        parent.stdin.write(json.dumps({"jobs": jobs}) + "\n")
-        parent.stdin.flush()
-        return list(json.loads(parent.stdout.readline()))
-
-    yield run
-    parent.communicate(timeout=20)
-
-
-def job(home: Path, address: str, file: Path, **how: Any) -> dict[str, Any]:
-    return {"home": str(home), "address": address, "file": str(file), **how}
-
-
 def content(home: Path) -> tuple[list[tuple[object, ...]], list[str]]:
     """All that must be the same however often one was interrupted: everything but times and what follows from them."""
     from evenpull.store.models import Fact
 
     facts = Fact.objects.order_by("seq").values_list("seq", "kind", "joint", "key", "author", "body")
-    raw = sorted(p.name for p in (home / "raw").rglob("*") if p.is_file() and not p.name.startswith(".part-"))
-    for name in raw:
-        path = home / "raw" / name[:2] / name
-        assert hashlib.sha256(path.read_bytes()).hexdigest() == name, "a raw file is not whole"
-    return list(facts), raw
+    return list(facts), raw_files(home)
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+@pytest.fixture(params=BOTH)
 def base(request: pytest.FixtureRequest, tmp_path: Path, settings: Any, django_db_blocker: Any) -> Base:
-    home = tmp_path / "home"
-    home.mkdir()
-    server: Server | None = request.getfixturevalue("server") if request.param == "postgres" else None
-    made, address = Base(home, server), ""
-    if server is not None:
-        made.template = server.create()
-        address = server.url(made.template)
-    with opened(settings, django_db_blocker, home, address) as services:
+    made = base_of(request, tmp_path)
+    made.file.write_bytes(SECOND)
+    with opened(settings, django_db_blocker, made.home, made.address) as services:
         services.prepare()
         furnish("kn-cw-008", "kn-cw-014")
         services.commit_file("first.csv", many(200), MAPPING, AUTHOR)
@@ -138,17 +81,20 @@ def undisturbed(base: Base, nursery: Any, settings: Any, django_db_blocker: Any)
     return before, after, told["moments"]
 
 
-def check(settings: Any, blocker: Any, base: Base, home: Path, address: str, before: Any, after: Any) -> bool:
+def check(
+    settings: Any, blocker: Any, base: Base, home: Path, address: str, before: Any, after: Any, why: str
+) -> bool:
     """What must hold after a kill; whether the import had come through."""
     with opened(settings, blocker, home, address) as services:
         services.prepare()
         found = content(home)
-        assert found[0] in (before[0], after[0]), "something was half written"
-        assert services.check_log() == []
+        assert found[0] in (before[0], after[0]), f"something was half written: {why}"
+        assert services.check_log() == [], why
         services.joints()
         done = services.commit_file(base.file.name, base.file, MAPPING, AUTHOR)
-        assert content(home) == after, "after importing again something is lost or doubled"
-        assert services.check_log() == []
+        assert content(home) == after, f"after importing again something is lost or doubled: {why}"
+        services.refresh()
+        verified(services, home, why)
         assert done.already == (found[0] == after[0])
         return bool(done.already)
 
@@ -163,25 +109,29 @@ def test_killed_at_every_moment(
         with base.copy() as (home, address):
             (answer,) = nursery(job(home, address, base.file, last=last))
             assert answer["status"] == -signal.SIGKILL
-            results.append(check(settings, django_db_blocker, base, home, address, before, after))
+            results.append(check(settings, django_db_blocker, base, home, address, before, after, f"moment {last}"))
     # The first kills come before the commit, the last after it: the sweep has crossed it.
     assert results[0] is False and results[-1] is True
     assert results == sorted(results)
 
 
-def test_killed_at_any_time(base: Base, undisturbed: Any, nursery: Any, settings: Any, django_db_blocker: Any) -> None:
-    """By the clock instead of by moments: also in the middle of a write, inside the database's own code."""
-    before, after, _ = undisturbed
+def test_killed_at_random_moments(
+    base: Base, undisturbed: Any, nursery: Any, settings: Any, django_db_blocker: Any
+) -> None:
+    """Half of them by the clock instead of by moments: also in the middle of a write, inside the database."""
+    before, after, moments = undisturbed
     with base.copy() as (home, address):
         began = time.perf_counter()
         nursery(job(home, address, base.file))
         whole = time.perf_counter() - began
-    outcomes = []
-    for part in range(25):
+    count = 0
+    for why, how in deaths("import", base, moments, whole):
         with base.copy() as (home, address):
-            nursery(job(home, address, base.file, after=whole * part / 20))
-            outcomes.append(check(settings, django_db_blocker, base, home, address, before, after))
-    assert outcomes[0] is False
+            (answer,) = nursery(job(home, address, base.file, **how))
+            count += killed(answer)
+            check(settings, django_db_blocker, base, home, address, before, after, why)
+        if count == FIXED + RANDOM_DEATHS[base.vendor]:
+            break
 
 
 def test_two_processes_import_the_same_file_at_once(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
+import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -75,3 +78,29 @@ def test_a_raw_file_changed_on_the_disk_is_not_given_out_as_true(anywhere: Path,
     with pytest.raises(services.Refused, match="changed on the disk"):
         services.export_bundle(None, tmp_path / "one.zip")
     assert not (tmp_path / "one.zip").exists()
+
+
+def test_an_empty_cookie_key_as_a_full_disk_leaves_it_locks_nobody_out(anywhere: Path, settings: Any) -> None:
+    from evenpull.store import settings as own
+
+    kept = anywhere / "cookie-key"
+    kept.write_text("")
+    settings.EVENPULL_HOME = anywhere
+    services.prepare()
+    assert len(kept.read_text()) == 64 and kept.stat().st_mode & 0o077 == 0
+    kept.write_text("")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(own, "EVENPULL_HOME", anywhere)
+        assert len(own._secret_key()) == 64  # Django starts only with one
+
+
+def test_a_key_file_that_cannot_be_written_leaves_no_part(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="No space"):
+        make_key_file(tmp_path / KEY_FILE)
+    with pytest.raises(OSError, match="No space"):
+        place._make_cookie_key(tmp_path / "cookie-key")
+    assert list(tmp_path.iterdir()) == []

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import asdict
 from datetime import UTC
 from typing import Any
 
+from django.conf import settings
+from django.core.exceptions import RequestDataTooBig
 from django.http import HttpRequest, HttpResponse
 from ninja import File, Header, NinjaAPI, Query
 from ninja.errors import AuthenticationError, HttpError, ValidationError
@@ -34,6 +37,7 @@ from evenpull.store.access import SIGNED, Act, act_of_entry
 from evenpull.store.models import ApiClient
 from evenpull.store.services import audit
 from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.told import told
 
 MOST_BYTES = 200_000_000
 
@@ -49,7 +53,8 @@ api = NinjaAPI(
     title="evenpull", version=__version__, urls_namespace="api", auth=Token(), docs_url=None,
     description="Records and entries in, joints and findings out. Every address asks for the token of a client.",
 )  # fmt: skip
-ERRORS: dict[int, Any] = dict.fromkeys((400, 401, 403, 404, 409, 413, 422), Problem)
+ERRORS: dict[int, Any] = dict.fromkeys((400, 401, 403, 404, 409, 413, 422, 503, 507), Problem)
+_LOG = logging.getLogger("evenpull.api")
 
 
 def _client(request: HttpRequest, act: Act) -> ApiClient:
@@ -96,6 +101,23 @@ def _unknown_client(request: HttpRequest, error: AuthenticationError) -> HttpRes
 def _invalid(request: HttpRequest, error: ValidationError) -> HttpResponse:
     faults = ({"field": ".".join(map(str, e["loc"])), "error": str(e["msg"])} for e in error.errors)
     return _told(request, 422, "the request is not as the description says", faults)
+
+
+@api.exception_handler(RequestDataTooBig)
+def _too_big(request: HttpRequest, error: RequestDataTooBig) -> HttpResponse:
+    most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE / 1e6
+    return _told(request, 413, f"at most {most:.0f} MB of JSON are taken at once; send less. Nothing was written.")
+
+
+@api.exception_handler(Exception)
+def _fault(request: HttpRequest, error: Exception) -> HttpResponse:
+    """A full disk, a locked database, a lost key; whatever else arrives here is a fault of the program."""
+    found = told(error)
+    if found is not None:
+        status, what, way = found
+        return _told(request, status, " ".join(filter(None, (what, way, "Nothing was written."))))
+    _LOG.exception("a fault of the program", exc_info=error)
+    return _told(request, 500, "the program met something it was not made for; acts are written wholly or not at all")
 
 
 @api.exception_handler(HttpError)

@@ -54,11 +54,11 @@ def lines_of(error: BaseException) -> list[str]:
         named = f"{str(error.filename)[:300]}: " if error.filename is not None else ""
         return [f"{named}{error.strerror or error}"]
     if type(error).__module__.startswith("django.db"):
-        return [
-            f"the database refused: {error}. Nothing was written.",
-            "Look whether the database file (or server) is there, writable, not in use by another program, and its "
-            "disk not full.",
-        ]
+        from evenpull.store.told import told
+
+        found = told(error)
+        assert found is not None
+        return [f"{found[1]} Nothing was written.", found[2]]
     return str(error).splitlines()
 
 

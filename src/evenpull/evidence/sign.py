@@ -107,12 +107,14 @@ def make_key_file(path: Path) -> SecretKey:
     )
     # Written whole under another name first: two processes that start at once end with one and the same key.
     temporary = path.with_name(f".{path.name}.{os.getpid()}")
-    descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    with os.fdopen(descriptor, "wb") as out:
-        out.write(pem)
-        out.flush()
-        os.fsync(out.fileno())
-    with suppress(FileExistsError):
-        os.link(temporary, path)
-    temporary.unlink()
+    try:
+        descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(descriptor, "wb") as out:
+            out.write(pem)
+            out.flush()
+            os.fsync(out.fileno())
+        with suppress(FileExistsError):
+            os.link(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
     return read_secret_key(path)

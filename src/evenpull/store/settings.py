@@ -50,9 +50,10 @@ def _database(address: str) -> dict[str, Any]:
 def _secret_key() -> str:
     """The key of the session cookies. `services.prepare` writes the file; before that a key for this process only."""
     try:
-        return (EVENPULL_HOME / "cookie-key").read_text(encoding="ascii").strip()
+        kept = (EVENPULL_HOME / "cookie-key").read_text(encoding="ascii").strip()
     except FileNotFoundError:
-        return secrets.token_hex(32)
+        kept = ""
+    return kept or secrets.token_hex(32)
 
 
 DATABASES = {"default": _database(os.environ.get("EVENPULL_DATABASE", ""))}

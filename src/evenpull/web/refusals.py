@@ -6,7 +6,6 @@ is none of these is a fault of the program; its page says so and the trace goes 
 
 from __future__ import annotations
 
-import errno
 import sys
 from collections.abc import Callable
 from contextlib import suppress
@@ -18,50 +17,25 @@ from django.core.exceptions import (
     TooManyFieldsSent,
     TooManyFilesSent,
 )
-from django.db import DatabaseError
-from django.http import HttpRequest, HttpResponse, UnreadablePostError
+from django.http import HttpRequest, HttpResponse, JsonResponse, UnreadablePostError
 from django.template.loader import render_to_string
+from django.views.defaults import page_not_found
 
-from evenpull.evidence.sign import KeyFileError
 from evenpull.intake import MAX_BYTES
-from evenpull.plan import SpecificationError
-from evenpull.store import services
+from evenpull.store.told import told
 
 MOST_BODY = MAX_BYTES + 1_000_000  # the largest file that intake takes, and the rest of its form
 DRAINED = 2 * 1024**3
 CHUNK = 1 << 18
 NOTHING = "Nothing was written."
-
-_DISK = {
-    errno.ENOSPC: (507, "The disk is full.", "Make room on it, then do it again."),
-    errno.EDQUOT: (507, "The disk quota is used up.", "Make room, then do it again."),
-    errno.EROFS: (503, "The disk is read-only.", "Make the folder writable for the user who runs the pages."),
-    errno.EACCES: (503, "The folder of the records does not let the program read or write there.",
-                   "Give the user who runs the pages the right to read and write there."),
-    errno.ENOENT: (503, "A part of the folder of the records is missing.", "Put it back from your copy."),
-}  # fmt: skip
-
-
-def told(error: BaseException) -> tuple[int, str, str] | None:
-    """(status, what is wrong, way out) of an error a person can act on; None for a fault of the program."""
-    if isinstance(error, services.Unknown):
-        return 404, str(error), ""
-    if isinstance(error, services.Refused | SpecificationError):
-        return 409, str(error), ""
-    if isinstance(error, KeyFileError):
-        return 503, f"{error}.", "Without its key this folder cannot be read as signed, nor written to."
-    if isinstance(error, DatabaseError):
-        way = "Look whether the database file (or server) is there, writable, and its disk not full."
-        return 503, f"The database refused: {error}.", way
-    if isinstance(error, OSError) and error.errno in _DISK:
-        status, what, way = _DISK[error.errno]
-        return status, what + (f" ({error.filename})" if error.filename else ""), way
-    return None
-
+PROGRAMS = "/api/"  # what programs ask for; they get JSON of the same shape as every other refusal there
 
 def page(request: HttpRequest, status: int, what: str, way: str = "", *, title: str = "") -> HttpResponse:
-    """The page of a refusal; it needs neither the database nor a session."""
+    """The page of a refusal, or its answer to a program; it needs neither the database nor a session."""
     writing = request.method not in ("GET", "HEAD")
+    if request.path.startswith(PROGRAMS):
+        words = " ".join(filter(None, (what, way, NOTHING if writing and NOTHING not in what + way else "")))
+        return JsonResponse({"error": words, "faults": []}, status=status)
     values = {"title": title or "This was refused", "what": what, "way": way, "nothing": NOTHING if writing else ""}
     return HttpResponse(render_to_string("web/refused.html", values), status=status)
 
@@ -84,7 +58,7 @@ class RefusalsMiddleware:
         text = request.META.get("CONTENT_LENGTH") or "0"
         size = int(text) if text.isascii() and text.isdecimal() and len(text) < 19 else 0
         if size <= MOST_BODY:
-            return self.get_response(request)
+            return _for_programs(request, self.get_response(request))
         drain(request)
         return page(
             request, 413,
@@ -96,6 +70,23 @@ class RefusalsMiddleware:
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         found = told(error)
         return None if found is None else page(request, *found)
+
+
+def _for_programs(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """A method that an address does not take is told in JSON where programs ask."""
+    if response.status_code != 405 or not request.path.startswith(PROGRAMS):
+        return response
+    allowed = response.headers.get("Allow", "")
+    answer = page(request, 405, f"This address does not take {request.method}.", f"It takes: {allowed}.")
+    answer.headers["Allow"] = allowed
+    return answer
+
+
+def not_here(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Handler of status 404."""
+    if request.path.startswith(PROGRAMS):
+        return page(request, 404, "This address leads to nothing.", "What there is: /api/1/openapi.json")
+    return page_not_found(request, exception)
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:

@@ -33,6 +33,7 @@ class JointId:
 
 register_converter(JointId, "joint")
 
+handler404 = "evenpull.web.refusals.not_here"
 handler400 = "evenpull.web.refusals.bad_request"
 handler500 = "evenpull.web.refusals.failed"
 

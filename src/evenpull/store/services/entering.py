@@ -6,18 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from evenpull.ledger.check import check
-from evenpull.ledger.entry import Basis, Entry, to_json
+from evenpull.ledger.check import AHEAD, check
+from evenpull.ledger.entry import Basis, Entry, EntryError, to_json
 from evenpull.ledger.kinds import KINDS
 from evenpull.proof.exceptions import NAMED
-from evenpull.store.models import Fact, Mention
 from evenpull.store.services import accounts, judging, register
 from evenpull.store.services.around import entries_about, entries_of_joint, entry_of
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import ENTRY
-from evenpull.store.services.facts import by_seq
-from evenpull.store.services.index import name_of
-from evenpull.store.services.log import New, append, checked_author, next_key, writing
+from evenpull.store.services.index import name_of, written_once
+from evenpull.store.services.log import New, append, behind, checked_author, next_key, writing
 
 EXCEPTION = "exception"
 SNAPSHOT = ("hand-over", "interruption", "tool change", "method change")  # these keep the state they happened in
@@ -40,15 +38,18 @@ def add_entry(
 ) -> Entry:
     """Write an entry about `name` (joint id, serial, person or lot, as its kind says). EntryError with every fault.
 
-    `at` None means now. `once`: a key of the caller's own; the same key again gives the entry that is there already.
+    `at` None means now, which is refused while this machine's clock stands behind what was written before.
+    `once`: a key of the caller's own; the same key again gives the entry that is there already.
     `by_password`: the writer gave the own password again with it; the fact says so.
     Refused for a joint that nobody described, and for a writer who must not be an operator of the joint and is one.
     """
     who = checked_author(author)
     with writing():
-        if once and (fact := _written_once(once)) is not None:
+        if once and (fact := written_once(once)) is not None:
             return entry_of(fact)
         now = datetime.now(UTC)
+        if at is None:
+            at_uncertainty += _unsure_now(kind, now)
         spec = None
         if kind in KINDS and KINDS[kind].subject == "joint":
             spec = register.specification(name)
@@ -100,11 +101,17 @@ def _with_what_it_covers(view: judging.JointView, entry: Entry) -> Entry:
     return replace(entry, covers=covers)
 
 
-def _written_once(once: str) -> Fact | None:
-    if not once.isprintable() or not 8 <= len(once) <= 100:
-        raise Refused("a key that marks one entry has 8 to 100 printable characters. Nothing was written.")
-    seq = Mention.objects.filter(kind="once", name=name_of(once)).values_list("seq", flat=True).first()
-    return None if seq is None else by_seq([seq])[0]
+def _unsure_now(kind: str, now: datetime) -> float:
+    """How far "now" may be wrong, s, where an entry does not say when it was. EntryError where that is not known: an
+    order would be made up, and a loosening could seem to lie before the tightening that it undid."""
+    late = behind(now)
+    if late > AHEAD.total_seconds():
+        back = (
+            f"is missing, and the clock of this machine ({now:%Y-%m-%d %H:%M} UTC) stands {late:,.0f} s behind what "
+            "was written last, so that nobody knows what now is"
+        )
+        raise EntryError(kind, (("at", back, "set the clock right, or say when it happened"),))
+    return late
 
 
 def snapshot(view: judging.JointView) -> dict[str, object]:

@@ -24,6 +24,7 @@ from evenpull.ledger.kinds import KINDS
 from evenpull.proof.undone import found_loose
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
+from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import DISPOSITION, ENTRY, FILE, RECORD, SPECIFICATION, TOOLS, UNREAD, WITHDRAWN
 from evenpull.store.services.facts import AT_ONCE, fold
 
@@ -130,6 +131,8 @@ def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
         _add_entry(fact, here, rows)
     elif fact.kind == DISPOSITION:
         rows.mentions.append(_mention("decision", body["action"], here, fact.seq))
+        if "once" in body:
+            rows.mentions.append(_mention("once", body["once"], here, fact.seq))
     rows.mentions.append(_mention("kind", fact.kind, here, fact.seq))
     rows.mentions.append(_mention("author", fact.author, here, fact.seq))
 
@@ -272,6 +275,14 @@ def _touch(rows: _Rows) -> None:
 def _parts(items: list[str]) -> Iterator[list[str]]:
     for begin in range(0, len(items), AT_ONCE):
         yield items[begin : begin + AT_ONCE]
+
+
+def written_once(once: str) -> Fact | None:
+    """The fact that was written under this key of the caller's own, if it was. Refused for what is no such key."""
+    if not once.isprintable() or not 8 <= len(once) <= 100:
+        raise Refused("a key that marks one act has 8 to 100 printable characters. Nothing was written.")
+    seq = Mention.objects.filter(kind="once", name=name_of(once)).values_list("seq", flat=True).first()
+    return None if seq is None else Fact.objects.get(seq=seq)
 
 
 def is_missing() -> bool:

@@ -30,6 +30,7 @@ from evenpull.store.services.around import around as gather
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import DISPOSITION
 from evenpull.store.services.facts import of_joint
+from evenpull.store.services.index import written_once
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.papers import cards_of, releases_of
 from evenpull.store.services.rows import JointView, ReleaseRow
@@ -144,19 +145,29 @@ def comparisons(joint_id: str) -> tuple[Problem, ...]:
 
 
 def dispose(
-    joint_id: str, flag_key: str, action: str, reason: str, author: str, *, by_password: bool = False
-) -> None:
+    joint_id: str, flag_key: str, action: str, reason: str, author: str, *, by_password: bool = False,
+    once: str = "",
+) -> bool:
     """Record a person's decision on one open point. Refused without a reason, for an unknown action or point, or when
-    the rules do not let this action settle this kind of point. `by_password`: the password was given again with it."""
+    the rules do not let this action settle this kind of point. `by_password`: the password was given again with it.
+    `once`: a key of the caller's own; the same key again writes nothing, and False comes back."""
     who, why = checked_author(author), " ".join(reason.split())
     if action not in ACTIONS:
         raise Refused(f"{action!r} is no way to settle a point; there are: {', '.join(ACTIONS)}. Nothing was written.")
     if len(why) < 5:
         raise Refused("a decision needs its reason in words (5 characters or more). Nothing was written.")
     with writing():
+        if once and written_once(once) is not None:
+            return False
         view = joint(joint_id)
         now = datetime.now(UTC)
         given = Disposition(flag_key, action, why, who, now)
+        before = max((d.at for d in dispositions(joint_id) if d.flag_key == flag_key), default=None)
+        if before is not None and before >= now:  # the one before it would count as the later one
+            raise Refused(
+                f"the clock of this machine ({now:%Y-%m-%d %H:%M:%S} UTC) stands behind the decision that this one "
+                f"would follow ({before:%Y-%m-%d %H:%M:%S} UTC); set the clock right. Nothing was written."
+            )
         try:
             check_disposition(view.plan, view.proof, given)
         except DispositionError as error:
@@ -164,4 +175,7 @@ def dispose(
         count = Fact.objects.filter(kind=DISPOSITION).count()
         body = {"flag_key": flag_key, "action": action, "reason": why, "at": moment(now)}
         body["identity"] = accounts.identity(by_password)
+        if once:
+            body["once"] = once
         append([New(DISPOSITION, f"{DISPOSITION}:{count + 1}", body, joint_id)], who)
+    return True

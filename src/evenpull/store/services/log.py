@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from django.db import connection, transaction
+from django.db.models import Max
 
 from evenpull.evidence import checkpoint as evidence
 from evenpull.evidence.canonical import canonical
@@ -46,6 +47,15 @@ def next_key(kind: str) -> str:
     """A key that no fact has: the kind and the place that the next fact gets. Inside `writing()`."""
     last = Checkpoint.objects.order_by("-size").first()
     return f"{kind}:{0 if last is None else last.size}"
+
+
+def behind(now: datetime) -> float:
+    """Seconds by which this machine's clock stands behind the latest time that the log has signed; 0 when it does not.
+
+    Above 0 the clock was set back, or was wrong before: how much later it really is, nobody can tell from the log.
+    """
+    latest = Checkpoint.objects.aggregate(latest=Max("time"))["latest"]
+    return 0.0 if latest is None else max(0.0, (read_moment(latest) - now).total_seconds())
 
 
 @contextmanager

@@ -58,14 +58,24 @@ def prepare() -> None:
 
 
 def make_cookie_key(folder: Path) -> None:
-    """Write the key of the session cookies and of the seals of findings where there is none, and use it from now on."""
+    """Write the key of the session cookies and of the seals of findings where there is none, and use it from now on.
+
+    Written whole under another name first; an empty file, as a full disk or a kill once left it, counts as none.
+    """
     path = folder / "cookie-key"
-    if path.exists():
+    if path.exists() and path.stat().st_size:
         return
-    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    temporary = path.with_name(f".{path.name}")
     made = secrets.token_hex(32)
-    with os.fdopen(descriptor, "w", encoding="ascii") as out:
-        out.write(made)
+    try:
+        descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(descriptor, "w", encoding="ascii") as out:
+            out.write(made)
+            out.flush()
+            os.fsync(out.fileno())
+        temporary.replace(path)
+    finally:
+        temporary.unlink(missing_ok=True)
     settings.SECRET_KEY = made
 
 

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import secrets
+from typing import Any
+
 from django import template
+from django.utils.html import format_html
 
 from evenpull.plan.model import Plan
 from evenpull.quantities import show
@@ -75,3 +79,11 @@ def lines_of_pulls(plan: Plan, pass_number: int) -> str:
     """The order of one pass as text: "1, 9, 5, 13" or with groups "1+9, 5+13"."""
     found = plan.pass_by_number(pass_number)
     return ", ".join("+".join(map(str, group)) for group in found.order) if found else ""
+
+
+@register.simple_tag(takes_context=True)
+def once(context: Any) -> str:
+    """A hidden field that marks one filled-in form, so that sending it twice (a double click, a page loaded again)
+    writes it once. A form shown again with its faults keeps its mark: nothing was written under it."""
+    mark = context["request"].POST.get("once", "") or secrets.token_urlsafe(12)
+    return format_html('<input type="hidden" name="once" value="{}">', mark)

@@ -47,6 +47,7 @@ def refused(request: HttpRequest, error: Exception, back: str) -> HttpResponse:
 
 
 MOST_TEXT = 2_000_000
+TWICE = "This form was sent before and is written; nothing was written a second time."
 
 
 class BadUploadError(ValueError):

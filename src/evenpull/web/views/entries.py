@@ -17,8 +17,9 @@ from evenpull.ledger.entry import BASES, EntryError
 from evenpull.ledger.kinds import KINDS, Kind
 from evenpull.store import services
 from evenpull.store.access import SIGNATURE_MEANING
-from evenpull.web.context import author_of, signed_again
-from evenpull.web.views.common import joint_or_404, needs_author
+from evenpull.store.services.index import written_once
+from evenpull.web.context import author_of, once_of, signed_again
+from evenpull.web.views.common import TWICE, joint_or_404, needs_author
 
 SUBJECTS = ("tool", "person", "lot")
 BLANK = {"fasteners": "", "unit": "", "at": "", "unsure": "0", "basis": "did it", "reason": ""}
@@ -96,10 +97,12 @@ def _write(request: HttpRequest, kind: Kind, name: str, typed: dict[str, str], b
     if at is not None and at > datetime.now(UTC) + timedelta(minutes=1):
         raise EntryError(kind.name, (("at", "lies in the future", "now or earlier, in UTC"),))
     values = {key.removeprefix("f:"): value for key, value in request.POST.items() if key.startswith("f:")}
+    mark = once_of(request)
+    twice = mark != "" and written_once(mark) is not None
     services.add_entry(
         kind.name, name, values, author_of(request), unit=typed["unit"], fasteners=typed["fasteners"], at=at,
         at_uncertainty=unsure, basis=typed["basis"], reason=typed["reason"],  # type: ignore[arg-type]
-        by_password=signed_again(request),
+        by_password=signed_again(request), once=mark,
     )  # fmt: skip
-    messages.success(request, f"Written: {kind.label}.")
+    messages.success(request, TWICE if twice else f"Written: {kind.label}.")
     return HttpResponseRedirect(back)

@@ -11,8 +11,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from evenpull.store import services
-from evenpull.web.context import author_of, signed_again
-from evenpull.web.views.common import joint_or_404, needs_author, refused
+from evenpull.web.context import author_of, once_of, signed_again
+from evenpull.web.views.common import TWICE, joint_or_404, needs_author, refused
 
 
 def _pdf(data: bytes, name: str) -> HttpResponse:
@@ -54,13 +54,13 @@ def dispose(request: HttpRequest, joint_id: str) -> HttpResponse:
     back = reverse("joint", args=[joint_id]) + "#open"
     post = request.POST
     try:
-        services.dispose(
+        written = services.dispose(
             joint_id, post.get("flag", ""), post.get("action", ""), post.get("reason", ""), author_of(request),
-            by_password=signed_again(request),
+            by_password=signed_again(request), once=once_of(request),
         )  # fmt: skip
     except (services.Refused, services.Unknown) as error:
         return refused(request, error, back)
-    messages.success(request, f"Recorded: {post.get('action', '')}.")
+    messages.success(request, f"Recorded: {post.get('action', '')}." if written else TWICE)
     return HttpResponseRedirect(back)
 
 
