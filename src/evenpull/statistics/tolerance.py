@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 from scipy import integrate, optimize, stats
 
+from evenpull.statistics.noncentral_t import noncentral_t_quantile
 from evenpull.statistics.sane import above_zero, probabilities, readings, whole
 
 _LARGEST_LOT = 100_000
@@ -27,8 +28,8 @@ def tolerance_factor_one_sided(n: int, content: float, confidence: float) -> flo
     """
     whole(2, _LARGEST_LOT, n=n)
     probabilities(content=content, confidence=confidence)
-    shift = stats.norm.ppf(content) * math.sqrt(n)
-    return float(stats.nct.ppf(confidence, n - 1, shift) / math.sqrt(n))
+    shift = float(stats.norm.ppf(content)) * math.sqrt(n)
+    return noncentral_t_quantile(confidence, n - 1, shift) / math.sqrt(n)
 
 
 @lru_cache(maxsize=512)
