@@ -9,10 +9,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.stats import norm
 
 from evenpull import catalogue, joint
-from evenpull.joint.tightening import friction_test, lots, scatter
+from evenpull.joint.tightening import friction_test, scatter
 
 MEASURED = Path(__file__).parent / "measured"
 KIP, LBF_FT, INCH = 4448.2216152605, 1.3558179483314, 0.0254
@@ -200,68 +199,6 @@ def test_bearing_part_only_where_every_run_has_it() -> None:
 def test_lot_refuses(runs: list[friction_test.Run], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         friction_test.evaluate_lot(runs, M12, 15e-3)
-
-
-# statistics -------------------------------------------------------------------------------------------------------
-
-@pytest.mark.parametrize(
-    ("n", "k"),
-    [  # exact two-sided factors 95 %/95 %: Odeh and Owen's tables, as in ISO 16269-6 (from memory, not re-read)
-        (2, 36.519), (3, 9.789), (4, 6.341), (5, 5.077), (6, 4.422), (10, 3.393), (20, 2.760), (30, 2.555),
-        (50, 2.382), (100, 2.234),
-    ],
-)
-def test_two_sided_factor(n: int, k: float) -> None:
-    assert lots.tolerance_factor(n, 0.95, 0.95) == pytest.approx(k, abs=6e-4)
-
-
-@pytest.mark.parametrize(
-    ("n", "content", "k"),
-    [  # one-sided factors at 95 % confidence, tables of MIL-HDBK-17 / CMH-17 (from memory, not re-read)
-        (5, 0.90, 3.407), (10, 0.90, 2.355), (20, 0.90, 1.926), (30, 0.90, 1.777), (10, 0.99, 3.981),
-    ],
-)
-def test_one_sided_factor(n: int, content: float, k: float) -> None:
-    assert lots.tolerance_factor_one_sided(n, content, 0.95) == pytest.approx(k, abs=6e-4)
-
-
-def test_approximate_factor() -> None:
-    """NIST/SEMATECH handbook 7.2.6.3 (from memory): n = 43, content 90 %, confidence 99 %: 2.217."""
-    assert lots.tolerance_factor_approximate(43, 0.90, 0.99) == pytest.approx(2.217, abs=1e-3)
-    assert lots.tolerance_factor(43, 0.90, 0.99) == pytest.approx(2.217, rel=0.004)
-
-
-def test_two_sided_factor_covers_as_often_as_it_says() -> None:
-    rng = np.random.default_rng(11)
-    n, trials = 8, 40_000
-    sample = rng.normal(size=(trials, n))
-    mean, half = sample.mean(axis=1), lots.tolerance_factor(n, 0.9, 0.95) * sample.std(axis=1, ddof=1)
-    content = norm.cdf(mean + half) - norm.cdf(mean - half)
-    assert (content >= 0.9).mean() == pytest.approx(0.95, abs=4 * math.sqrt(0.95 * 0.05 / trials))
-
-
-def test_grubbs() -> None:
-    """NIST/SEMATECH handbook 1.3.5.17.1 (from memory): eight readings, G = 2.4687, one-sided limit 2.032 at 5 %;
-    two-sided limit for n = 10: 2.290 (Grubbs' table, from memory).
-    """
-    readings = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57]
-    found = lots.lot_figures(readings)
-    assert (found.most - found.mean) / found.s == pytest.approx(2.4687, abs=1e-4)
-    assert lots.grubbs_limit(8, two_sided=False) == pytest.approx(2.032, abs=1e-3)
-    assert lots.grubbs_limit(10) == pytest.approx(2.290, abs=1e-3)
-    assert found.apart == (7,)
-    assert lots.lot_figures([1.0, 1.0, 1.0]).apart == ()
-
-
-def test_runs_needed() -> None:
-    n = lots.runs_needed(0.05, 0.15)
-    assert lots.tolerance_factor(n, 0.95, 0.95) * 0.05 <= 0.15 < lots.tolerance_factor(n - 1, 0.95, 0.95) * 0.05
-    assert lots.runs_needed(0.001, 0.5) == 2
-    with pytest.raises(ValueError, match="more runs cannot help"):
-        lots.runs_needed(0.10, 0.15)
-    for wrong in ((0.0, 0.1), (math.nan, 0.1), (0.1, math.inf)):
-        with pytest.raises(ValueError):
-            lots.runs_needed(*wrong)
 
 
 # tables -----------------------------------------------------------------------------------------------------------

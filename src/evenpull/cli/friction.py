@@ -14,9 +14,9 @@ from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.show import wrap
 from evenpull.joint.parts.threads import thread
 from evenpull.joint.tightening.friction_test import D_b, lot_friction
-from evenpull.joint.tightening.lots import LotFigures
 from evenpull.plan.errors import SpecificationError
 from evenpull.quantities import parse, show
+from evenpull.statistics.lots import LotFigures
 
 FILE = "CSV file: run, torque (N.m), load (kN) and, where measured, thread torque (N.m); units in the heading."
 BEARING = "Diameter of the bearing face that rubs, e.g. \"16.6 mm\"."

@@ -16,9 +16,9 @@ import numpy as np
 from evenpull.joint.case import Friction
 from evenpull.joint.numeric import Num, holds, require_positive
 from evenpull.joint.target import ThreadSize
-from evenpull.joint.tightening.lots import LotFigures, lot_figures
 from evenpull.joint.tightening.torque import nut_factor_from_test
 from evenpull.joint.traced import Band
+from evenpull.statistics.lots import LotFigures, lot_figures
 
 
 def D_b(D_o: Num, d_h: Num) -> Num:

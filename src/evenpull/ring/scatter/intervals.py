@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from evenpull.ring.scatter.assembly import Assemblies, Kind
+from evenpull.statistics.sampling import clopper_pearson
 
 Floats = NDArray[np.float64]
 
@@ -60,12 +61,8 @@ class Chance:
 
 
 def chance(held: int, samples: int, confidence: float = 0.95) -> Chance:
-    """Exact interval from the beta distribution (C. J. Clopper, E. S. Pearson, Biometrika 26, 1934; from memory)."""
-    if not (0 <= held <= samples and samples > 0 and 0.0 < confidence < 1.0):
-        raise ValueError(f"{held} of {samples} with confidence {confidence} is no share")
-    tail = (1 - confidence) / 2
-    low = 0.0 if held == 0 else float(stats.beta.ppf(tail, held, samples - held + 1))
-    high = 1.0 if held == samples else float(stats.beta.ppf(1 - tail, held + 1, samples - held))
+    """Exact interval (Clopper-Pearson)."""
+    low, high = clopper_pearson(held, samples, confidence)
     return Chance(held / samples, low, high, samples)
 
 
