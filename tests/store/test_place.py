@@ -102,5 +102,5 @@ def test_a_key_file_that_cannot_be_written_leaves_no_part(tmp_path: Path, monkey
     with pytest.raises(OSError, match="No space"):
         make_key_file(tmp_path / KEY_FILE)
     with pytest.raises(OSError, match="No space"):
-        place._make_cookie_key(tmp_path / "cookie-key")
+        place.make_cookie_key(tmp_path)
     assert list(tmp_path.iterdir()) == []

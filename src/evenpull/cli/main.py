@@ -51,6 +51,7 @@ for panel, name, command in (
     (ASK, "ring-solid", ring_solid.ring_solid),
     (ASK, "add", work.add),
     (WORK, "card", work.card),
+    (WORK, "suggest", work.suggest),
     (WORK, "mapping", work.mapping),
     (WORK, "preview", work.preview),
     (WORK, "import", work.import_),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from evenpull.intake.record import Reading
 from evenpull.intake.sources import printable
+from evenpull.intake.suggest import Suggestion
 from evenpull.joint.target import NO_LOAD
 from evenpull.joint.traced import Band, Traced
 from evenpull.plan.model import Plan, Pull
@@ -208,3 +209,18 @@ def imported_line(name: str, done: Imported) -> str:
         f"{name}: {counted(done.new, 'record')}, {done.repeated} received before, "
         f"{counted(done.unread, 'row')} unread, {done.set_aside} set aside"
     )
+
+
+def suggestion_text(found: Suggestion) -> Iterator[str]:
+    """What each column was taken for and why, then what is still to be answered."""
+    for column in found.columns:
+        taken = f"{column.field}, {column.sureness}" if column.field else "left out"
+        yield wrap(f"{column.position} {printable(column.column) or 'without a name'}: {taken}: {column.reason}", 2, 6)
+    for note in found.notes:
+        yield wrap(f"note: {note}", 2, 6)
+    for question in found.questions:
+        yield wrap(f"open, {question.key}: {question.text}", 0, 4)
+        for choice in question.choices:
+            yield wrap(f"{choice.value}  {choice.says}", 4, 8)
+        if question.free:
+            yield wrap("or a text of your own", 4)

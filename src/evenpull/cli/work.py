@@ -85,6 +85,42 @@ def mapping(
             typer.echo(line)
 
 
+def suggest(
+    file: Annotated[Path, typer.Argument(help="Export of a tool, list of a contractor (CSV, XLSX).")],
+    answer: Annotated[
+        list[str] | None, typer.Option("--answer", "-a", metavar="KEY=ANSWER", help="Answer to an open question.")
+    ] = None,
+    name: Annotated[str, typer.Option("--name", help="Name of the mapping.")] = "",
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="Mapping file to write; default: printed.")] = None,
+) -> None:
+    """Suggest a mapping for a file from its own heading and cells; what they do not settle is asked.
+
+    Exit code 1 while a question is open: nothing is written then.
+    """
+    answers = dict(_answer(one) for one in answer or ())
+    found = services().suggest_mapping(file.name, file, answers, name)
+    if found.not_taken:
+        raise RefusalError(f"--answer: {'; '.join(found.not_taken)}. Nothing was written.")
+    for line in show.suggestion_text(found):
+        typer.echo(line, err=True)
+    if found.questions:
+        again = " ".join(f"--answer {question.key}=..." for question in found.questions)
+        typer.echo(f"Answer with: evenpull suggest {file} {again}", err=True)
+        raise typer.Exit(1)
+    if out is None:
+        typer.echo(found.text, nl=False)
+        return
+    out.write_text(found.text, encoding="utf-8")
+    typer.echo(f"{out}: written. Look at it, then: evenpull add {out}, and evenpull preview {file}", err=True)
+
+
+def _answer(text: str) -> tuple[str, str]:
+    key, sign, value = text.partition("=")
+    if not sign or not key.strip() or not value.strip():
+        raise RefusalError(f"--answer: {text!r} is not KEY=ANSWER, such as time.zone=Europe/London")
+    return key.strip(), value.strip()
+
+
 def preview(
     files: Annotated[list[Path], typer.Argument(help="Exports of tools (CSV, XLSX).")],
     mapping: MappingName,

@@ -15,6 +15,7 @@ from evenpull.web.views import (
     prediction_plan,
     predictions,
     release,
+    suggest,
     tools,
 )
 
@@ -80,6 +81,7 @@ urlpatterns = [
     path("intake/", intake.start, name="intake"),
     path("intake/preview/", intake.preview, name="preview"),
     path("intake/commit/", intake.commit, name="commit"),
+    path("intake/suggest/", suggest.suggest, name="suggest"),
     path("intake/mappings/", intake.add_mapping, name="add-mapping"),
     path("files/<str:sha256>/", files.one, name="file"),
     path("files/<str:sha256>/raw", files.raw, name="raw-file"),

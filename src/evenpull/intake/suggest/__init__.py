@@ -34,8 +34,11 @@ from evenpull.plan.values import line_text
 __all__ = ["CONSTANT", "LEAVE_OUT", "Choice", "ColumnGuess", "Known", "Question", "Suggestion", "suggest"]
 
 
-def suggest(name: str, data: bytes, *, known: Known, answers: Mapping[str, str] | None = None) -> Suggestion:
-    """A mapping for the file as far as the file settles it. `answers`: what a person said, by `Question.key`.
+def suggest(
+    name: str, data: bytes, *, known: Known, answers: Mapping[str, str] | None = None, title: str = ""
+) -> Suggestion:
+    """A mapping for the file as far as the file settles it. `answers`: what a person said, by `Question.key`; `title`:
+    name of the mapping.
 
     Raises IntakeError when the file is no table with a heading, or beyond the limits of reading.
     """
@@ -56,16 +59,16 @@ def suggest(name: str, data: bytes, *, known: Known, answers: Mapping[str, str] 
     find_pass_words(draft)
     find_meanings(draft)
     find_particulars(draft)
-    text = write(draft, layout, file, _title(name))
-    found = Suggestion(text, tuple(asked.open), draft.guesses(), tuple(draft.notes))
+    text = write(draft, layout, file, _title(title or f"suggested from {' '.join(name.split())[:150]}"))
+    found = Suggestion(text, tuple(asked.open), draft.guesses(), tuple(draft.notes), asked.not_taken())
     if not found.questions:
         read_mapping(text, "suggestion")  # a fault here is one of this program and has to be seen
     return found
 
 
-def _title(name: str) -> str:
-    title = f"suggested from {' '.join(name.split())[:150]}"
+def _title(title: str) -> str:
+    """The title as a mapping file can hold it."""
     try:
-        return line_text(title)
+        return line_text(title)[:200]
     except ValueError:
         return "suggested"

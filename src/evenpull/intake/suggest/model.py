@@ -59,6 +59,7 @@ class Suggestion:
     questions: tuple[Question, ...]
     columns: tuple[ColumnGuess, ...]
     notes: tuple[str, ...] = ()
+    not_taken: tuple[str, ...] = ()  # answers that no question takes, in words
 
 
 @dataclass
@@ -67,12 +68,30 @@ class Answers:
 
     given: dict[str, str] = field(default_factory=dict)
     open: list[Question] = field(default_factory=list)
+    asked: set[str] = field(default_factory=set)
+    refused: dict[str, str] = field(default_factory=dict)  # key -> the answer that is none
+
+    def answer(self, key: str) -> str | None:
+        """The answer to a question, None when there is none."""
+        self.asked.add(key)
+        return self.given.get(key)
+
+    def refuse(self, key: str) -> None:
+        """The answer fits nothing: it is none."""
+        if key in self.given:
+            self.refused[key] = self.given.pop(key)
+
+    def not_taken(self) -> tuple[str, ...]:
+        """Answers that count for nothing, in words."""
+        lost = [f"{key}: nothing was asked about it" for key in self.given.keys() - self.asked]
+        return tuple(sorted([*lost, *(f"{key}: {answer!r} is no answer to it" for key, answer in self.refused.items())]))
 
     def ask(self, question: Question) -> str | None:
         """The answer, None when there is none yet (the question is then open) or when it is none of the choices."""
-        answer = self.given.get(question.key)
+        answer = self.answer(question.key)
         if answer is not None and (question.free or any(choice.value == answer for choice in question.choices)):
             return answer
+        self.refuse(question.key)
         if all(question.key != other.key for other in self.open):
             self.open.append(question)
         return None

@@ -35,7 +35,7 @@ class _Times:
 def find_time(draft: Draft) -> None:
     """Adds [time] to the draft as far as it can be told, and the questions that are left."""
     found = [one for column in draft.free() if (one := _look(column)) is not None]
-    chosen = draft.answers.given.get("time.column")
+    chosen = draft.answers.answer("time.column")
     if chosen == LEAVE_OUT:
         return
     moments, days = _of(found, "moment"), _of(found, "day")
@@ -44,7 +44,7 @@ def find_time(draft: Draft) -> None:
     if chosen is not None and any(one.column.name == chosen for one in found):
         mains = [one for one in found if one.column.name == chosen]
     if len(mains) > 1:
-        draft.answers.given.pop("time.column", None)
+        draft.answers.refuse("time.column")
         draft.answers.ask(Question("time.column", "Which column holds the time at which it was done?", (
             *(Choice(one.column.name, f"{one.column.name}: {sample(one.column)}") for one in mains),
             Choice(LEAVE_OUT, "none of them; leave the time out"),
@@ -143,13 +143,13 @@ def _write(draft: Draft, main: _Times, hour: _Times | None, answered: bool) -> N
                   "answered" if "time.format" in draft.answers.given else "the only order that reads every row"))
     if has_offset(form):
         return
-    answer = draft.answers.given.get("time.zone") or draft.known.zone
+    answer = draft.answers.answer("time.zone") or draft.known.zone
     if answer and zone_named(answer) is not None:
         given = "time.zone" in draft.answers.given
         draft.use(Use("time.zone", toml_text(answer), "sure" if given else "guess",
                       "answered" if given else "the zone of the site; the file does not say whose clock wrote it"))
         return
-    draft.answers.given.pop("time.zone", None)
+    draft.answers.refuse("time.zone")
     draft.answers.ask(Question(
         "time.zone", "In which time zone did the clock run that wrote these times? The file does not say it.",
         (Choice("UTC", "UTC"),), free=True,
@@ -165,7 +165,7 @@ def _sureness(one: _Times, answered: bool) -> Sureness:
 def _chosen(draft: Draft, one: _Times, key: str) -> str | None:
     """The format; None where a person has to choose or to write it."""
     if not one.formats:
-        draft.answers.given.pop("time.column", None)
+        draft.answers.refuse("time.column")
         draft.answers.ask(Question(
             "time.column", f"{one.column.name}: {one.reason}. The dates seem to be written in several orders; leave "
             "the time out, or write the mapping by hand", (Choice(LEAVE_OUT, "leave the time out"),)))

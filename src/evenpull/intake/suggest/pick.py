@@ -153,7 +153,7 @@ def _use(role: Role, column: Column, fit: Fit, least: int) -> Use:
 
 def _answered(draft: Draft, role: Role) -> bool:
     """Takes the answer of a person, if there is one for this role."""
-    answer = draft.answers.given.get(role.field)
+    answer = draft.answers.answer(role.field)
     if answer is None:
         return False
     if answer == LEAVE_OUT and not role.needed:
@@ -174,7 +174,7 @@ def _ask(draft: Draft, role: Role, found: Sequence[Column], above: Sequence[str]
     choices += [Choice(CONSTANT + text, f"{text} for all rows: it stands above the table") for text in above]
     if not role.needed:
         choices.append(Choice(LEAVE_OUT, "none of them; leave it out"))
-    draft.answers.given.pop(role.field, None)  # an answer that fits nothing is none
+    draft.answers.refuse(role.field)  # an answer that fits nothing is none
     draft.answers.ask(Question(role.field, f"Which column holds {role.what}?", tuple(choices), free=role.needed))
 
 

@@ -79,6 +79,7 @@ from evenpull.store.services.rows import (
     WithdrawalPlan,
 )
 from evenpull.store.services.stamping import StampRow, keep_stamp, request_stamp, stamps
+from evenpull.store.services.suggesting import commit_suggested, fitting_mappings, preview_suggested, suggest_mapping
 from evenpull.store.services.taking import commit_file, preview_file
 from evenpull.store.services.withdrawing import named as file_named
 from evenpull.store.services.withdrawing import plan_withdrawal, withdraw_reading
@@ -129,6 +130,7 @@ __all__ = [
     "check_log",
     "checked_raw",
     "commit_file",
+    "commit_suggested",
     "compare_receipt",
     "comparisons",
     "described",
@@ -140,6 +142,7 @@ __all__ = [
     "file_named",
     "file_names",
     "files",
+    "fitting_mappings",
     "fold",
     "found_now",
     "found_work",
@@ -168,6 +171,7 @@ __all__ = [
     "predictions",
     "prepare",
     "preview_file",
+    "preview_suggested",
     "raw_damage",
     "raw_path",
     "refresh",
@@ -178,6 +182,7 @@ __all__ = [
     "sign_release",
     "specification",
     "stamps",
+    "suggest_mapping",
     "tools",
     "tools_in_force",
     "try_backup",

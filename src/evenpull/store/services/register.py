@@ -201,8 +201,9 @@ def tools_in_force(day: date, serials: Iterable[str] | None = None) -> tuple[Too
     return tuple(chosen.values())
 
 
-def add_mapping(text: str, file: str, author: str) -> MappingRow:
-    """Write a mapping; IntakeError with line and field when it cannot be used."""
+def add_mapping(text: str, file: str, author: str, *, new_name: bool = False) -> MappingRow:
+    """Write a mapping; IntakeError with line and field when it cannot be used. `new_name`: Refused when another text
+    has this name already, so that what others read with it does not change under their hands."""
     who = checked_author(author)
     found = read_mapping(text, file)
     digest = _digest(text)
@@ -210,6 +211,11 @@ def add_mapping(text: str, file: str, author: str) -> MappingRow:
         last = _mapping_fact(found.name)
         if last is not None and last.data["digest"] == digest:
             return MappingRow(found.name, file, digest, changed=False)
+        if last is not None and new_name:
+            raise Refused(
+                f"a mapping named {found.name!r} is known already and says something else; give this one another "
+                "name. Nothing was written."
+            )
         count = Fact.objects.filter(kind=MAPPING).count()
         body = {"name": found.name, "file": file, "text": text, "digest": digest}
         append([New(MAPPING, f"{MAPPING}:{count + 1}:{digest}", body)], who)

@@ -237,6 +237,15 @@ class Preview:
 
 
 @dataclass(frozen=True)
+class Fit:
+    """A known mapping that reads a file: how many rows it makes records of, how many it cannot read."""
+
+    mapping: str
+    records: int
+    unread: int
+
+
+@dataclass(frozen=True)
 class Imported:
     sha256: str
     already: bool

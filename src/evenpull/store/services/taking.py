@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from evenpull.intake import Reading, Tightening, canonical_tightening, read_bytes, read_file, to_json
+from evenpull.intake.mapping import Mapping
 from evenpull.intake.sources import printable
 from evenpull.intake.withdrawn import free_key, why_not_again
 from evenpull.store.services import facts, readings, received, register
@@ -32,7 +33,12 @@ LONGEST_NAME = 255  # bytes or characters that file systems allow
 
 def preview_file(name: str, data: bytes | Path, mapping_name: str) -> Preview:
     """What committing this file would do. Writes nothing. IntakeError when the file cannot be taken in as a whole."""
-    reading = _read(_called(name), data, mapping_name)
+    return preview(name, data, register.mapping(mapping_name))
+
+
+def preview(name: str, data: bytes | Path, mapping: Mapping) -> Preview:
+    """The same under a mapping that may not be written yet."""
+    reading = _read(called(name), data, mapping)
     found = compare(reading.tightenings)
     joints = sorted({t.joint for t in reading.tightenings})
     ids = register.described(joints)
@@ -58,7 +64,13 @@ def commit_file(name: str, data: bytes | Path, mapping_name: str, author: str) -
     to find out; the program does not choose.
     """
     with _no_collection():
-        return _commit(_called(name), data, mapping_name, checked_author(author))
+        return _commit(called(name), data, register.mapping(mapping_name), checked_author(author))
+
+
+def commit_new(name: str, data: bytes | Path, mapping: Mapping, text: str, who: str) -> Imported:
+    """The same under a mapping that is written with it. `text` is that of the mapping; `who` an author checked."""
+    with _no_collection():
+        return _commit(called(name), data, mapping, who, text)
 
 
 @contextmanager
@@ -74,8 +86,8 @@ def _no_collection() -> Iterator[None]:
             gc.enable()
 
 
-def _commit(name: str, data: bytes | Path, mapping_name: str, who: str) -> Imported:
-    reading = _read(name, data, mapping_name)
+def _commit(name: str, data: bytes | Path, mapping: Mapping, who: str, text: str = "") -> Imported:
+    reading = _read(name, data, mapping)
     sha256 = reading.file_sha256
     if (earlier := _already(reading)) is not None:
         return earlier
@@ -94,11 +106,13 @@ def _commit(name: str, data: bytes | Path, mapping_name: str, who: str) -> Impor
                 "reading of the other one on its page, and say why; then take this one in. If it is the other, leave "
                 "this file out, or correct single records by an entry."
             )
+        if text:
+            register.add_mapping(text, f"{mapping.name}.toml", who, new_name=True)
         append(_facts(reading, found), who)
     return Imported(sha256, False, len(found.new), len(found.repeated), len(reading.unread), len(reading.set_aside))
 
 
-def _called(name: str) -> str:
+def called(name: str) -> str:
     """The name of a file as facts can keep it. Refused when it is longer than names of files are."""
     if not 1 <= len(name) <= LONGEST_NAME:
         raise Refused(
@@ -108,8 +122,7 @@ def _called(name: str) -> str:
     return printable(name)
 
 
-def _read(name: str, data: bytes | Path, mapping_name: str) -> Reading:
-    mapping = register.mapping(mapping_name)
+def _read(name: str, data: bytes | Path, mapping: Mapping) -> Reading:
     if isinstance(data, bytes):
         return read_bytes(data, mapping, name)
     return read_file(data, mapping, name=name)

@@ -1,21 +1,10 @@
-"""Taking in a file: choose file and mapping, see every row it would create, then commit. Nothing is written before.
-
-Between preview and commit the bytes wait in HOME/incoming, named by their SHA-256; a commit names that hash, so what
-is written is what was previewed.
-"""
+"""Taking in a file: choose file and mapping, see every row it would create, then commit. Nothing is written before."""
 
 from __future__ import annotations
 
-import hashlib
-import os
-import re
-import tempfile
-import time
-from contextlib import suppress
 from pathlib import Path
 
 from django.contrib import messages
-from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
@@ -25,43 +14,10 @@ from evenpull.intake.record import IntakeError
 from evenpull.store import services
 from evenpull.web.context import author_of
 from evenpull.web.views.common import BadUploadError, needs_author, refused, small_text
+from evenpull.web.waiting import chosen, waiting
 
 SHOWN_ROWS = 60
 SHOWN_JOINTS = 50
-FORGOTTEN_AFTER = 24 * 3600  # seconds after which a preview nobody committed is dropped
-
-
-def _incoming(sha256: str) -> Path:
-    if not re.fullmatch(r"[0-9a-f]{64}", sha256):
-        raise ValueError("not a SHA-256")
-    return services.home() / "incoming" / sha256
-
-
-def _keep(upload: UploadedFile) -> Path:
-    """Stream the upload to HOME/incoming under its hash; a file is complete there or not there at all."""
-    folder = services.home() / "incoming"
-    folder.mkdir(parents=True, exist_ok=True)
-    _forget(folder)
-    digest = hashlib.sha256()
-    descriptor, name = tempfile.mkstemp(dir=folder)
-    temporary = Path(name)
-    try:
-        with os.fdopen(descriptor, "wb") as out:
-            for chunk in upload.chunks():
-                digest.update(chunk)
-                out.write(chunk)
-        return temporary.replace(folder / digest.hexdigest())
-    finally:
-        temporary.unlink(missing_ok=True)  # the disk was full, say
-
-
-def _forget(folder: Path) -> None:
-    """Drop previews that nobody committed: the file itself is still where it was uploaded from."""
-    oldest = time.time() - FORGOTTEN_AFTER
-    for path in folder.iterdir():
-        with suppress(FileNotFoundError):  # another preview was faster
-            if path.stat().st_mtime < oldest:
-                path.unlink()
 
 
 @require_safe
@@ -81,31 +37,30 @@ def _start() -> dict[str, object]:
 @require_POST
 @needs_author
 def preview(request: HttpRequest) -> HttpResponse:
-    upload, mapping = request.FILES.get("file"), request.POST.get("mapping", "")
-    if upload is None:
-        return refused(request, ValueError("Choose a file first. Nothing was written."), reverse("intake"))
-    name = Path(upload.name or "file").name
-    path = _keep(upload)
+    mapping = request.POST.get("mapping", "")
+    try:
+        name, path = chosen(request)
+    except ValueError as error:
+        return refused(request, error, reverse("intake"))
     try:
         found = services.preview_file(name, path, mapping)
     except (IntakeError, services.Unknown, services.Refused) as error:
         path.unlink(missing_ok=True)
         return render(request, "web/intake.html", _start() | {"error": error, "name": name}, status=422)
+    return render(request, "web/preview.html", {"name": name, "mapping": mapping} | shown(found))
+
+
+def shown(found: services.Preview) -> dict[str, object]:
+    """What a page shows of a preview: what would be written, the first rows, what is doubtful."""
     reading = found.reading
-    return render(
-        request,
-        "web/preview.html",
-        {
-            "name": name,
-            "mapping": mapping,
-            "found": found,
-            "unknown": list(found.unknown.items())[:SHOWN_JOINTS],
-            "reading": reading,
-            "rows": reading.tightenings[:SHOWN_ROWS],
-            "more": max(len(reading.tightenings) - SHOWN_ROWS, 0),
-            "doubts": [t for t in reading.tightenings if t.remarks or t.time_doubt][:SHOWN_ROWS],
-        },
-    )
+    return {
+        "found": found,
+        "unknown": list(found.unknown.items())[:SHOWN_JOINTS],
+        "reading": reading,
+        "rows": reading.tightenings[:SHOWN_ROWS],
+        "more": max(len(reading.tightenings) - SHOWN_ROWS, 0),
+        "doubts": [t for t in reading.tightenings if t.remarks or t.time_doubt][:SHOWN_ROWS],
+    }
 
 
 @require_POST
@@ -127,13 +82,18 @@ def commit(request: HttpRequest) -> HttpResponse:
     name, mapping = Path(request.POST.get("name", "")).name, request.POST.get("mapping", "")
     back = reverse("intake")
     try:
-        path = _incoming(request.POST.get("sha256", ""))
+        path = waiting(request.POST.get("sha256", ""))
         done = services.commit_file(name, path, mapping, author_of(request))
     except (ValueError, FileNotFoundError):
         return refused(request, ValueError("The previewed file is no longer waiting; choose it again."), back)
     except (IntakeError, services.Unknown, services.Refused) as error:
         return refused(request, error, back)
     path.unlink(missing_ok=True)
+    return taken_in(request, name, done)
+
+
+def taken_in(request: HttpRequest, name: str, done: services.Imported) -> HttpResponse:
+    """The page of the file, with what was done with it."""
     if done.already:
         messages.success(request, f"{name} was taken in before; importing it again changed nothing.")
     else:
