@@ -8,6 +8,7 @@ other before it is used.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from evenpull.intake.mapping import read_mapping
@@ -25,13 +26,15 @@ from evenpull.intake.suggest.model import (
     Suggestion,
 )
 from evenpull.intake.suggest.moments import find_time
-from evenpull.intake.suggest.pick import CONSTANT, Draft, assign
+from evenpull.intake.suggest.pick import CONSTANT, Draft, assign, toml_text
 from evenpull.intake.suggest.quantities import find_particulars, find_quantities
 from evenpull.intake.suggest.roles import counter, joined, simple, whole_file
 from evenpull.intake.suggest.write import write
 from evenpull.plan.values import line_text
 
-__all__ = ["CONSTANT", "LEAVE_OUT", "Choice", "ColumnGuess", "Known", "Question", "Suggestion", "suggest"]
+__all__ = ["CONSTANT", "LEAVE_OUT", "Choice", "ColumnGuess", "Known", "Question", "Suggestion", "renamed", "suggest"]
+
+_NAME = re.compile(r"^name = .*$", re.MULTILINE)
 
 
 def suggest(
@@ -64,6 +67,13 @@ def suggest(
     if not found.questions:
         read_mapping(text, "suggestion")  # a fault here is one of this program and has to be seen
     return found
+
+
+def renamed(text: str, title: str) -> str:
+    """The text of a mapping under another name; as it was for an empty one."""
+    if not title.strip():
+        return text
+    return _NAME.sub(lambda _: f"name = {toml_text(_title(title.strip()))}", text, count=1)
 
 
 def _title(title: str) -> str:

@@ -84,7 +84,8 @@ class Answers:
     def not_taken(self) -> tuple[str, ...]:
         """Answers that count for nothing, in words."""
         lost = [f"{key}: nothing was asked about it" for key in self.given.keys() - self.asked]
-        return tuple(sorted([*lost, *(f"{key}: {answer!r} is no answer to it" for key, answer in self.refused.items())]))
+        lost += [f"{key}: {answer!r} is no answer to it" for key, answer in self.refused.items()]
+        return tuple(sorted(lost))
 
     def ask(self, question: Question) -> str | None:
         """The answer, None when there is none yet (the question is then open) or when it is none of the choices."""

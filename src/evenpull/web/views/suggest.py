@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from evenpull.intake.record import IntakeError
-from evenpull.intake.suggest import Suggestion
+from evenpull.intake.suggest import Suggestion, renamed
 from evenpull.store import services
 from evenpull.web.context import author_of
 from evenpull.web.views.common import needs_author, refused
@@ -37,18 +37,19 @@ def _posted(request: HttpRequest) -> HttpResponse:
         name, path = chosen(request)
     except ValueError as error:
         return refused(request, error, reverse("intake"))
-    answers, title = _answers(request), request.POST.get("title", "").strip()
+    answers = _answers(request)
     try:
-        found = services.suggest_mapping(name, path, answers, title)
+        found = services.suggest_mapping(name, path, answers)
     except (IntakeError, services.Refused) as error:
         path.unlink(missing_ok=True)
         return refused(request, error, reverse("intake"))
     text = request.POST.get("text", "").replace("\r\n", "\n") if request.POST.get("do") in ("edit", "commit") else ""
     edited = bool(text) and text != found.text
-    page: Page = {"name": name, "sha256": path.name, "title": title, "answers": answers, "edited": edited,
-                  "text": text or found.text, **_columns(found, answers)}  # fmt: skip
+    page: Page = {"name": name, "sha256": path.name, "edited": edited, "text": text or found.text}
+    page |= _columns(found, answers)
     try:
         if request.POST.get("do") == "commit":
+            text = renamed(text, request.POST.get("title", ""))
             done = services.commit_suggested(name, path, text, author_of(request))
             path.unlink(missing_ok=True)
             return taken_in(request, name, done)
@@ -70,7 +71,9 @@ def _answers(request: HttpRequest) -> dict[str, str]:
 
 def _columns(found: Suggestion, answers: dict[str, str]) -> Page:
     return {
-        "columns": [{"one": one, "state": SURE[one.sureness], "field": _in_words(one.field)} for one in found.columns],
+        "columns": [
+            {"one": one, "state": SURE[one.sureness], "field": _in_words(one.field)} for one in found.columns
+        ],
         "questions": [{"one": one, "id": f"q{n}"} for n, one in enumerate(found.questions, 1)],
         "answered": sorted(answers.items()),
         "notes": found.notes,
