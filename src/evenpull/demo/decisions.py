@@ -63,5 +63,6 @@ SIGNATURES = (
     ("KN-GB-006", HALL_LEAD, "Tightened and recorded as specified, number 7 with a new bolt. Fit for the trial run."),
     ("KN-CW-008", LEAD, "Tightened, checked and recorded as specified. No pressure before the follow-up."),
     ("KN-ST-003", LEAD, "Tightened and recorded; number 7 was reviewed by the structural engineer of record."),
+    ("KN-CW-026", LEAD, "Opened, put back, tested and recorded as specified. After 500 h it is tightened again."),
     ("KN-CW-014", LEAD, "Tightened, checked and recorded as specified."),
 )

@@ -145,6 +145,29 @@ def bench_book(pulls: Sequence[Pull], title: str) -> bytes:
     return _without_clock(raw.getvalue())
 
 
+def contractor_sheet(pulls: Sequence[Pull]) -> bytes:
+    """List of a contractor: banner line, one heading row, day before month, decimal point, no zone."""
+    book = Workbook()
+    sheet = book.active
+    if sheet is None:
+        raise RuntimeError("a new workbook has no sheet")
+    sheet.title = "March"
+    sheet.append(["Brae Skerry Fitters, list for the client"])
+    sheet.append([])
+    sheet.append([
+        "Joint", "Bolt no.", "Pass", "Torque (Nm)", "Angle (deg)", "Wrench serial", "Reading no.", "Date", "Time",
+        "Fitter",
+    ])  # fmt: skip
+    for pull in pulls:
+        sheet.append([
+            pull.joint, pull.fastener, pull.pass_number, round(pull.torque, 1), round(pull.angle, 1), pull.tool,
+            pull.counter, pull.at.strftime("%d/%m/%Y"), pull.at.strftime("%H:%M:%S"), pull.operator,
+        ])  # fmt: skip
+    raw = io.BytesIO()
+    book.save(raw)
+    return _without_clock(raw.getvalue())
+
+
 def _without_clock(workbook: bytes) -> bytes:
     """The same workbook with fixed times inside: the library writes the time of saving into it and into the archive.
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evenpull.demo import chapters, judgement, stated
+from evenpull.demo import chapters, judgement, opening, stated
 from evenpull.demo.generate import write_records
 from evenpull.demo.teller import Teller
 from evenpull.demo.thread_forming import real_records
@@ -16,7 +16,7 @@ from evenpull.store import services
 
 def run(teller: Teller | None = None) -> None:
     """Tell and do the story in the folder of the dossier (which must be prepared: Django set up)."""
-    tell = teller or Teller(chapters=13)
+    tell = teller or Teller(chapters=16)
     home: Path = services.home()
     services.prepare()
     tell.line("Kestrel Narrows: the overhaul of unit 2 of an invented tidal power station", style="bold")
@@ -30,6 +30,9 @@ def run(teller: Teller | None = None) -> None:
     files = write_records(home / "exports")
     chapters.records_come_back(tell, files)
     chapters.again(tell, files)
+    opening.contractors_list(tell)
+    opening.typed_card(tell)
+    opening.crews_paper(tell)
     real_records(tell, home / "reports")
     stated.entries(tell)
     judgement.decisions(tell)

@@ -6,7 +6,8 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 
 JOINTS = (
-    "kn-cw-008", "kn-cw-009", "kn-cw-014", "kn-st-003", "kn-tb-001", "kn-bh-021", "kn-gb-006", "kn-ga-030", "kn-ss-012",
+    "kn-cw-008", "kn-cw-009", "kn-cw-014", "kn-cw-026", "kn-st-003", "kn-tb-001", "kn-bh-021", "kn-gb-006", "kn-ga-030",
+    "kn-ss-012",
 )  # fmt: skip
 CALCULATIONS = ("kn-cw-014-c1", "kn-tb-001-c1", "kn-bh-021-c1", "kn-st-003-c1")
 RINGS = ("kn-cw-014-r1", "kn-tb-001-r1")

@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from evenpull.demo.layouts import bench_book, foot_pound_list, pump_list, semicolon_log
+from evenpull.demo import opened
+from evenpull.demo.layouts import bench_book, contractor_sheet, foot_pound_list, pump_list, semicolon_log
 from evenpull.demo.pulls import Pull, Scatter, change, drop, index_of, number_readings, work_pass
 from evenpull.plan.model import Plan
 from evenpull.quantities import from_si
@@ -45,7 +46,15 @@ def record_files(plans: Mapping[str, Plan]) -> tuple[RecordFile, ...]:
             _foot_pounds(plans["KN-ST-003"], plans["KN-GA-030"]),
         ),
         RecordFile("hub-pumps-2026-03-29.txt", "pump list, one row per pass", _hub_pumps(plans["KN-TB-001"])),
+        RecordFile(
+            "tool-store-2026-04-08.csv", "store log, semicolons", semicolon_log(opened.memory(plans[opened.COVER]))
+        ),
     )
+
+
+def contractor_file(plans: Mapping[str, Plan]) -> tuple[str, bytes]:
+    """Name and bytes of the list that a contractor sent, in a layout for which nobody has written a mapping."""
+    return "brae-skerry-march.xlsx", contractor_sheet(opened.contractors(plans[opened.COVER]))
 
 
 def _store_wrenches(small: Plan, large: Plan) -> tuple[bytes, bytes]:

@@ -60,12 +60,12 @@ class Truth:
 
 
 def _flags(entry: dict[str, Any]) -> list[Expected]:
-    """One flag, or one for each place of a block: `fasteners` 1 ... n times `passes` 1 ... m."""
+    """One flag, `times` alike, or one for each place of a block: `fasteners` 1 ... n times `passes` 1 ... m."""
     code, stops = entry["code"], entry["stops"]
     if "fasteners" in entry:
         numbers, passes = range(1, entry["fasteners"] + 1), range(1, entry["passes"] + 1)
         return [(code, number, one, stops) for number in numbers for one in passes]
-    return [(code, entry.get("fastener"), entry.get("pass"), stops)]
+    return [(code, entry.get("fastener"), entry.get("pass"), stops)] * entry.get("times", 1)
 
 
 def read_truth() -> Truth:
@@ -101,7 +101,7 @@ def _shown_all(flags: tuple[Expected, ...]) -> list[str]:
     """Each flag in words; a whole block of missing places in one."""
     missing = [flag for flag in flags if flag[0] == "missing"]
     if len(missing) <= 4:
-        return [_shown(flag) for flag in flags]
+        return [_shown(flag) + (f" ({count} times)" if count > 1 else "") for flag, count in Counter(flags).items()]
     others = dict.fromkeys(_shown(flag) for flag in flags if flag[0] != "missing")
     return [*others, f"missing: all {len(missing)} places: stops"]
 
