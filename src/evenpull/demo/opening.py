@@ -50,7 +50,7 @@ def typed_card(tell: Teller) -> None:
 
 def crews_paper(tell: Teller) -> None:
     """Enter what stands on the crew's paper, each with when it happened and why it comes late."""
-    tell.chapter(f"{opened.COVER} was opened: every fastener is an open item until it is proven again")
+    tell.chapter(f"{opened.COVER} was opened: each fastener is open until proven again")
     tell.say(f"All of it is a late entry: {opened.REASON}.")
     _enter(tell, opened.before_work())
     _owed(tell)
