@@ -90,6 +90,11 @@ def _act(act: str, path: Path, who: str) -> dict[str, Any]:
     if act == "enter":
         services.add_entry("disturbed", "KN-BH-021", {"why": "cable tray"}, who, fasteners=(2,), once="entry-once-01")
         return {}
+    if act == "withdraw":
+        if (found := services.file(services.file_named("first.csv"))).withdrawn is not None:
+            return {"already": True}
+        done = services.withdraw_reading(found.sha256, "the pass was taken from another column", who).withdrawn
+        return {"already": False, "taken": done.taken}
     row = services.sign_release("KN-BH-021", who, "Tightened, checked and recorded as specified.")
     return {"release": row.id}
 

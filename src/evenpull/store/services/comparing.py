@@ -13,7 +13,7 @@ from evenpull.intake import Tightening, from_json
 from evenpull.intake.withdrawn import free_key
 from evenpull.store.models import Fact
 from evenpull.store.services import readings, received
-from evenpull.store.services.index import RECORD
+from evenpull.store.services.fact_kinds import RECORD
 
 KEYS_AT_ONCE = 500
 LONGEST_KEY = 300

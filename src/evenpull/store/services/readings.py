@@ -16,7 +16,8 @@ from evenpull.evidence.checkpoint import read_moment
 from evenpull.intake.withdrawn import Readings, Taking, Withdrawal
 from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import facts
-from evenpull.store.services.index import TAKEN_OVER, WITHDRAWAL, WITHDRAWN, WITHDRAWN_PLACE
+from evenpull.store.services.fact_kinds import WITHDRAWN
+from evenpull.store.services.index import TAKEN_OVER, WITHDRAWAL, WITHDRAWN_PLACE
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from evenpull.intake.withdrawn import Withdrawal
 from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import facts, readings, register
 from evenpull.store.services.errors import Unknown
-from evenpull.store.services.index import FILE, RECORD, UNREAD
+from evenpull.store.services.fact_kinds import FILE, RECORD, UNREAD
 from evenpull.store.services.rows import FileRow, FileView, ReadingWithdrawn, SetAsideRow, UnplacedRow
 
 
@@ -147,6 +147,11 @@ def _marked(rows: Iterable[FileRow]) -> list[FileRow]:
     some = readings.withdrawn_files(row.sha256 for row in given)
     by_reading = {fact.data["reading"]: fact for fact in readings.facts_about(some)} if some else {}
     return [marked(row, by_reading[row.reading]) if row.reading in by_reading else row for row in given]
+
+
+def readings_of(sha256: str) -> list[FileRow]:
+    """The readings of a file, the first one first; none when it was never taken in."""
+    return _marked(_file_row(fact) for fact in file_facts(sha256))
 
 
 def file(sha256: str) -> FileView:

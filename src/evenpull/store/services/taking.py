@@ -21,7 +21,7 @@ from evenpull.intake.withdrawn import free_key, why_not_again
 from evenpull.store.services import facts, readings, received, register
 from evenpull.store.services.comparing import Comparison, compare
 from evenpull.store.services.errors import Refused
-from evenpull.store.services.index import FILE, RECORD, UNREAD
+from evenpull.store.services.fact_kinds import FILE, RECORD, UNREAD
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.place import keep_raw
 from evenpull.store.services.rows import Imported, Preview
