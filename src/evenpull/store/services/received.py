@@ -40,6 +40,12 @@ class Received:
     lost: tuple[Lost, ...]
     places: dict[str, int]
 
+    @property
+    def renamed(self) -> dict[str, str]:
+        """Key that a record had in earlier versions -> its key, where they differ (docs/decisions/0016)."""
+        gone = (row for one in self.lost for row in one.records)
+        return {row.former_key: row.key for row in (*self.tightenings, *gone) if row.former_key != row.key}
+
 
 def column(joint: str) -> str:
     """A joint as written in a file, as far as a column can hold it; longer texts are no joint id anyhow.
