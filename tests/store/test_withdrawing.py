@@ -109,6 +109,7 @@ def test_what_another_file_repeated_is_taken_from_there(anywhere: Path) -> None:
     assert sorted(counters()) == list(range(6, 31))  # type: ignore[type-var]
     assert services.joint(JOINT).proof.repeated == 5
     assert {t.file_sha256 for t in services.joint(JOINT).tightenings} == {sha("b.csv"), sha("c.csv")}
+    assert [(g.instead_of, g.rows) for g in services.file(sha("b.csv")).given] == [("a.csv", 10)]
     sound()
     services.commit_file("a.csv", many(20), MAPPING, AUTHOR)
     assert sorted(counters()) == list(range(1, 31))  # type: ignore[type-var]

@@ -235,3 +235,21 @@ def test_the_command(anywhere: Path, capsys: pytest.CaptureFixture[str]) -> None
     withdraw(sha("a.csv")[:12], LEAD, WHY)
     out = capsys.readouterr().out
     assert f"withdrawn by {LEAD}" in out and "1 of them are taken from other files" in out
+
+
+def test_records_of_other_joints_that_look_the_same_no_longer_do(anywhere: Path) -> None:
+    """A near-duplicate and a copied sheet on another joint fall away with the reading that made them."""
+    furnish("kn-cw-008", "kn-cw-014")
+    sheet = [row(n, bolt=n, moment=f"4{n},{(n * 7) % 10}") for n in range(1, 9)]
+    copied = [row(n, bolt=n, joint="KN-CW-014", memory="B", moment=f"4{n},{(n * 7) % 10}") for n in range(1, 9)]
+    services.commit_file("a.csv", file_of(sheet), MAPPING, AUTHOR)
+    services.commit_file("b.csv", file_of(copied), MAPPING, AUTHOR)
+    services.refresh()
+
+    def codes() -> set[str]:
+        return {f.code for f in services.joint(JOINT).proof.flags} & {"values copied", "near-duplicate"}
+
+    assert codes() == {"values copied", "near-duplicate"}
+    services.withdraw_reading(sha("b.csv"), WHY, LEAD)
+    sound()  # the kept finding of the other joint was made again as well
+    assert codes() == set()

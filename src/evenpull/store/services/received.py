@@ -3,7 +3,7 @@ withdrawal took out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -17,7 +17,7 @@ from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import facts, readings, register
 from evenpull.store.services.errors import Unknown
 from evenpull.store.services.fact_kinds import FILE, RECORD, UNREAD
-from evenpull.store.services.rows import FileRow, FileView, ReadingWithdrawn, SetAsideRow, UnplacedRow
+from evenpull.store.services.rows import FileRow, FileView, Given, ReadingWithdrawn, SetAsideRow, UnplacedRow
 
 
 @dataclass(frozen=True)
@@ -178,8 +178,15 @@ def file(sha256: str) -> FileView:
     values = {name: getattr(row, name) for name in FileRow.__dataclass_fields__}
     return FileView(
         **values, unread_rows=tuple(unread), set_aside_rows=aside, notes=tuple(body["notes"]),
-        earlier=tuple(reversed(earlier)),
+        earlier=tuple(reversed(earlier)), given=tuple(_given(held[-1])),
     )  # fmt: skip
+
+
+def _given(taking: Fact) -> Iterator[Given]:
+    for fact in readings.withdrawals_that_took(taking.data["sha256"]):
+        for other in fact.data["taken"]:
+            if other["reading"] == taking.seq:
+                yield Given(fact.seq, fact.data["name"], len(other["rows"]))
 
 
 def files_of(joint_id: str) -> list[FileRow]:
