@@ -31,6 +31,18 @@ This page is made from the tables that the program works by (`tools/record_page.
 | no. | field | minimum set | form | kept in | when it is missing | source |
 | --- | --- | --- | --- | --- | --- | --- |
 """
+CARDS = """
+## The same line of a card again
+
+A record without a counter of its tool is named by card, pass and line: each pass has its own sheet, and its lines count
+from the top. Typed again, by whomever, it is the same record when it says the same: numbers are compared as numbers
+(90.5 and 90.50 N.m), moments as moments, names without regard to capitals. Who typed it, how the writer knows, why it
+comes late and the image of the page belong to the typing and are no content of the line. The second one is then
+ignored and counted. If it says anything else, or states a field that the first one does not, nothing is written, and
+both are shown: a person writes a correction of the record, or withdraws the reading that is wrong. A record that gives
+neither counter nor line is named by its file and row; two of the same values at the same moment are flagged as a
+near-duplicate.
+"""
 ENTRIES = """
 ## Particulars
 
@@ -69,6 +81,7 @@ def page() -> str:
         row = (str(one.number), f"{one.label} ({one.group})", "yes" if one.minimum else "", one.form, _kept(one.kept),
                one.lack, one.source)  # fmt: skip
         lines.append("| " + " | ".join(cell(value) for value in row) + " |")
+    lines.append(CARDS.rstrip("\n"))
     lines.append(ENTRIES.rstrip("\n"))
     lines += [f"| `{f.name}` | {cell(f.meaning)} | {f.quantity or 'text'} |" for f in FIELDS.values()]
     lines.append(KINDS_HEAD.rstrip("\n"))

@@ -104,6 +104,11 @@ def _act(act: str, path: Path, who: str) -> dict[str, Any]:
 
         accounts.add_account("root.admin", "R. Admin-Halvorsen", "administrator", "seven tides at the narrows", who)
         return {}
+    if act == "withdraw":
+        if (found := services.file(services.file_named("first.csv"))).withdrawn is not None:
+            return {"already": True}
+        done = services.withdraw_reading(found.sha256, "the pass was taken from another column", who).withdrawn
+        return {"already": False, "taken": done.taken}
     row = services.sign_release("KN-BH-021", who, "Tightened, checked and recorded as specified.")
     return {"release": row.id}
 

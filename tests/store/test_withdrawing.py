@@ -19,19 +19,19 @@ from tests.store.postgres import Server
 from tests.store.samples import AUTHOR, JOINT, MAPPING, file_of, furnish, many, row
 
 LEAD = "Petra Achterberg-Lowe"
-WHY = "the columns of torque and turn were swapped"
-OTHER = "store log, turn first"  # a second mapping, which takes the pass from the bolt's column
+WHY = "the pass was taken from the column of the bolts"
+OTHER = "store log, columns changed"
 
 
 def other_mapping() -> None:
-    """The same log under a mapping that reads every value a hundred times too small: another decimal sign."""
+    """The same log under a mapping that takes the pass from the column of the bolts; from bolt 4 on no row is read."""
     from evenpull.demo import scenario
     from evenpull.store import services
 
     text = scenario.mapping_text("semicolon-log").replace(f'name = "{MAPPING}"', f'name = "{OTHER}"')
-    changed = text.replace('column = "Round"', 'column = "Bolt"').replace('pass = "Round"', 'pass = "Bolt"')
+    changed = text.replace('pass = { column = "Round"', 'pass = { column = "Bolt"')
     assert changed != text and OTHER in changed
-    services.add_mapping(changed, "turn-first.toml", AUTHOR)
+    services.add_mapping(changed, "columns-changed.toml", AUTHOR)
 
 
 def sha(name: str) -> str:
@@ -109,6 +109,7 @@ def test_what_another_file_repeated_is_taken_from_there(anywhere: Path) -> None:
     assert sorted(counters()) == list(range(6, 31))  # type: ignore[type-var]
     assert services.joint(JOINT).proof.repeated == 5
     assert {t.file_sha256 for t in services.joint(JOINT).tightenings} == {sha("b.csv"), sha("c.csv")}
+    assert [(g.instead_of, g.rows) for g in services.file(sha("b.csv")).given] == [("a.csv", 10)]
     sound()
     services.commit_file("a.csv", many(20), MAPPING, AUTHOR)
     assert sorted(counters()) == list(range(1, 31))  # type: ignore[type-var]
@@ -143,11 +144,11 @@ def test_a_conflict_is_looked_for_among_records_that_count(anywhere: Path) -> No
 
     furnish()
     services.commit_file("a.csv", file_of([row(1, moment="41,2")]), MAPPING, AUTHOR)
-    with pytest.raises(services.Refused, match=r"41,2 Nm.*withdraw the reading of the other one"):
+    with pytest.raises(services.Refused, match=r"41,2 N.m.*withdraw the reading of the other one"):
         services.commit_file("b.csv", file_of([row(1, moment="44,0")]), MAPPING, AUTHOR)
     services.withdraw_reading(sha("a.csv"), WHY, LEAD)
     services.commit_file("b.csv", file_of([row(1, moment="44,0")]), MAPPING, AUTHOR)
-    with pytest.raises(services.Refused, match="44,0 Nm"):
+    with pytest.raises(services.Refused, match=r"44,0 N\.m"):
         services.commit_file("a.csv", file_of([row(1, moment="41,2")]), MAPPING, AUTHOR)
     assert [t.torque_text for t in services.joint(JOINT).tightenings] == ["44,0"]
     sound()
@@ -297,12 +298,8 @@ def test_any_sequence_counts_like_a_dossier_made_anew(
     sound()
     now = state()
     with fresh(kind, tmp_path / "anew", settings, request):
-        # in the order in which the readings that stand first gave what they hold: by their place in the log
-        for name in sorted(stand, key=lambda one: order[one]) if (order := _order(stand)) else ():
+        for name in stand:  # in the order of the readings that stand
             services.commit_file(name, bytes_of(name), stand[name], AUTHOR)
         anew = state()
     assert json.dumps(now, default=str, indent=1) == json.dumps(anew, default=str, indent=1)
 
-
-def _order(stand: dict[str, str]) -> dict[str, int]:
-    return {name: place for place, name in enumerate(stand)}

@@ -219,6 +219,7 @@ def changes(
 def lot(request: HttpRequest, lot: str) -> dict[str, Any]:
     _client(request, "read")
     found = audit.lot(lot)
-    places = [{"joint": r.joint, "unit": r.unit, "fastener": r.fastener, "fact": r.seq, "state": r.state}
+    places = [{"joint": r.joint, "unit": r.unit, "fastener": r.fastener, "fact": r.seq, "state": r.state,
+               "withdrawn": r.withdrawn}
               for r in found.fasteners]  # fmt: skip
     return {"lot": found.lot, "kind": found.kind, "places": places}

@@ -148,6 +148,7 @@ class LotPlace(Schema):
     fastener: int | None
     fact: int
     state: str
+    withdrawn: bool  # the reading of the file that says so was withdrawn
 
 
 class LotOut(Schema):

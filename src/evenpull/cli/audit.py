@@ -42,6 +42,7 @@ def _pulls(page: Any) -> None:
         typer.echo(
             f"  fact {r.seq}: {r.joint}, fastener {r.fastener}{stage}: {r.torque_text} {r.torque_unit}, {r.tool}"
             f"{counter}, {r.operator or 'nobody named'}, {r.time_text} ({r.file}, row {r.row})"
+            f"{' WITHDRAWN' if r.withdrawn else ''}"
         )
     if page.before is not None:
         typer.echo(f"  further back: --before {page.before}")
@@ -49,7 +50,8 @@ def _pulls(page: Any) -> None:
 
 def _joints(joints: Any) -> None:
     for j in joints:
-        typer.echo(f"  {j.joint}: {j.pulls} pulls{', ' + j.state if j.state else ''}")
+        lost = f" and {j.withdrawn} withdrawn" if j.withdrawn else ""
+        typer.echo(f"  {j.joint}: {j.pulls} pulls{lost}{', ' + j.state if j.state else ''}")
 
 
 @app.command()
@@ -99,7 +101,8 @@ def lot(name: NAME, as_json: JsonFlag = False) -> None:
         typer.echo(f"entry, fact {e.seq}: {render(e)}")
     for r in found.fasteners:
         where = "all, or not stated which" if r.fastener is None else str(r.fastener)
-        typer.echo(f"{r.joint}{' ' + r.unit if r.unit else ''}, fastener {where} (fact {r.seq}, {r.source}) {r.state}")
+        typer.echo(f"{r.joint}{' ' + r.unit if r.unit else ''}, fastener {where} (fact {r.seq}, {r.source}"
+                   f"{', WITHDRAWN' if r.withdrawn else ''}) {r.state}")
 
 
 @app.command()
@@ -117,6 +120,7 @@ def changes(
 LISTS = {
     "late": ("late", ""), "exceptions": ("entry", "exception"), "methods": ("entry", "method change"),
     "hand-overs": ("entry", "hand-over"), "corrections": ("entry", "correction"), "blocked": ("kind", "refusal"),
+    "withdrawn": ("kind", "reading withdrawn"),
     "accepted": ("decision", "accept as is"), "reviews": ("decision", "engineering review"),
 }  # fmt: skip
 
@@ -127,7 +131,7 @@ def listed(
     before: BEFORE = None,
     as_json: JsonFlag = False,
 ) -> None:
-    """Late entries, exceptions, changes of method, hand-overs, corrections, what was blocked, decisions."""
+    """Late entries, exceptions, changes of method, hand-overs, corrections, what was blocked, what was withdrawn."""
     if which not in LISTS:
         raise typer.BadParameter(f"{which!r} is none of: {', '.join(LISTS)}")
     _changes(_audit().listed(*LISTS[which], before), as_json)

@@ -37,8 +37,14 @@ def matrix(joint: JOINT, as_json: JsonFlag = False) -> None:
         typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
         return
     for row in view.files:
-        if damage := services().raw_damage(row.sha256):
+        if row.withdrawn is None and (damage := services().raw_damage(row.sha256)):
             typer.echo(f"STOP: the file {row.name} is not on the disk as it was received: {damage}")
+    for one in view.around.withdrawn:
+        typer.echo(f"WITHDRAWN: the reading of {one.file}, by {one.by} on {one.at:%Y-%m-%d %H:%M} UTC: {one.why}")
+        for text in one.releases:
+            typer.echo(f"  {text} rested on it")
+        for d in one.decisions:
+            typer.echo(f"  the decision {d.action!r} by {d.by} rested on it: {d.reason}")
     for line in findings.joint_text(view.plan, view.proof, view.decision, view.standing):
         typer.echo(line)
 

@@ -55,6 +55,7 @@ for panel, name, command in (
     (WORK, "mapping", work.mapping),
     (WORK, "preview", work.preview),
     (WORK, "import", work.import_),
+    (WORK, "withdraw", work.withdraw),
     (WORK, "type-in", work.type_in),
     (WORK, "enter", enter.enter),
     (JUDGE, "status", judge.status),

@@ -1,4 +1,4 @@
-"""Commands of the work: add, card, mapping, preview, import."""
+"""Commands of the work: add, card, mapping, preview, import, withdraw."""
 
 from __future__ import annotations
 
@@ -156,3 +156,23 @@ def import_(
     for path in files:
         done = services().commit_file(path.name, path, mapping, who)
         typer.echo(show.imported_line(path.name, done))
+
+
+def withdraw(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Name of the file as it was received, or its SHA-256.")],
+    by: BY,
+    why: Annotated[str, typer.Option(help="What the reading got wrong. Left out: only show what would be taken.")] = "",
+) -> None:
+    """Withdraw the reading of a file: none of its records counts any more, and it may be taken in again."""
+    sha256 = services().file_named(file)
+    plan = services().plan_withdrawal(sha256)
+    typer.echo(f"{plan.name}, read with {plan.mapping!r}: {plan.records} records and {plan.unread} unread rows")
+    for joint, (records, unread) in plan.joints.items():
+        typer.echo(f"  {joint or 'no joint named'}: {records} records, {unread} unread rows")
+    if not why:
+        typer.echo("Nothing was written. To withdraw it, say --why.")
+        return
+    done = services().withdraw_reading(sha256, why, author(by), reading=plan.reading).withdrawn
+    typer.echo(f"withdrawn by {done.by}, fact {done.seq}: they no longer count; the file may be taken in again")
+    if done.taken:
+        typer.echo(f"{done.taken} of them are taken from other files, which had left them out as repeats")

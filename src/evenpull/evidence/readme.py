@@ -27,7 +27,9 @@ What is in it
 How to read it with no program
   It is a ZIP file; any program for those unpacks it. Read facts.txt and reports/ first. Each fact in facts.txt has
   its number, which is its place in the log, and its digest. A fact of the kind "file" names the SHA-256 of a file in
-  raw/. A later fact never replaces an earlier one: a correction names what it corrects, and both stay.
+  raw/. A later fact never replaces an earlier one: a correction names what it corrects, and both stay. A fact of the
+  kind "reading withdrawn" says that the records of one reading of a file no longer count: those of the numbers that
+  stand in it under "facts", from the first of each pair to the last.
 
 How to check it with the program that lies in it
   python verify_bundle.py THIS-FILE --key FINGERPRINT

@@ -111,7 +111,7 @@ _FIELDS = (
     Particulars("pulled_in", "whether the fasteners had to pull the parts together"),
     # paper path
     Particulars("card", "serial of the card"),
-    Particulars("card_line", "line on the card"),
+    Particulars("card_line", "line on the card, counted from the top of the sheet of its pass"),
     Particulars("page_image", "SHA-256 of the scanned page"),
     Particulars("keyed_by", "who keyed it in"),
     Particulars("keyed_again_by", "who keyed it in a second time"),

@@ -153,7 +153,7 @@ KEYED_FIELDS = (
     _F("zone", "zone of that clock", "a zone of the IANA database such as Europe/London, or an offset such as +01:00",
        _zone),
     _F("card serial", "serial of the card", "text", _any),
-    _F("card line", "line on the card", "1 to 9999", _whole(1, 9999)),
+    _F("card line", "line on the card, counted from the top of the sheet of its pass", "1 to 9999", _whole(1, 9999)),
     _F("keyed by", "who typed it in", "name", _any, True),
     _F("basis", "how the writer knows", ", ".join(KNOWN_BY), _one_of(KNOWN_BY), True),
     _F("why late", "why it was not written down when it was done", "text", _any),
@@ -311,16 +311,24 @@ def _moment(cells: Mapping[str, str]) -> str:
     return _local(cells).isoformat(timespec="seconds") if cells.get("time") else cells.get("date", "")
 
 
+def _plain(name: str, text: str) -> str:
+    """As it names a line or a reading: 012 is 12, and serials of cards are the same in whatever capitals."""
+    if name == "card serial":
+        return text.upper()
+    number = None if name == "tool" else whole_number(text)
+    return text if number is None else str(number)
+
+
 def _twice(rows: Sequence[Mapping[str, str]]) -> list[KeyedFault]:
     faults = []
-    for last, names in (("card line", ("card serial", "card line")), ("counter", ("tool", "counter"))):
+    for last, names in (("card line", ("card serial", "pass", "card line")), ("counter", ("tool", "counter"))):
         seen: dict[tuple[str, ...], int] = {}
         for number, row in enumerate(rows, 1):
-            key = tuple(tidy(str(row.get(name, ""))) for name in names)
-            if not all(key):
+            key = tuple(_plain(name, tidy(str(row.get(name, "")))) for name in names)
+            if not all(one for one, name in zip(key, names, strict=True) if name != "pass"):
                 continue
             if key in seen:
-                said = f"{names[0]} {key[0]}, {last} {key[1]} stands in row {seen[key]} too"
+                said = f"{names[0]} {key[0]}, {last} {key[-1]} stands in row {seen[key]} too"
                 faults.append(KeyedFault(number, last, said, "each only once"))
             seen.setdefault(key, number)
     return faults

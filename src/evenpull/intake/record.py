@@ -70,11 +70,36 @@ class Tightening:
     particulars: Mapping[str, Particular] = field(default_factory=dict, hash=False)  # by the names of `fields.FIELDS`
 
     @property
+    def card_line(self) -> tuple[str, str, str] | None:
+        """Card, pass and line that name it where no tool counts: each pass has its own sheet, whose rows count from
+        its top. Serials without regard to capitals, lines as numbers. None where a counter names it, or no line."""
+        if (self.tool and self.counter is not None) or "card" not in self.particulars:
+            return None
+        line = self.particulars.get("card_line")
+        serial = " ".join(self.particulars["card"].text.split()).upper()
+        row = "" if line is None else " ".join(line.text.split()).upper()
+        if not serial or not row:
+            return None
+        if row.isascii() and row.isdecimal():
+            row = row.lstrip("0") or "0"
+        return serial, "" if self.pass_number is None else str(self.pass_number), row
+
+    @property
     def source(self) -> str:
-        """What the source calls it (records field 2): tool, epoch and counter; file and row where no counter exists."""
+        """What the source calls it (records field 2): tool, epoch and counter; card, pass and line where no counter
+        exists; file and row where neither does."""
         if self.tool and self.counter is not None:
             return f"{self.tool}/{self.epoch}/{self.counter}"
+        if (line := self.card_line) is not None:
+            return f"card {'/'.join(line)}"
         return f"{self.file_sha256[:16]}/{self.row}"
+
+    @property
+    def former_key(self) -> str:
+        """What `key` was before lines of cards named records (docs/decisions/0016); for all others `key`."""
+        if self.card_line is None:
+            return self.key
+        return f"{self.file_sha256[:16]}/{self.row}/{self.raw_sha256[:16]}"
 
     @property
     def key(self) -> str:

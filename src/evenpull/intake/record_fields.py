@@ -58,9 +58,10 @@ def _group(number: int) -> Group:
 RECORD_FIELDS = (
     _f(1, "event id, given once", "place in the log", ("fact: seq", "fact: key"), AUDIT_TRAIL, minimum=True,
        lack="cannot be missing: the log gives it"),
-    _f(2, "source key: tool, memory, counter and raw hash; card and line", "texts and a whole number",
+    _f(2, "source key: tool, memory, counter and raw hash; card, pass and line where no tool counts",
+       "texts and a whole number",
        ("record: tool", "record: epoch", "record: counter", "record: raw_sha256", "particular: card",
-        "particular: card_line"), minimum=True, lack="without a counter the file and row stand for it"),
+        "particular: card_line"), minimum=True, lack="without a counter and a line the file and row stand for it"),
     _f(3, "hash of the raw row; hash chain of the log", "SHA-256",
        ("record: raw_sha256", "record: file_sha256", "fact: digest", "the signed checkpoints of the log"), AUDIT_TRAIL),
     _f(4, "joint, with check character", "text", ("record: joint", "entry: identity confirmed.check"), minimum=True,

@@ -85,7 +85,7 @@ def new_value(record: Tightening, field: str, text: str) -> dict[str, Any]:
 
 def check_correction(records: Iterable[Tightening], entry: Entry) -> str:
     """Why a correction cannot be applied to these records; "" when it can. Before it becomes a fact."""
-    record = next((r for r in records if r.key == entry.text("record")), None)
+    record = next((r for r in records if entry.text("record") in (r.key, r.former_key)), None)
     if record is None:
         return f"{entry.text('record')!r} is no record of this joint"
     return _fault(record, entry)
@@ -110,9 +110,10 @@ def apply(
 ) -> tuple[tuple[Tightening, ...], tuple[Corrected, ...]]:
     """The records as corrected, in the same order, and what became of each correction in the order of writing."""
     held = {record.key: record for record in records}
+    former = {record.former_key: record.key for record in records}
     found: list[Corrected] = []
     for entry in sorted((e for e in entries if e.kind == "correction"), key=lambda e: e.seq):
-        key, field = entry.text("record"), entry.text("field")
+        key, field = former.get(entry.text("record"), entry.text("record")), entry.text("field")
         text = (
             f"{field}: {entry.text('old')!r} corrected to {entry.text('new')!r} by {entry.by} on "
             f"{entry.written_at:%Y-%m-%d %H:%M} UTC ({entry.basis}): {entry.reason}"

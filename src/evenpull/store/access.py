@@ -11,7 +11,8 @@ from evenpull.ledger.kinds import KINDS
 
 Role = Literal["tightening lead", "operator", "checker", "tool keeper", "auditor", "administrator"]
 Act = Literal[
-    "read", "describe", "issue", "take in", "enter", "check", "decide", "sign", "tools", "people", "export", "accounts",
+    "read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "tools", "people", "export",
+    "accounts",
 ]
 ROLES: tuple[Role, ...] = get_args(Role)
 ACTS: tuple[Act, ...] = get_args(Act)
@@ -20,6 +21,7 @@ MEANING: dict[Act, str] = {
     "describe": "write joints, mappings, calculations, predictions",
     "issue": "issue job cards",
     "take in": "take in files of records",
+    "withdraw": "withdraw the reading of a file",
     "enter": "write entries on the work: opening, parts, locking, conditions, hand-over",
     "check": "write entries of a checker: check, test, follow-up done",
     "decide": "decide on open points; exceptions, corrections, changes of method, legal holds",
@@ -31,7 +33,7 @@ MEANING: dict[Act, str] = {
 }
 ALLOWED: dict[Role, frozenset[Act]] = {
     "tightening lead": frozenset(
-        {"read", "describe", "issue", "take in", "enter", "check", "decide", "sign", "people", "export"}
+        {"read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "people", "export"}
     ),
     "operator": frozenset({"read", "take in", "enter"}),
     "checker": frozenset({"read", "enter", "check"}),
@@ -40,8 +42,9 @@ ALLOWED: dict[Role, frozenset[Act]] = {
     "administrator": frozenset({"read", "accounts", "people"}),
 }
 # A signature is the password given again in the same act, with its meaning in sight.
-SIGNED: frozenset[Act] = frozenset({"check", "decide", "sign"})
+SIGNED: frozenset[Act] = frozenset({"withdraw", "check", "decide", "sign"})
 SIGNATURE_MEANING: dict[Act, str] = {
+    "withdraw": "Your password again signs that this reading is wrong as a whole, within your own authority.",
     "check": "Your password again signs that you have seen this yourself.",
     "decide": "Your password again signs that this is your decision, within your own authority.",
     "sign": "Your password again signs that you take responsibility for the state named here, within your own "

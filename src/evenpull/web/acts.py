@@ -56,6 +56,7 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "add-mapping": (_READ[0], "describe"),
     "suggest": ("read", "take in"),
     "file": _READ,
+    "withdraw": (_READ[0], "withdraw"),
     "raw-file": ("export", None),
     "tools": ("read", "tools"),
     "log": _READ,

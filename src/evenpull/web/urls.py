@@ -84,6 +84,7 @@ urlpatterns = [
     path("intake/suggest/", suggest.suggest, name="suggest"),
     path("intake/mappings/", intake.add_mapping, name="add-mapping"),
     path("files/<str:sha256>/", files.one, name="file"),
+    path("files/<str:sha256>/withdraw/", files.withdraw, name="withdraw"),
     path("files/<str:sha256>/raw", files.raw, name="raw-file"),
     path("tools/", tools.listing, name="tools"),
     path("log/", files.log, name="log"),

@@ -28,7 +28,7 @@ from evenpull.store.services.predicting import (
     prediction,
     predictions,
 )
-from evenpull.store.services.received import file, file_names, files, unplaced, unplaced_count
+from evenpull.store.services.received import file, file_names, files, readings_of, unplaced, unplaced_count
 from evenpull.store.services.register import (
     add_joint,
     add_joints,
@@ -174,6 +174,7 @@ __all__ = [
     "preview_suggested",
     "raw_damage",
     "raw_path",
+    "readings_of",
     "refresh",
     "release_pdf",
     "renew_key",

@@ -5,16 +5,17 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 
-from django.db.models import Count, Max, Min
+from django.db.models import Count, Max, Min, QuerySet
 from django.db.models.functions import Upper
 
 from evenpull.evidence.checkpoint import moment, read_moment
 from evenpull.ledger.kinds import KINDS
 from evenpull.proof.counters import gaps
 from evenpull.store.models import Fact, Finding, Mention, Pull
-from evenpull.store.services import facts, register
+from evenpull.store.services import facts, readings, register
 from evenpull.store.services.around import entries_about, ranges, unread_counters
 from evenpull.store.services.audit_rows import (
     ChangePage,
@@ -40,6 +41,7 @@ from evenpull.store.services.fact_kinds import (
     SPECIFICATION,
     TOOLS,
     UNREAD,
+    WITHDRAWN,
 )
 from evenpull.store.services.index import name_of
 
@@ -60,20 +62,34 @@ def pull_page(found: object, before: int | None = None) -> PullPage:
     names = {fact.seq: fact.data["name"] for fact in facts.by_seq({file for _, file in shown if file >= 0})}
     held = facts.by_seq(seq for seq, _ in shown)
     known = register.described(fact.joint for fact in held)
+    lost = readings.withdrawn_among(seq for seq, _ in shown)
     rows = [
-        _pull_row(fact, names.get(file, ""), known.get(facts.fold(fact.joint), ""))
+        _pull_row(fact, names.get(file, ""), known.get(facts.fold(fact.joint), ""), fact.seq in lost)
         for fact, (_, file) in zip(held, sorted(shown), strict=True)
     ]
     return PullPage(tuple(reversed(rows)), total, shown[-1][0] if len(places) > ON_A_PAGE else None)
 
 
-def _pull_row(fact: Fact, file: str, described: str) -> PullRow:
+def _pull_row(fact: Fact, file: str, described: str, withdrawn: bool) -> PullRow:
     b = fact.data
     return PullRow(
         fact.seq, fact.joint, b["unit_id"], b["fastener"], b["pass_number"], b["event"], b["torque_text"],
         b["torque_unit"], b["angle_text"], b["tool"], b["epoch"], b["counter"], b["operator"], b["time_text"], file,
-        b["file_sha256"], b["row"], described,
+        b["file_sha256"], b["row"], described, withdrawn,
     )  # fmt: skip
+
+
+def _pulls_by_joint(pulls: QuerySet[Pull]) -> tuple[JointCount, ...]:
+    """Joints with how many tightenings each that count, and how many of readings that were withdrawn; most first."""
+    def by_joint(some: QuerySet[Pull]) -> Counter[str]:
+        return Counter(dict(some.order_by().values_list("fold").annotate(n=Count("seq"))))
+
+    counts = by_joint(readings.counting(pulls))
+    if not readings.are_some():
+        return _joints(counts.items())
+    lost = by_joint(pulls.filter(file__in=readings.withdrawn_places()))
+    names = {facts.fold(row.joint): row for row in _joints((fold, counts[fold]) for fold in {*counts, *lost})}
+    return tuple(replace(row, withdrawn=lost[fold]) for fold, row in names.items())
 
 
 def _joints(counts: Iterable[tuple[str, int]]) -> tuple[JointCount, ...]:
@@ -91,13 +107,13 @@ def tool(serial: str, before: int | None = None) -> ToolView:
     page = pull_page(pulls, before)
     if not certificates and not entries and not page.total:
         raise Unknown(f"no tool {serial!r} is in the register, in a record or in an entry here")
-    counts = pulls.order_by().values_list("fold").annotate(n=Count("seq"))
-    return ToolView(serial, certificates, entries, _counter_rows(serial), _joints(counts), page)
+    return ToolView(serial, certificates, entries, _counter_rows(serial), _pulls_by_joint(pulls), page)
 
 
 def _counter_rows(serial: str) -> tuple[CounterRow, ...]:
     by_epoch: dict[str, list[int]] = {}
-    known = Pull.objects.filter(tool=serial[:100], counter__isnull=False).order_by("epoch", "counter")
+    known = readings.counting(Pull.objects.filter(tool=serial[:100], counter__isnull=False))
+    known = known.order_by("epoch", "counter")
     for epoch, counter in known.values_list("epoch", "counter"):
         by_epoch.setdefault(epoch, []).append(counter)
     rows = []
@@ -120,8 +136,7 @@ def person(name: str, before: int | None = None) -> PersonView:
     rows = changes_at(list(dict.fromkeys(named[:ON_A_PAGE])))
     if not page.total and not wrote and not rows and not entries:
         raise Unknown(f"no fact here names a person {name!r}")
-    counts = pulls.order_by().values_list("fold").annotate(n=Count("seq"))
-    return PersonView(name, entries, dict(sorted(wrote.items())), rows, _joints(counts), page)
+    return PersonView(name, entries, dict(sorted(wrote.items())), rows, _pulls_by_joint(pulls), page)
 
 
 def _kinds(places: Iterable[int]) -> list[str]:
@@ -147,8 +162,10 @@ def lot(name: str) -> LotView:
             for f in Finding.objects.filter(fold__in=folds[begin : begin + facts.AT_ONCE]):
                 known[f.fold] = (f.joint, f.state or UNJUDGED)
         sources = dict(zip(sorted({row[3] for row in rows}), _sources({row[3] for row in rows}), strict=True))
+        lost = readings.withdrawn_among(seq for seq, source in sources.items() if source == RECORD)
         return LotView(name, kind, entries, tuple(
-            LotRow(known.get(fold, (fold, ""))[0], unit, fastener, seq, sources[seq], known.get(fold, ("", ""))[1])
+            LotRow(known.get(fold, (fold, ""))[0], unit, fastener, seq, sources[seq], known.get(fold, ("", ""))[1],
+                   seq in lost)
             for fold, unit, fastener, seq in rows
         ))  # fmt: skip
     raise Unknown(f"no fact here names a lot or heat {name!r}")
@@ -215,12 +232,26 @@ def _first_after(until: datetime) -> int:
 def changes_at(places: Sequence[int]) -> tuple[ChangeRow, ...]:
     """The facts at these places as rows, in the order given."""
     found = {fact.seq: fact for fact in facts.by_seq(places)}
-    return tuple(_change(found[seq]) for seq in places)
+    lost = _withdrawn(found.values())
+    return tuple(_change(found[seq], seq in lost) for seq in places)
 
 
-def _change(fact: Fact) -> ChangeRow:
+def _withdrawn(found: Iterable[Fact]) -> set[int]:
+    """Places of those facts that a withdrawn reading gave, or that are one."""
+    if not readings.are_some():
+        return set()
+    given = list(found)
+    rows = ((fact.seq, str(fact.data["file_sha256"])) for fact in given if fact.kind in (RECORD, UNREAD))
+    taken = [fact.seq for fact in given if fact.kind == FILE]
+    return readings.rows_withdrawn(rows) | {
+        place["seq"] for place in readings.withdrawn_places().filter(seq__in=taken)
+    }
+
+
+def _change(fact: Fact, withdrawn: bool) -> ChangeRow:
     times = read_moment(fact.received_at), read_moment(fact.written_at)
-    return ChangeRow(fact.seq, fact.kind, fact.joint, fact.author, *times, what_of(fact), fact.digest)
+    what = what_of(fact) + (" (this reading was withdrawn)" if withdrawn else "")
+    return ChangeRow(fact.seq, fact.kind, fact.joint, fact.author, *times, what, fact.digest)
 
 
 def what_of(fact: Fact) -> str:
@@ -231,6 +262,10 @@ def what_of(fact: Fact) -> str:
         return f"fastener {b['fastener']}, {value}, {b['tool']} {b['counter'] or ''}".strip()
     if fact.kind == FILE:
         return f"{b['name']}: {b['new']} new records, read with {b['mapping']!r}"
+    if fact.kind == WITHDRAWN:
+        rows = sum(one["records"] + one["unread"] for one in b["joints"].values())
+        named = ", ".join(list(b["joints"])[:12])
+        return f"{b['name']}, read with {b['mapping']!r}, {rows} rows of {named or 'no joint'}: {b['why']}"[:1500]
     if fact.kind == SPECIFICATION:
         return f"{b['document']} revision {b['revision']}"
     if fact.kind in (TOOLS, UNREAD):
@@ -315,7 +350,7 @@ def siblings(joint_id: str) -> dict[str, tuple[JointCount, ...]]:
     """Joints to look at when this one failed, by what they share with it: kind of joint, operator, tool, lot, sheet."""
     own = Finding.objects.filter(joint=register.specification(joint_id).id).first()
     here = facts.fold(joint_id)
-    mine = Pull.objects.filter(fold=here).order_by()
+    mine = readings.counting(Pull.objects.filter(fold=here)).order_by()
     shared: dict[str, tuple[JointCount, ...]] = {}
     if own is not None and own.alike:
         twins = Finding.objects.filter(alike=own.alike).exclude(fold=here).order_by("joint")
@@ -323,7 +358,8 @@ def siblings(joint_id: str) -> dict[str, tuple[JointCount, ...]]:
         shared["same class, lubricant and method"] = rows
     for label, column in (("same operator", "operator"), ("same tool", "tool")):
         for value in sorted(set(mine.values_list(column, flat=True)) - {""}):
-            others = Pull.objects.filter(**{column: value}).exclude(fold=here).order_by().values_list("fold")
+            others = readings.counting(Pull.objects.filter(**{column: value})).exclude(fold=here)
+            others = others.order_by().values_list("fold")
             shared[f"{label}: {value}"] = _joints(others.annotate(n=Count("seq")))
     for value in sorted(set(Mention.objects.filter(kind="lot", fold=here).values_list("name", flat=True))):
         named = Mention.objects.filter(kind="lot", name=value).exclude(fold__in=["", here]).order_by()

@@ -31,6 +31,7 @@ class PullRow:
     file_sha256: str
     row: int
     described: str  # id of the joint, "" when nobody has described it
+    withdrawn: bool = False  # the reading that gave it was withdrawn: shown, and judged by nobody
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,7 @@ class JointCount:
     joint: str  # as described, or in capitals where nobody has described it
     pulls: int
     state: str  # as last judged; "" for a joint that nobody described
+    withdrawn: int = 0  # tightenings besides, of readings that were withdrawn
 
 
 @dataclass(frozen=True)
@@ -92,6 +94,7 @@ class LotRow:
     seq: int
     source: str  # kind of the fact that says so
     state: str  # of the joint as last judged
+    withdrawn: bool = False  # the reading that says so was withdrawn
 
 
 @dataclass(frozen=True)

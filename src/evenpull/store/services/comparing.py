@@ -10,12 +10,17 @@ from functools import lru_cache
 from urllib.parse import quote
 
 from evenpull.intake import Tightening, from_json
+from evenpull.intake.content import differences, typed
 from evenpull.intake.withdrawn import free_key
-from evenpull.store.models import Fact
+from evenpull.store.models import Fact, Mention
 from evenpull.store.services import readings, received
 from evenpull.store.services.fact_kinds import RECORD
+from evenpull.store.services.facts import by_seq
+from evenpull.store.services.index import name_of
 
+IN_FILE = f"{RECORD} in file"  # the source names it by nothing that outlives the file
 KEYS_AT_ONCE = 500
+MOST_DIFFERENCES = 8  # in one message
 LONGEST_KEY = 300
 
 
@@ -34,13 +39,17 @@ def _quoted(text: str) -> str:
 
 
 def key_of(row: Tightening) -> str:
-    """Key of a record: tool, epoch and counter, or file and row where the source gives no counter.
+    """Key of a record: tool, epoch and counter; card, pass and line where the source gives no counter; file and row
+    where it gives neither.
 
     Quoted, so that no character of one part can pass for the next part and every database takes it.
     """
-    if not row.tool or row.counter is None:
-        return f"{RECORD} in file:{row.file_sha256}/{row.row}"
-    key = f"{RECORD}:{_quoted(row.tool)}/{_quoted(row.epoch)}/{row.counter}"
+    if row.tool and row.counter is not None:
+        key = f"{RECORD}:{_quoted(row.tool)}/{_quoted(row.epoch)}/{row.counter}"
+    elif (line := row.card_line) is not None:
+        key = f"{RECORD} on card:{'/'.join(map(_quoted, line))}"
+    else:
+        return f"{IN_FILE}:{row.file_sha256}/{row.row}"
     return key if len(key) <= LONGEST_KEY else f"{RECORD} by hash:{hashlib.sha256(key.encode()).hexdigest()}"
 
 
@@ -58,7 +67,7 @@ def compare(rows: Sequence[Tightening], besides: frozenset[int] = frozenset()) -
         other = written.get(key) or new.get(key)
         if other is None:
             new[key] = row
-        elif other.raw_sha256 == row.raw_sha256:
+        elif _same(row, other):
             repeated.append((row, other))
         else:
             conflicts.append(_conflict(row, other))
@@ -67,7 +76,7 @@ def compare(rows: Sequence[Tightening], besides: frozenset[int] = frozenset()) -
 
 
 def _written(
-    rows: Iterable[Tightening], besides: frozenset[int]
+    rows: Sequence[Tightening], besides: frozenset[int]
 ) -> tuple[dict[str, Tightening], dict[str, int]]:
     """Records that count under the keys of these rows; and how many withdrawn ones hold a key."""
     left = dict.fromkeys(key_of(row) for row in rows)
@@ -88,7 +97,30 @@ def _written(
                 used[key] = before + 1
                 left[key] = None
         before += 1
+    _add_former([row for row in rows if row.card_line is not None and key_of(row) not in found], besides, found)
     return found, used
+
+
+def _add_former(rows: list[Tightening], besides: frozenset[int], found: dict[str, Tightening]) -> None:
+    """Records of lines of cards that were written before such lines were their key: they still count as that line."""
+    serials = list(dict.fromkeys(name_of(line[0]) for row in rows if (line := row.card_line) is not None))
+    wanted = {key_of(row) for row in rows}
+    for begin in range(0, len(serials), KEYS_AT_ONCE):
+        some = Mention.objects.filter(kind="card", name__in=serials[begin : begin + KEYS_AT_ONCE])
+        held = [fact for fact in by_seq(some.values_list("seq", flat=True)) if fact.key.startswith(f"{IN_FILE}:")]
+        counting = _counting(held, besides)
+        for fact in held:
+            record = from_json(fact.data)
+            if fact.seq in counting and isinstance(record, Tightening) and (key := key_of(record)) in wanted:
+                found.setdefault(key, record)
+
+
+def _same(row: Tightening, other: Tightening) -> bool:
+    """The same content again: the same text of the row; where people typed a line of a card, the same statements."""
+    if other.raw_sha256 == row.raw_sha256:
+        return True
+    by_hand = row.card_line is not None or (typed(row) and typed(other))
+    return by_hand and not differences(row, other)
 
 
 def _facts_at(keys: dict[str, str]) -> dict[str, Fact]:
@@ -119,6 +151,13 @@ def _conflict(row: Tightening, other: Tightening) -> str:
         fact = received.last_fact(other.file_sha256)
         where = f"row {other.row} of {fact.data['name'] if fact else other.file_sha256}"
     memory = f", memory {row.epoch}" if row.epoch else ""
+    if (line := row.card_line) is not None:
+        sheet = f", sheet of pass {line[1]}" if line[1] else ""
+        unlike = "; ".join(f"{name}: {one} or {two}" for name, one, two in differences(row, other)[:MOST_DIFFERENCES])
+        return (
+            f"row {row.row}: card {line[0]}{sheet}, line {line[2]} says {_said(row)}; {where} has the same line and "
+            f"says {_said(other)} ({unlike})"
+        )
     return (
         f"row {row.row}: tool {row.tool}{memory}, counter {row.counter} says {_said(row)}; "
         f"{where} has the same counter and says {_said(other)}"
@@ -128,4 +167,4 @@ def _conflict(row: Tightening, other: Tightening) -> str:
 def _said(row: Tightening) -> str:
     stage = "" if row.pass_number is None else f" pass {row.pass_number}"
     torque = f"{row.torque_text} {row.torque_unit}".strip() or "no torque"
-    return f"{row.joint} fastener {row.fastener}{stage} {torque} at {row.time_text}"
+    return f"{row.joint} fastener {row.fastener}{stage} {torque} at {row.time_text or 'no stated time'}"

@@ -5,7 +5,7 @@ specification + tools --make_plan--> plan;  plan + records + dispositions --prov
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -65,7 +65,7 @@ def joint(joint_id: str, proposed: Sequence[Entry] = ()) -> JointView:
     plan = make_plan(spec, register.tools_in_force(today, serials), today)
     files, signed = tuple(received.files_of(joint_id)), releases_of(joint_id)
     losses = [_loss(one) for one in held.lost if one.records or one.unread]
-    given, gone = parted(dispositions(joint_id), losses, held.places)
+    given, gone = parted(_under_new_keys(dispositions(joint_id), held.renamed), losses, held.places)
     around = replace(
         gather(spec, rows, {file.sha256: file.received_at for file in files if file.withdrawn is None}, now,
                sheet_fingerprint(rows, plan)),
@@ -97,6 +97,15 @@ def joint(joint_id: str, proposed: Sequence[Entry] = ()) -> JointView:
         around,
         upto,
     )
+
+
+def _under_new_keys(
+    given: Iterable[tuple[int, Disposition]], renamed: Mapping[str, str]
+) -> Iterator[tuple[int, Disposition]]:
+    """Decisions that name one record by the key that it had in earlier versions name it by its key."""
+    for seq, one in given:
+        *head, tail = one.flag_key.split("|", 5)
+        yield seq, replace(one, flag_key="|".join((*head, renamed[tail]))) if tail in renamed else one
 
 
 def _loss(one: received.Lost) -> Loss:

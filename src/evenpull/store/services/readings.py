@@ -112,6 +112,11 @@ def withdrawn_files(sha256s: Iterable[str]) -> set[str]:
     return found
 
 
+def withdrawals_that_took(sha256: str) -> list[Fact]:
+    """The withdrawals of other files for which this file gave rows that it had left out as repeats."""
+    return facts.by_seq(_places(TAKEN_OVER, [sha256]))
+
+
 def ranges_of(taking: Fact) -> list[tuple[int, int]]:
     """Places in the log, first and last, of the records and unread rows of a reading.
 
@@ -120,7 +125,7 @@ def ranges_of(taking: Fact) -> list[tuple[int, int]]:
     """
     body = taking.data
     found = [(taking.seq + 1, taking.seq + body["new"] + body["unread"])]
-    for fact in facts.by_seq(_places(TAKEN_OVER, [body["sha256"]])):
+    for fact in withdrawals_that_took(body["sha256"]):
         last = fact.seq
         for other in fact.data["taken"]:
             first, last = last + 1, last + len(other["rows"])

@@ -3,7 +3,7 @@ withdrawal took out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -17,7 +17,7 @@ from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import facts, readings, register
 from evenpull.store.services.errors import Unknown
 from evenpull.store.services.fact_kinds import FILE, RECORD, UNREAD
-from evenpull.store.services.rows import FileRow, FileView, ReadingWithdrawn, SetAsideRow, UnplacedRow
+from evenpull.store.services.rows import FileRow, FileView, Given, ReadingWithdrawn, SetAsideRow, UnplacedRow
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,12 @@ class Received:
     unread: tuple[UnreadRow, ...]
     lost: tuple[Lost, ...]
     places: dict[str, int]
+
+    @property
+    def renamed(self) -> dict[str, str]:
+        """Key that a record had in earlier versions -> its key, where they differ (docs/decisions/0016)."""
+        gone = (row for one in self.lost for row in one.records)
+        return {row.former_key: row.key for row in (*self.tightenings, *gone) if row.former_key != row.key}
 
 
 def column(joint: str) -> str:
@@ -149,6 +155,11 @@ def _marked(rows: Iterable[FileRow]) -> list[FileRow]:
     return [marked(row, by_reading[row.reading]) if row.reading in by_reading else row for row in given]
 
 
+def readings_of(sha256: str) -> list[FileRow]:
+    """The readings of a file, the first one first; none when it was never taken in."""
+    return _marked(_file_row(fact) for fact in file_facts(sha256))
+
+
 def file(sha256: str) -> FileView:
     """One file with its rows that are no records, as last read, and its earlier readings. Unknown when no such file
     was taken in."""
@@ -167,8 +178,15 @@ def file(sha256: str) -> FileView:
     values = {name: getattr(row, name) for name in FileRow.__dataclass_fields__}
     return FileView(
         **values, unread_rows=tuple(unread), set_aside_rows=aside, notes=tuple(body["notes"]),
-        earlier=tuple(reversed(earlier)),
+        earlier=tuple(reversed(earlier)), given=tuple(_given(held[-1])),
     )  # fmt: skip
+
+
+def _given(taking: Fact) -> Iterator[Given]:
+    for fact in readings.withdrawals_that_took(taking.data["sha256"]):
+        for other in fact.data["taken"]:
+            if other["reading"] == taking.seq:
+                yield Given(fact.seq, fact.data["name"], len(other["rows"]))
 
 
 def files_of(joint_id: str) -> list[FileRow]:

@@ -76,13 +76,25 @@ class FileRow:
 
 
 @dataclass(frozen=True)
+class Given:
+    """Rows of a file that were left out as repeats and count since another reading was withdrawn; `seq`: place of that
+    withdrawal in the log."""
+
+    seq: int
+    instead_of: str
+    rows: int
+
+
+@dataclass(frozen=True)
 class FileView(FileRow):
-    """The last reading of a file with its rows that are no records; `earlier` readings, the newest first."""
+    """The last reading of a file with its rows that are no records; `earlier` readings, the newest first; rows that it
+    has `given` since in place of another file."""
 
     unread_rows: tuple[UnreadRow, ...] = ()
     set_aside_rows: tuple[SetAsideRow, ...] = ()
     notes: tuple[str, ...] = ()
     earlier: tuple[FileRow, ...] = ()
+    given: tuple[Given, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from evenpull.evidence.checkpoint import moment
 from evenpull.intake import IntakeError, Tightening, from_json, read_file
 from evenpull.intake.withdrawn import Readings, Repeat, Taking, Withdrawal, unfit, waiting
 from evenpull.store.models import Fact, Mention, Pull
-from evenpull.store.services import accounts, readings, received, register
+from evenpull.store.services import accounts, index, readings, received, register
 from evenpull.store.services.comparing import compare
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import RECORD, UNREAD, WITHDRAWN
@@ -85,6 +85,7 @@ def withdraw_reading(
         if faults:
             said = "; ".join(f"{name}: {what} (allowed: {allowed})" for name, what, allowed in faults)
             raise Refused(f"{said}. Nothing was written.")
+        _not_own_work(taking, who)
         instead = _instead(taking, proposed)
         append(_facts(taking, proposed, instead, accounts.identity(by_password)), who)
     return received.file(sha256)
@@ -102,6 +103,18 @@ def _standing(sha256: str) -> Fact:
             f"{earlier.at:%Y-%m-%d %H:%M} UTC: {earlier.why}. Nothing was written."
         )
     return fact
+
+
+def _not_own_work(taking: Fact, who: str) -> None:
+    """Refused when the reading holds pulls of this person on a joint of class A: another person has to judge them."""
+    for first, last in readings.ranges_of(taking):
+        own = Pull.objects.filter(seq__gte=first, seq__lte=last, operator=index.name_of(who)[:100]).order_by()
+        for joint in register.described(own.values_list("fold", flat=True).distinct()).values():
+            if register.specification(joint).joint_class == "A":
+                raise Refused(
+                    f"{who} tightened fasteners of {joint}, a joint of class A, and this reading tells of it: another "
+                    "person has to withdraw it. Nothing was written."
+                )
 
 
 def _by_joint(taking: Fact) -> dict[str, dict[str, int]]:

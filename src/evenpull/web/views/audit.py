@@ -23,6 +23,7 @@ LISTS = {
     "method": ("Changes of method", "entry", "method change"),
     "hand-over": ("Hand-overs", "entry", "hand-over"),
     "correction": ("Corrections of records", "entry", "correction"),
+    "withdrawn": ("Readings withdrawn", "kind", "reading withdrawn"),
     "blocked": ("Who and what could not be used", "kind", "refusal"),
     "accepted": ("Accepted as it is", "decision", "accept as is"),
     "review": ("Decided by engineering review", "decision", "engineering review"),

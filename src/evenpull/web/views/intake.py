@@ -59,6 +59,7 @@ def shown(found: services.Preview) -> dict[str, object]:
         "reading": reading,
         "rows": reading.tightenings[:SHOWN_ROWS],
         "more": max(len(reading.tightenings) - SHOWN_ROWS, 0),
+        "earlier": [one for one in services.readings_of(reading.file_sha256) if one.withdrawn],
         "doubts": [t for t in reading.tightenings if t.remarks or t.time_doubt][:SHOWN_ROWS],
     }
 
