@@ -5,7 +5,7 @@ specification + tools --make_plan--> plan;  plan + records + dispositions --prov
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -18,8 +18,8 @@ from evenpull.plan import make_plan
 from evenpull.plan.make import torque_without_drag
 from evenpull.plan.model import Problem
 from evenpull.plan.prechecks import alike, compare
-from evenpull.proof import ACTIONS, DispositionError, check_disposition, decide, prove
-from evenpull.proof.model import Disposition
+from evenpull.proof import ACTIONS, DispositionError, check_together, decide, prove
+from evenpull.proof.model import Disposition, Flag
 from evenpull.report import proof_json
 from evenpull.store.models import Checkpoint, Fact, Finding
 from evenpull.store.services import accounts, register, taking
@@ -114,6 +114,14 @@ def dispose(
 ) -> None:
     """Record a person's decision on one open point. Refused without a reason, for an unknown action or point, or when
     the rules do not let this action settle this kind of point. `by_password`: the password was given again with it."""
+    dispose_of(joint_id, (flag_key,), action, reason, author, by_password=by_password)
+
+
+def dispose_of(
+    joint_id: str, flag_keys: Iterable[str], action: str, reason: str, author: str, *, by_password: bool = False
+) -> tuple[Flag, ...]:
+    """Record one decision, with one reason, on several points of one kind: a fact for each of them, or none at all.
+    Refused as by `dispose`, with every point named that it cannot settle. Gives the points."""
     who, why = checked_author(author), " ".join(reason.split())
     if action not in ACTIONS:
         raise Refused(f"{action!r} is no way to settle a point; there are: {', '.join(ACTIONS)}. Nothing was written.")
@@ -122,12 +130,18 @@ def dispose(
     with writing():
         view = joint(joint_id)
         now = datetime.now(UTC)
-        given = Disposition(flag_key, action, why, who, now)
+        given = [Disposition(key, action, why, who, now) for key in dict.fromkeys(flag_keys)]
         try:
-            check_disposition(view.plan, view.proof, given)
+            flags = check_together(view.plan, view.proof, given)
         except DispositionError as error:
             raise Refused(f"{str(error).rstrip('.')}. Nothing was written.") from error
         count = Fact.objects.filter(kind=DISPOSITION).count()
-        body = {"flag_key": flag_key, "action": action, "reason": why, "at": moment(now)}
-        body["identity"] = accounts.identity(by_password)
-        append([New(DISPOSITION, f"{DISPOSITION}:{count + 1}", body, joint_id)], who)
+        body = {"action": action, "reason": why, "at": moment(now), "identity": accounts.identity(by_password)}
+        if len(given) > 1:
+            body["together"] = len(given)
+        facts = [
+            New(DISPOSITION, f"{DISPOSITION}:{count + n}", body | {"flag_key": one.flag_key}, joint_id)
+            for n, one in enumerate(given, 1)
+        ]
+        append(facts, who)
+    return flags

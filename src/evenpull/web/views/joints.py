@@ -69,6 +69,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
     used = [tools[s] for s in spec.tools_allowed if s in tools]
     open_flags, settled, notes = present.flags_by_state(proof)
     page = Paginator(open_flags, FLAGS_ON_A_PAGE).get_page(request.GET.get("open"))
+    several = present.several(open_flags, spec.joint_class)
     limits = []
     for symbol, name in (("F_p", "proof load"), ("F_02", "yield in tension")):
         if any(step.symbol == symbol for step in plan.target.chain):
@@ -93,7 +94,10 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "no_load": NO_LOAD,
             "matrix": present.matrix(plan, proof),
             "open_page": page,
-            "open_flags": [(flag, present.actions_for(flag, spec.joint_class)) for flag in page],
+            "open_flags": [
+                (flag, present.actions_for(flag, spec.joint_class), flag.code in several) for flag in page
+            ],
+            "several": several.items(),
             "settled": settled,
             "entries": [(line_of(entry), entry) for entry in reversed(view.around.entries)],
             "follow_ups": standing_of_follow_ups(plan, proof, view.around),
