@@ -177,8 +177,11 @@ def render(entry: Entry) -> str:
     """One plain line: what, where, when, by whom, how known."""
     kind = KINDS.get(entry.kind)
     labels = {one.name: one.label for one in kind.fields} if kind else {}
-    words = "; ".join(f"{labels.get(name, name)}: {' '.join(text.split())}" for name, text in entry.values.items())
-    where = f", fasteners {', '.join(map(str, entry.fasteners))}" if entry.fasteners else ""
+    order = list(labels)
+    said = sorted(entry.values.items(), key=lambda item: order.index(item[0]) if item[0] in labels else len(order))
+    words = "; ".join(f"{labels.get(name, name)}: {' '.join(text.split())}" for name, text in said)
+    many = "s" if len(entry.fasteners) > 1 else ""
+    where = f", fastener{many} {', '.join(map(str, entry.fasteners))}" if entry.fasteners else ""
     where = (f", {entry.unit}" if entry.unit else "") + where
     late = " (late entry)" if entry.late else ""
     reason = f"; reason: {entry.reason}" if entry.reason else ""

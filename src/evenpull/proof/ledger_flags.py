@@ -87,8 +87,13 @@ def _open_items(
     for (unit, what, text), found in sorted(owed.items()):
         numbers = [number for number, _ in found]
         label = unit_label(plan.spec, unit)
-        causes = list(dict.fromkeys(debt.cause for _, debt in found if debt.cause))
-        since = f" (since: {some(causes, 2)})" if causes else ""
+        by_cause: dict[str, list[int]] = defaultdict(list)
+        for number, debt in found:
+            if debt.cause:
+                by_cause[debt.cause].append(number)
+        causes = list(by_cause)
+        told = [c if len(own) == len(found) else f"{fasteners(own)}: {c}" for c, own in by_cause.items()]
+        since = f" (since: {some(told, 2)})" if causes else ""
         passes = plan.passes if what == "tightening" else ()
         book.add(
             "open item",

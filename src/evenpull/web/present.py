@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from evenpull.plan.model import Plan
 from evenpull.proof.actions import ACTIONS
+from evenpull.proof.decided import Decided, decided
 from evenpull.proof.model import Cell, Flag, Proof
 from evenpull.proof.rules import refusal
 from evenpull.report.words import cell_state, decimals
@@ -69,29 +69,10 @@ def matrix(plan: Plan, proof: Proof) -> Matrix:
     return Matrix(tuple(p.name for p in plan.passes), rows, left_out)
 
 
-@dataclass(frozen=True)
-class Decided:
-    """One decision on a flag, or the exception from a gate that covers it."""
-
-    action: str
-    by: str
-    at: datetime
-    reason: str
-
-
 def flags_by_state(proof: Proof) -> tuple[list[Flag], list[tuple[Flag, list[Decided]]], list[Flag]]:
     """(open, settled with the decisions and exceptions on them in time, notes that block nothing)."""
     open_keys = {flag.key for flag in proof.open_flags}
-    given: dict[str, list[Decided]] = {}
-    for d in proof.dispositions:
-        given.setdefault(d.flag_key, []).append(Decided(d.action, d.by, d.at, d.reason))
-    for gate in proof.gates:
-        for e in gate.excepted:
-            words = f"exception from the gate {e.gate}, authority: {e.authority}"
-            words += f", limits: {e.limits}" if e.limits else ""
-            given.setdefault(e.key, []).append(Decided(words, e.by, e.at, e.reason))
-    for found in given.values():
-        found.sort(key=lambda d: d.at)
+    given = decided(proof)
     settled = [(f, given[f.key]) for f in proof.flags if f.key not in open_keys and f.key in given]
     notes = [f for f in proof.flags if not f.blocking and f.key not in given]
     return list(proof.open_flags), settled, notes

@@ -19,7 +19,7 @@ from evenpull.ledger.check import render as line_of
 from evenpull.plan import SpecificationError, make_plan, read_specification, template
 from evenpull.plan.model import JOINT_KINDS, Plan, Specification
 from evenpull.proof import standing_of_follow_ups
-from evenpull.report.words import fastener_states
+from evenpull.report.words import fastener_states, standing_alike
 from evenpull.store import services
 from evenpull.web import present
 from evenpull.web.context import AUTHOR_KEY, author_of
@@ -102,7 +102,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "entries": [(line_of(entry), entry) for entry in reversed(view.around.entries)],
             "follow_ups": standing_of_follow_ups(plan, proof, view.around),
             "kept": view.kept(datetime.now(UTC).date()),
-            "states": proof.states[:MOST_STATES],
+            "states": standing_alike(proof.states[:MOST_STATES]),
             "notes": notes,
             "damaged": [(f.name, damage) for f in view.files if (damage := services.raw_damage(f.sha256))],
             "cautions": cautions_for(
