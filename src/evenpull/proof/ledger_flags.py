@@ -10,6 +10,7 @@ from hashlib import sha256
 from evenpull.intake.record import Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.machine import Debt, FastenerState
+from evenpull.ledger.parts import stated_in
 from evenpull.plan.model import PartRules, Plan
 from evenpull.proof.flags import FlagBook
 from evenpull.proof.gates import independent_check
@@ -114,9 +115,11 @@ def _name(numbers: Sequence[int], text: str) -> str:
 def _concerned(plan: Plan, records: Sequence[Tightening], around: Surroundings) -> bool:
     if plan.spec.parts != PartRules() or plan.spec.gates.independent_check:
         return True
+    if plan.spec.fasteners.condition == "used":
+        return True
     if any(entries and _blocked(entries) for entries in around.lots.values()):
         return True
-    if any(undoes(record) or record.event == "replace" for record in records):
+    if any(undoes(record) or record.event == "replace" or stated_in(record) for record in records):
         return True
     return any(entry.kind in TOUCHING for entry in around.entries)
 

@@ -24,13 +24,14 @@ HEADINGS = {
     "opening": ("identity confirmed", "as found", "loosened", "removed", "disturbed"),
     "marks": ("mark made", "locking fitted", "protrusion seen"),
     "uses": ("parts fitted",),
+    "alignment": ("alignment",),
+    "gasket": ("faces seen",),
 }
 CONDITIONS = {
     "conditions": ("temperature", "wetness", "cleanliness"),
-    "alignment": ("gap", "gap_least", "pulled_in"),
-    "gasket": ("faces",),
     "lubricant lot": ("lubricant", "lubricant_lot", "applied"),
 }
+
 
 def notes(around: Surroundings) -> dict[str, str]:
     """Heading of the report -> what entries say about it, NOT_STATED where none does."""
