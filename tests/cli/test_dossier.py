@@ -97,6 +97,28 @@ def test_a_flag_is_found_by_a_part_of_its_key(filled: Path) -> None:
     assert "KN-CW-014 is now: not released" in done
 
 
+def test_several_flags_of_one_kind_by_one_act(filled: Path) -> None:
+    call("import", filled / "tool-store-2026-03-18.csv", "-m", SEMICOLONS, "--by", "P. Achterberg-Lowe")
+    by = ("--action", "redo", "--reason", "left out in the last pass", "--by", "M. Okonjo-Reyes")
+
+    def written() -> int:
+        from evenpull.store.models import Fact
+
+        return Fact.objects.filter(kind="disposition").count()
+
+    named = call("dispose", "KN-CW-014", "missing|", *by, code=2).stderr
+    count = named.count("missing|KN-CW-014|")
+    assert count > 1
+    shown = call("dispose", "KN-CW-014", *by, "--all-open", "missing", code=1).stdout  # asked, and no answer given
+    assert shown.count("redo, by M. Okonjo-Reyes") == count and "Record 'redo' on these" in shown and written() == 0
+    call("dispose", "KN-CW-014", *by, "--all-open", "missing", "--yes")
+    assert written() == count
+    none = call("dispose", "KN-CW-014", *by, "--all-open", "no torque", code=2).stderr
+    assert "no open flag of KN-CW-014 is of the kind 'no torque'; open: " in none
+    both = call("dispose", "KN-CW-014", "x", *by, "--all-open", "missing", code=2).stderr
+    assert "name the flags, or one kind" in both and written() == count
+
+
 def test_status_in_words_and_as_data(filled: Path) -> None:
     rows = json.loads(call("status", "--json").stdout)
     assert [row["joint"] for row in rows] == sorted(name.upper() for name in scenario.JOINTS)

@@ -1,4 +1,4 @@
-"""The command that suggests a mapping: what is open is asked with exit code 1, what is settled is a file to be added."""
+"""The command that suggests a mapping: what is open is asked with exit code 1, what is settled is a file to add."""
 
 from __future__ import annotations
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
 from evenpull.intake.record import Particular, Tightening
 from evenpull.ledger.entry import Entry
-from evenpull.plan.model import Plan
+from evenpull.plan.model import PartRules, Plan
 from evenpull.proof import decide, prove
 from evenpull.proof.model import Disposition, Proof
 from evenpull.proof.rules import RULES
@@ -300,3 +301,57 @@ def test_a_pull_out_of_its_window_closes_nothing_that_was_opened() -> None:
     low = changed([*work(at)[:0], *again(at, 2, 10)], 2, 3, torque=200.0)
     proof = decided(at, [*work(at), *low], off)
     assert owes(proof, "tightening") and not decide(at, proof).signable
+
+
+@pytest.mark.parametrize(
+    ("kind", "strength", "coating", "refused"),
+    [("structural connection", "10.9", "", True), ("structural connection", "8.8", "hot-dip galvanised", True),
+     ("structural connection", "8.8", "", False), ("general assembly", "10.9", "hot dip galvanized", True),
+     ("general assembly", "10.9", "zinc flake", False), ("general assembly", "8.8", "galvanised", False)],
+)  # fmt: skip
+@pytest.mark.parametrize("part", ["bolt", "nut"])
+def test_a_used_fastener_that_is_galvanised_or_of_high_grade(
+    kind: str, strength: str, coating: str, refused: bool, part: str
+) -> None:
+    at = plan(kind=kind, strength=strength)
+    used = entry("parts fitted", -1, part=part, condition="used", coating=coating)
+    proof = proven(at, used)
+    assert bool(flags(proof, "part not fit")) is refused
+    if refused:
+        assert "tightened once" in only(proof, "part not fit").text and not decide(at, proof).signable
+        stated = replace(at, spec=replace(at.spec, parts=PartRules(most_uses={part: 3})))
+        second = entry("parts fitted", -1, part=part, condition="used", coating=coating, use="2")
+        assert not flags(proven(stated, second), "part not fit")  # the joint file takes the place of the rule
+        new = entry("parts fitted", -0.5, part=part, condition="new", coating=coating, seq=2)
+        assert not flags(proven(at, used, new), "part not fit")
+    assert not flags(proven(at, entry("parts fitted", -1, part="washer", condition="used", coating=coating)),
+                     "part not fit")  # fmt: skip
+
+
+def test_used_fasteners_by_the_specification_itself() -> None:
+    at = plan(kind="structural connection", strength="10.9")
+    used = replace(at, spec=replace(at.spec, fasteners=replace(at.spec.fasteners, condition="used")))
+    assert not flags(proven(at), "part not fit")
+    assert "fasteners 1–4" in only(proven(used), "part not fit").text
+    new = entry("parts fitted", -1, part="bolt", condition="new")
+    assert not flags(proven(used, new), "part not fit")
+
+
+@pytest.mark.parametrize(
+    ("rules", "said", "words"),
+    [({"single_use": ("bolt",)}, {"condition": "Used"}, "used once only"), ({"most_uses": {"bolt": 2}}, {"use": "3"},
+     "at most 2"), ({"protrusion": (1.0, 5.0)}, {"protrusion": "0,5 threads"}, "0.5 threads"),
+     ({"stack": ("bolt", "washer")}, {"stack_complete": "no"}, "stack is not complete")],
+)  # fmt: skip
+def test_what_a_record_says_of_the_parts_counts_like_an_entry(
+    rules: dict[str, Any], said: dict[str, str], words: str
+) -> None:
+    at = asking(**rules)
+    records = work(at)
+    particulars = {name: Particular(text) for name, text in said.items()}
+    telling = [replace(r, particulars=particulars) if (r.fastener, r.pass_number) == (2, 3) else r for r in records]
+    flag = only(proven(at, records=telling), "part not fit")
+    assert flag.fastener == 2 and words in flag.text
+    fine = {"condition": "new", "use": "1", "protrusion": "2", "stack_complete": "yes"}
+    good = {name: Particular(fine[name]) for name in said}
+    assert not flags(proven(at, records=[replace(r, particulars=good) for r in records]), "part not fit")

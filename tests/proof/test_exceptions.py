@@ -15,9 +15,12 @@ from evenpull.plan.model import GateRules, PartRules, Plan
 from evenpull.proof import decide, prove
 from evenpull.proof.model import Proof
 from evenpull.proof.surroundings import Surroundings
+from evenpull.report.deviations import deviations
+from evenpull.report.stated import section
 from tests.proof.build import FILE, START, changed, disposed, flags, only, plan, record, work
 from tests.proof.test_gates import gate, revised
 from tests.proof.test_ledger import N_M, again, asking, entry
+from tests.report import fixture
 
 HOUR = timedelta(hours=1)
 AUTHORITY = "engineer of record"
@@ -261,3 +264,17 @@ def test_a_tag_that_named_another_joint_after_the_exception() -> None:
     assert gate(prove(at, work(at), around=around(given)), "identity").state == "excepted"
     wrong = entry("identity confirmed", 9, seq=51, tag="KN-XX-010", check="?", second_source="drawing", second_text="x")
     assert gate(prove(at, work(at), around=around(given, wrong)), "identity").state == "not met"
+
+
+def test_the_report_names_what_was_excepted_and_by_whom() -> None:
+    at, bare = proven("last pass")
+    at, proof = proven("last pass", exception("last pass", 8, *gate(bare, "last pass").against))
+    flag = only(proof, "moved on check pass")
+    made = deviations(at, proof, fixture.context(at, moving(at)))
+    (row,) = [row for row in made["rows"] if row["code"] == flag.code]
+    assert row["text"] == flag.text and row["blocking"] and not row["open"]
+    ((action, by, _, reason),) = row["decisions"]
+    assert AUTHORITY in action and "last pass" in action and by == "Q. Arkwright" and reason == "why"
+    assert [flag.code, "–", "1", "–"] in made["summary"]
+    ((name, rule, state, why),) = [g for g in section(proof, around())["gates"] if g[0] == "last pass"]
+    assert rule and state == "excepted" and AUTHORITY in why and name == "last pass"

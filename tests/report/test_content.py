@@ -9,15 +9,18 @@ from typing import Any
 
 import pytest
 
+from evenpull.ledger.entry import Entry
 from evenpull.plan import Plan
 from evenpull.proof import decide, prove
 from evenpull.proof.model import Decision
 from evenpull.proof.moments import moments
+from evenpull.proof.surroundings import Surroundings
 from evenpull.quantities import show
 from evenpull.report import JointTest, Person, means, opening, release_report
 from evenpull.report.context import PaperName
 from evenpull.report.glyphs import covered, safe
 from evenpull.report.results import followed
+from evenpull.report.stated import notes
 from evenpull.report.symbols import maths
 from evenpull.report.words import Scale
 from tests.report import fixture
@@ -395,3 +398,19 @@ def test_joint_without_any_record() -> None:
     assert "no record carries a time" in whole
     assert "No record names a tool." in whole
     assert not math.isnan(plan.target.torque)
+
+
+def test_faces_gap_and_alignment_are_printed_from_their_entries() -> None:
+    plan = fixture.plan()
+    values = {
+        "faces seen": {"result": "not in order", "seen": "a scratch across the groove"},
+        "alignment": {"gap": "1.2 mm", "gap_least": "0.4 mm", "pulled_in": "yes"},
+    }
+    entries = tuple(
+        Entry(f"e{n}", kind, "joint", plan.spec.id, "", (), fixture.DAY, 0.0, "saw it", "", "Q. Arkwright",
+              fixture.DAY, told, n) for n, (kind, told) in enumerate(values.items())
+    )  # fmt: skip
+    found = notes(Surroundings(entries=entries))
+    assert "a scratch across the groove" in found["gasket"]
+    assert "0.4 mm" in found["alignment"] and "yes" in found["alignment"]
+    assert notes(Surroundings())["gasket"] == notes(Surroundings())["alignment"] == "not stated"

@@ -90,7 +90,7 @@ def test_a_text_that_a_person_spoiled_is_refused_with_its_line(anywhere: Path) -
     assert broken != text
     with pytest.raises(IntakeError) as caught:
         services.commit_suggested("a.csv", listed(*ROWS), broken, AUTHOR)
-    assert caught.value.line == 1 + [n for n, row in enumerate(broken.splitlines()) if "Mars" in row][0]
+    assert caught.value.line == next(n for n, row in enumerate(broken.splitlines(), 1) if "Mars" in row)
     with pytest.raises(IntakeError):
         services.preview_suggested("a.csv", listed(*ROWS), "")
     assert size() == before

@@ -71,18 +71,35 @@ def find_flag(proof: Proof, wanted: str) -> Flag:
 
 def dispose(
     joint: JOINT,
-    flag: Annotated[str, typer.Argument(help="Key of the flag (see: evenpull matrix), or a part that fits one only.")],
     action: Annotated[str, typer.Option(help=f"One of: {', '.join(ACTIONS)}.")],
     reason: Annotated[str, typer.Option(help="Why; it stands in the release report.")],
     by: BY,
+    flags: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="FLAG ...",
+            help="Key of the flag (see: evenpull matrix), or a part that fits one only. Several of one kind are "
+            "decided on together.",
+        ),
+    ] = None,
+    all_open: Annotated[str, typer.Option(metavar="KIND", help="All open flags of this kind, e.g. missing.")] = "",
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask before deciding on several.")] = False,
 ) -> None:
-    """Decide on one flag, with name and reason. The decision is kept for good."""
+    """Decide on one flag, or on several of one kind, with name and reason. Each decision is kept for good."""
     if action not in ACTIONS:
         raise RefusalError(f"--action: {action!r} is none of: {', '.join(ACTIONS)}")
-    found = find_flag(services().joint(joint).proof, flag)
-    who = author(by)
-    services().dispose(joint, found.key, action, reason, who)
-    typer.echo(f"{joint}: {action}, by {who}: {found.text}")
+    proof, who = services().joint(joint).proof, author(by)
+    if bool(flags) == bool(all_open):
+        raise RefusalError("name the flags, or one kind with --all-open; see: evenpull matrix")
+    chosen = [find_flag(proof, flag) for flag in flags or ()] or [f for f in proof.open_flags if f.code == all_open]
+    if not chosen:
+        kinds = sorted({flag.code for flag in proof.open_flags})
+        raise RefusalError(f"no open flag of {joint} is of the kind {all_open!r}; open: {', '.join(kinds) or 'none'}")
+    for flag in chosen:
+        typer.echo(f"{joint}: {action}, by {who}: {flag.text}")
+    if len(chosen) > 1 and not yes:
+        typer.confirm(f"Record {action!r} on these {len(chosen)} flags?", abort=True)
+    services().dispose_of(joint, [flag.key for flag in chosen], action, reason, who)
     typer.echo(f"{joint} is now: {services().joint(joint).standing}")
 
 

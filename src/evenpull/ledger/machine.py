@@ -109,11 +109,13 @@ class FastenerState:
 
     @property
     def owed(self) -> tuple[str, ...]:
-        """All that is still lacking, in words, each with its cause; () when the fastener is done."""
-        found = [f"{debt.text} ({debt.cause})" if debt.cause else debt.text for debt in self.debts]
+        """All that is still lacking, in words, and what caused it at the end; () when the fastener is done."""
+        found = [debt.text for debt in self.debts]
         found += self.faults
         if self.unproven and not any(debt.what == "tightening" for debt in self.debts):
             found.append(f"not accepted in pass {', '.join(map(str, self.unproven))}")
+        if causes := dict.fromkeys(debt.cause for debt in self.debts if debt.cause):
+            found.append(f"since: {'; '.join(causes)}")
         return tuple(found)
 
 

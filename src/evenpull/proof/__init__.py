@@ -6,7 +6,7 @@ Plan + Tightening... + Disposition... --prove--> Proof --decide--> Decision
 from evenpull.proof.actions import ACTION_MEANING, ACTIONS
 from evenpull.proof.compare import MEANING, Comparison, ComparisonRow, FinalStep, Level, compare_source
 from evenpull.proof.decide import decide
-from evenpull.proof.dispositions import DispositionError, check_disposition
+from evenpull.proof.dispositions import DispositionError, check_disposition, check_together
 from evenpull.proof.follow_up import standing_of_follow_ups
 from evenpull.proof.model import RULES_VERSION, Cell, Decision, Disposition, Flag, PassSummary, Proof
 from evenpull.proof.plain_json import to_json
@@ -35,6 +35,7 @@ __all__ = [
     "Proof",
     "Surroundings",
     "check_disposition",
+    "check_together",
     "compare_source",
     "decide",
     "prove",

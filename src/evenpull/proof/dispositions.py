@@ -25,8 +25,31 @@ class DispositionError(ValueError):
 
 def check_disposition(plan: Plan, proof: Proof, disposition: Disposition) -> Flag:
     """The flag that a new disposition acts on. Raises DispositionError; call it before it becomes a fact."""
+    return _checked(plan, proof, disposition, {flag.key: flag for flag in proof.flags})
+
+
+def check_together(plan: Plan, proof: Proof, given: Sequence[Disposition]) -> tuple[Flag, ...]:
+    """The flags that one act decides on, all of one code. DispositionError names every one that it cannot decide on."""
+    by_key = {flag.key: flag for flag in proof.flags}
+    found, wrong = list[Flag](), list[str]()
+    for disposition in given:
+        try:
+            found.append(_checked(plan, proof, disposition, by_key))
+        except DispositionError as error:
+            wrong.append(str(error))
+    codes = sorted({flag.code for flag in found})
+    if len(codes) > 1:
+        wrong.append(f"one act decides on flags of one kind; these are of {len(codes)}: {', '.join(codes)}")
+    if not given:
+        wrong.append("no flag is named")
+    if wrong:
+        raise DispositionError("; ".join(text.rstrip(".") for text in wrong))
+    return tuple(found)
+
+
+def _checked(plan: Plan, proof: Proof, disposition: Disposition, by_key: Mapping[str, Flag]) -> Flag:
     check_form(plan, disposition)
-    flag = next((f for f in proof.flags if f.key == disposition.flag_key), None)
+    flag = by_key.get(disposition.flag_key)
     if flag is None:
         near = get_close_matches(disposition.flag_key, [f.key for f in proof.flags], 3, 0.6)
         hint = f"; near ones: {', '.join(near)}" if near else f"; the joint has {len(proof.flags)} flags"

@@ -158,7 +158,7 @@ def _before(case: _Case, entries: Sequence[Entry], name: str, what: str) -> _Fou
     touched = case.first_touch()
     for entry in entries:
         if entry.at.timestamp() + entry.at_uncertainty <= touched:
-            return _gate(name, "met", f"{what} by {entry.by} on {entry.at:%Y-%m-%d %H:%M} UTC")
+            return _gate(name, "met", f"{what}, by {entry.by} on {entry.at:%Y-%m-%d %H:%M} UTC")
     if entries:
         when = "and when the joint was first touched is not known" if math.isinf(touched) else (
             f"not before the joint was touched ({_stamp(touched)})"
@@ -180,7 +180,7 @@ def _identity(case: _Case) -> _Found:
             right.append(entry)
     if not right and wrong:
         return replace(_gate("identity", "not met", some(told, 3)), since=tuple(wrong))
-    return _before(case, right, "identity", "two sources named the joint")
+    return _before(case, right, "identity", "the joint named by two sources")
 
 
 def identity_fault(joint: str, entry: Entry) -> str:
@@ -198,7 +198,7 @@ def identity_fault(joint: str, entry: Entry) -> str:
 def _isolation(case: _Case) -> _Found:
     if not case.plan.spec.gates.isolation:
         return _gate("isolation", "not asked", "the joint does not ask for it")
-    return _before(case, case.kinds("isolation confirmed"), "isolation", "isolation and permit stated")
+    return _before(case, case.kinds("isolation confirmed"), "isolation", "isolation and permit")
 
 
 def _flagged(case: _Case, name: str, codes: tuple[str, ...]) -> _Found:

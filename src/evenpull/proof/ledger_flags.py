@@ -10,6 +10,7 @@ from hashlib import sha256
 from evenpull.intake.record import Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.machine import Debt, FastenerState
+from evenpull.ledger.parts import stated_in
 from evenpull.ledger.words import fasteners
 from evenpull.plan.model import PartRules, Plan
 from evenpull.proof.flags import FlagBook
@@ -88,8 +89,13 @@ def _open_items(
     for (unit, what, text), found in sorted(owed.items()):
         numbers = [number for number, _ in found]
         label = unit_label(plan.spec, unit)
-        causes = list(dict.fromkeys(debt.cause for _, debt in found if debt.cause))
-        since = f" (since: {some(causes, 2)})" if causes else ""
+        by_cause: dict[str, list[int]] = defaultdict(list)
+        for number, debt in found:
+            if debt.cause:
+                by_cause[debt.cause].append(number)
+        causes = list(by_cause)
+        told = [c if len(own) == len(found) else f"{fasteners(own)}: {c}" for c, own in by_cause.items()]
+        since = f" (since: {some(told, 2)})" if causes else ""
         passes = plan.passes if what == "tightening" else ()
         book.add(
             "open item",
@@ -110,9 +116,11 @@ def _name(numbers: Sequence[int], text: str) -> str:
 def _concerned(plan: Plan, records: Sequence[Tightening], around: Surroundings) -> bool:
     if plan.spec.parts != PartRules() or plan.spec.gates.independent_check:
         return True
+    if plan.spec.fasteners.condition == "used":
+        return True
     if any(entries and _blocked(entries) for entries in around.lots.values()):
         return True
-    if any(undoes(record) or record.event == "replace" for record in records):
+    if any(undoes(record) or record.event == "replace" or stated_in(record) for record in records):
         return True
     return any(entry.kind in TOUCHING for entry in around.entries)
 

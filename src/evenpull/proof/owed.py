@@ -10,7 +10,16 @@ from datetime import UTC, datetime
 from evenpull.intake.record import Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.machine import Debt, FastenerState, Happening, Step, state_of
-from evenpull.ledger.parts import PartFault, drag_fault, lacking_parts, part_faults, protrusion_fault, stack_fault
+from evenpull.ledger.parts import (
+    PartFault,
+    drag_fault,
+    lacking_parts,
+    never_again,
+    part_faults,
+    protrusion_fault,
+    stack_fault,
+    stated_in,
+)
 from evenpull.ledger.people import folded
 from evenpull.plan.model import Plan
 from evenpull.proof.judging import Judge
@@ -117,20 +126,43 @@ def faults_of(one: Walk, blocked: Mapping[str, Entry]) -> tuple[PartFault, ...]:
         if entry.text("complete"):
             stack.append(fact)
     seen = [(moment_of(e), e.seq, e) for e in one.told("protrusion seen")]
+    by_record: dict[str, Tightening] = {}
+    for record in one.records:
+        for entry in stated_in(record):
+            fact = (one.judge.moments[record.key], -1, entry)
+            by_record[entry.id] = record
+            if entry.kind == "protrusion seen":
+                seen.append(fact)
+            if entry.text("condition"):
+                fitted.setdefault(entry.text("part"), []).append(fact)
+            if entry.text("complete"):
+                stack.append(fact)
+
+    def told(entry: Entry) -> tuple[Fact, ...]:
+        return (by_record.get(entry.id, entry),)
+
     found: list[tuple[PartFault | None, tuple[Fact, ...]]] = []
     for facts in fitted.values():
-        found += [(fault, (e,)) for e in standing(facts) for fault in part_faults(rules, [e], (), {})]
+        for e in standing(facts):
+            found += [(fault, told(e)) for fault in part_faults(rules, [e], (), {})]
+            why = never_again(one.plan.spec, e.text("part"), e.text("coating")) if e.text("condition") == "used" else ""
+            if why:
+                found.append((PartFault("single use", why), told(e)))
+    if one.plan.spec.fasteners.condition == "used" and not {"bolt", "stud"} & fitted.keys():
+        why = never_again(one.plan.spec, "bolt", "")
+        if why or "bolt" in rules.single_use:
+            found.append((PartFault("single use", why or "the bolt is used, and a bolt is used once only here"), ()))
     for part, lot, source in one.lots():
         if lot in blocked:
             why = f"{blocked[lot].reason} ({blocked[lot].by})"
-            told = (blocked[lot],) if source is None else (blocked[lot], source)
-            found += [(fault, told) for fault in part_faults(rules, (), [(part, lot)], {lot: why})]
-    found += [(stack_fault([e]), (e,)) for e in standing(stack)]
+            all_told = (blocked[lot],) if source is None else (blocked[lot], source)
+            found += [(fault, all_told) for fault in part_faults(rules, (), [(part, lot)], {lot: why})]
+    found += [(stack_fault([e]), told(e)) for e in standing(stack)]
     found += [(drag_fault(rules, drag, text), (source,)) for drag, text, _, source in standing(one.drags())]
     found += [
-        (protrusion_fault(rules, float(e.text("threads").replace(",", "."))), (e,)) for e in standing(seen)
+        (protrusion_fault(rules, float(e.text("threads").replace(",", "."))), told(e)) for e in standing(seen)
     ]  # fmt: skip
-    kept = [f for f, told in found if f is not None and not one.covered(FAULT_GATE.get(f.what, f.what), told)]
+    kept = [f for f, facts_of in found if f and not one.covered(FAULT_GATE.get(f.what, f.what), facts_of)]
     return tuple(dict.fromkeys(kept))
 
 

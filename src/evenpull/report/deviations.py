@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from typing import Any
 
 from evenpull.ledger.clocks import clocks
 from evenpull.plan.model import Plan
+from evenpull.proof.decided import Decided, decided
 from evenpull.proof.model import Disposition, Flag, Proof
 from evenpull.proof.texts import at_place
 from evenpull.report.context import ReportContext
@@ -21,8 +22,8 @@ RAW_PRINTED = 160  # characters of a raw row
 def ordered_flags(proof: Proof) -> list[Flag]:
     """Open ones first, then those decided on, then notes; within each in the order of the proof."""
     open_keys = {flag.key for flag in proof.open_flags}
-    decided = {d.flag_key for d in proof.dispositions}
-    rank = {flag.key: 0 if flag.key in open_keys else 1 if flag.key in decided else 2 for flag in proof.flags}
+    given = decided(proof)
+    rank = {flag.key: 0 if flag.key in open_keys else 1 if flag.key in given else 2 for flag in proof.flags}
     return sorted(proof.flags, key=lambda flag: rank[flag.key])
 
 
@@ -33,15 +34,14 @@ def numbering(proof: Proof) -> dict[str, int]:
 def deviations(plan: Plan, proof: Proof, context: ReportContext) -> dict[str, Any]:
     spec = plan.spec
     open_keys = {flag.key for flag in proof.open_flags}
-    given: dict[str, list[Disposition]] = defaultdict(list)
-    for disposition in proof.dispositions:
-        given[disposition.flag_key].append(disposition)
+    given = decided(proof)
     ordered = ordered_flags(proof)
     most = PRINTED if spec.series is None else PRINTED_OF_SERIES
     rows = [
         {
             "number": str(number), "code": flag.code, "open": flag.key in open_keys, "blocking": flag.blocking,
-            "place": _place(plan, flag), "text": safe(flag.text), "decisions": [_decision(d) for d in given[flag.key]],
+            "place": _place(plan, flag), "text": safe(flag.text),
+            "decisions": [_decision(d) for d in given.get(flag.key, ())],
         }
         for number, flag in enumerate(ordered[:most], start=1)
     ]
@@ -111,14 +111,14 @@ def _clock_words(context: ReportContext, bases: list[str]) -> str:
 
 def _summary(proof: Proof, open_keys: set[str]) -> list[list[str]]:
     found: dict[str, list[int]] = {}
-    decided = {d.flag_key for d in proof.dispositions}
+    given = decided(proof)
     for flag in proof.flags:
         counts = found.setdefault(flag.code, [0, 0, 0])
-        counts[0 if flag.key in open_keys else 1 if flag.key in decided else 2] += 1
+        counts[0 if flag.key in open_keys else 1 if flag.key in given else 2] += 1
     return [[code, *(str(n) if n else "–" for n in counts)] for code, counts in found.items()]
 
 
-def _decision(d: Disposition) -> list[str]:
+def _decision(d: Disposition | Decided) -> list[str]:
     return [safe(d.action), safe(d.by), moment(d.at), safe(d.reason)]
 
 

@@ -16,7 +16,7 @@ from evenpull.proof.model import Proof
 from evenpull.proof.surroundings import Surroundings
 from evenpull.report.context import JointTest, Person
 from evenpull.report.glyphs import NARROW, safe
-from evenpull.report.words import moment
+from evenpull.report.words import moment, standing_alike
 
 NOT_STATED = "not stated"
 PRINTED = 80  # entries; the log holds all
@@ -26,11 +26,11 @@ HEADINGS = {
     "opening": ("identity confirmed", "as found", "loosened", "removed", "disturbed"),
     "marks": ("mark made", "locking fitted", "protrusion seen"),
     "uses": ("parts fitted",),
+    "alignment": ("alignment",),
+    "gasket": ("faces seen",),
 }
 CONDITIONS = {
     "conditions": ("temperature", "wetness", "cleanliness"),
-    "alignment": ("gap", "gap_least", "pulled_in"),
-    "gasket": ("faces",),
     "lubricant lot": ("lubricant", "lubricant_lot", "applied"),
 }
 
@@ -124,11 +124,12 @@ def section(proof: Proof, around: Surroundings) -> dict[str, Any]:
     entries = around.entries
     return {
         "gates": [
-            [safe(g.name), safe(g.state), safe(g.reason)] for g in proof.gates if g.state != "not asked"
+            [safe(g.name), safe(g.rule), safe(g.state), safe(g.reason)] for g in proof.gates if g.state != "not asked"
         ],
         "owed": [
-            [str(s.fastener), safe(s.state), safe("; ".join((*s.owed, *s.excepted)))]
-            for s in proof.states if s.debts or s.faults or s.excepted
+            [safe(f"{one.first.unit}: {one.numbers}" if one.first.unit else one.numbers), safe(one.first.state),
+             safe("; ".join((*one.first.owed, *one.first.excepted)))]
+            for one in standing_alike(s for s in proof.states if s.debts or s.faults or s.excepted)
         ][:PRINTED],
         "entries": [
             [str(e.seq), moment(e.at), moment(e.written_at), safe(stated(e)), safe(known(e), NARROW * 2)]

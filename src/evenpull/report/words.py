@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from evenpull.ledger.machine import FastenerState
+from evenpull.ledger.words import number_list
 from evenpull.plan.model import Plan, Specification
 from evenpull.proof.model import Cell, Proof
 from evenpull.quantities import from_si, unit_shown
@@ -79,6 +81,24 @@ def fastener_states(proof: Proof) -> dict[int, str]:
         if _WORST_LAST.index(state) >= _WORST_LAST.index(worst.get(cell.fastener, "accepted")):
             worst[cell.fastener] = state
     return worst
+
+
+@dataclass(frozen=True)
+class Alike:
+    """Fasteners of a unit that stand alike. `numbers` in words, `members` in their order."""
+
+    numbers: str
+    first: FastenerState
+    members: tuple[FastenerState, ...]
+
+
+def standing_alike(states: Iterable[FastenerState]) -> list[Alike]:
+    """Fasteners that stand alike drawn together, in the order of the first of each."""
+    groups: dict[tuple[object, ...], list[FastenerState]] = {}
+    for s in states:
+        place = (s.unit, s.state, s.disturbances, s.tightened_again, s.owed, s.excepted)
+        groups.setdefault(place, []).append(s)
+    return [Alike(number_list([s.fastener for s in own]), own[0], tuple(own)) for own in groups.values()]
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:

@@ -22,6 +22,7 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "joint": _READ,
     "change-joint": ("read", "describe"),
     "issue-card": (_READ[0], "issue"),
+    "decide-together": _READ,
     "dispose": (_READ[0], "decide"),
     "sign": (_READ[0], "sign"),
     "report": _READ,

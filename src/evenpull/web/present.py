@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from evenpull.plan.model import Plan
 from evenpull.proof.actions import ACTIONS
+from evenpull.proof.decided import Decided, decided
 from evenpull.proof.model import Cell, Flag, Proof
 from evenpull.proof.rules import refusal
 from evenpull.report.words import cell_state, decimals
@@ -67,15 +69,19 @@ def matrix(plan: Plan, proof: Proof) -> Matrix:
     return Matrix(tuple(p.name for p in plan.passes), rows, left_out)
 
 
-def flags_by_state(proof: Proof) -> tuple[list[Flag], list[tuple[Flag, list[object]]], list[Flag]]:
-    """(open, settled with their dispositions, notes that block nothing)."""
+def flags_by_state(proof: Proof) -> tuple[list[Flag], list[tuple[Flag, list[Decided]]], list[Flag]]:
+    """(open, settled with the decisions and exceptions on them in time, notes that block nothing)."""
     open_keys = {flag.key for flag in proof.open_flags}
-    given: dict[str, list[object]] = {}
-    for disposition in proof.dispositions:
-        given.setdefault(disposition.flag_key, []).append(disposition)
+    given = decided(proof)
     settled = [(f, given[f.key]) for f in proof.flags if f.key not in open_keys and f.key in given]
     notes = [f for f in proof.flags if not f.blocking and f.key not in given]
     return list(proof.open_flags), settled, notes
+
+
+def several(open_flags: Sequence[Flag], joint_class: str) -> dict[str, int]:
+    """Code -> how many of the open flags can be decided on together, in the order in which they are shown."""
+    counts = Counter(flag.code for flag in open_flags if actions_for(flag, joint_class))
+    return {code: count for code, count in counts.items() if count > 1}
 
 
 def actions_for(flag: Flag, joint_class: str) -> list[str]:

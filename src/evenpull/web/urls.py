@@ -50,6 +50,7 @@ urlpatterns = [
     path("joints/<joint:joint_id>/", joints.one, name="joint"),
     path("joints/<joint:joint_id>/change/", joints.change, name="change-joint"),
     path("joints/<joint:joint_id>/cards/", release.issue_card, name="issue-card"),
+    path("joints/<joint:joint_id>/decide/", release.decide_together, name="decide-together"),
     path("joints/<joint:joint_id>/dispositions/", release.dispose, name="dispose"),
     path("joints/<joint:joint_id>/release/", release.sign, name="sign"),
     path("joints/<joint:joint_id>/report.pdf", release.report, name="report"),

@@ -17,7 +17,7 @@ from evenpull.store.services.entering import add_entry, entries
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.facts import fold
 from evenpull.store.services.findings import joint_page, joints, refresh
-from evenpull.store.services.judging import comparisons, dispose, joint
+from evenpull.store.services.judging import comparisons, dispose, dispose_of, joint
 from evenpull.store.services.log import latest_facts, log_status
 from evenpull.store.services.papers import card_pdf
 from evenpull.store.services.place import checked_raw, home, prepare, raw_damage, raw_path
@@ -135,6 +135,7 @@ __all__ = [
     "comparisons",
     "described",
     "dispose",
+    "dispose_of",
     "draft_plan",
     "entries",
     "export_bundle",

@@ -18,9 +18,9 @@ from evenpull.plan import make_plan
 from evenpull.plan.make import torque_without_drag
 from evenpull.plan.model import Problem
 from evenpull.plan.prechecks import alike, compare
-from evenpull.proof import ACTIONS, DispositionError, check_disposition, decide, prove
+from evenpull.proof import ACTIONS, DispositionError, check_together, decide, prove
 from evenpull.proof.doubt_flags import sheet_fingerprint
-from evenpull.proof.model import Disposition
+from evenpull.proof.model import Disposition, Flag
 from evenpull.proof.resting import Loss, parted
 from evenpull.proof.surroundings import Withdrawn
 from evenpull.report import proof_json
@@ -160,6 +160,16 @@ def dispose(
     """Record a person's decision on one open point. Refused without a reason, for an unknown action or point, or when
     the rules do not let this action settle this kind of point. `by_password`: the password was given again with it.
     `once`: a key of the caller's own; the same key again writes nothing, and False comes back."""
+    return bool(dispose_of(joint_id, (flag_key,), action, reason, author, by_password=by_password, once=once))
+
+
+def dispose_of(
+    joint_id: str, flag_keys: Iterable[str], action: str, reason: str, author: str, *, by_password: bool = False,
+    once: str = "",
+) -> tuple[Flag, ...]:
+    """Record one decision, with one reason, on several points of one kind: a fact for each of them, or none at all.
+    Refused as by `dispose`, with every point named that it cannot settle. Gives the points; none when `once` was
+    written before."""
     who, why = checked_author(author), " ".join(reason.split())
     if action not in ACTIONS:
         raise Refused(f"{action!r} is no way to settle a point; there are: {', '.join(ACTIONS)}. Nothing was written.")
@@ -167,24 +177,30 @@ def dispose(
         raise Refused("a decision needs its reason in words (5 characters or more). Nothing was written.")
     with writing():
         if once and written_once(once) is not None:
-            return False
+            return ()
         view = joint(joint_id)
         now = datetime.now(UTC)
-        given = Disposition(flag_key, action, why, who, now)
-        before = max((d.at for d in dispositions(joint_id) if d.flag_key == flag_key), default=None)
+        given = [Disposition(key, action, why, who, now) for key in dict.fromkeys(flag_keys)]
+        keys = {one.flag_key for one in given}
+        before = max((d.at for d in dispositions(joint_id) if d.flag_key in keys), default=None)
         if before is not None and before >= now:  # the one before it would count as the later one
             raise Refused(
                 f"the clock of this machine ({now:%Y-%m-%d %H:%M:%S} UTC) stands behind the decision that this one "
                 f"would follow ({before:%Y-%m-%d %H:%M:%S} UTC); set the clock right. Nothing was written."
             )
         try:
-            check_disposition(view.plan, view.proof, given)
+            flags = check_together(view.plan, view.proof, given)
         except DispositionError as error:
             raise Refused(f"{str(error).rstrip('.')}. Nothing was written.") from error
         count = Fact.objects.filter(kind=DISPOSITION).count()
-        body = {"flag_key": flag_key, "action": action, "reason": why, "at": moment(now)}
-        body["identity"] = accounts.identity(by_password)
-        if once:
-            body["once"] = once
-        append([New(DISPOSITION, f"{DISPOSITION}:{count + 1}", body, joint_id)], who)
-    return True
+        body = {"action": action, "reason": why, "at": moment(now), "identity": accounts.identity(by_password)}
+        if len(given) > 1:
+            body["together"] = len(given)
+        facts = [
+            New(DISPOSITION, f"{DISPOSITION}:{count + n}", body | {"flag_key": one.flag_key}, joint_id)
+            for n, one in enumerate(given, 1)
+        ]
+        if once and facts:
+            facts[0].body["once"] = once
+        append(facts, who)
+    return flags

@@ -19,7 +19,7 @@ from evenpull.ledger.words import render as line_of
 from evenpull.plan import SpecificationError, make_plan, read_specification, template
 from evenpull.plan.model import JOINT_KINDS, Plan, Specification
 from evenpull.proof import standing_of_follow_ups
-from evenpull.report.words import fastener_states
+from evenpull.report.words import fastener_states, standing_alike
 from evenpull.store import services
 from evenpull.web import present
 from evenpull.web.context import AUTHOR_KEY, author_of
@@ -69,6 +69,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
     used = [tools[s] for s in spec.tools_allowed if s in tools]
     open_flags, settled, notes = present.flags_by_state(proof)
     page = Paginator(open_flags, FLAGS_ON_A_PAGE).get_page(request.GET.get("open"))
+    several = present.several(open_flags, spec.joint_class)
     limits = []
     for symbol, name in (("F_p", "proof load"), ("F_02", "yield in tension")):
         if any(step.symbol == symbol for step in plan.target.chain):
@@ -93,12 +94,15 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "no_load": NO_LOAD,
             "matrix": present.matrix(plan, proof),
             "open_page": page,
-            "open_flags": [(flag, present.actions_for(flag, spec.joint_class)) for flag in page],
+            "open_flags": [
+                (flag, present.actions_for(flag, spec.joint_class), flag.code in several) for flag in page
+            ],
+            "several": several.items(),
             "settled": settled,
             "entries": [(line_of(entry), entry) for entry in reversed(view.around.entries)],
             "follow_ups": standing_of_follow_ups(plan, proof, view.around),
             "kept": view.kept(datetime.now(UTC).date()),
-            "states": proof.states[:MOST_STATES],
+            "states": standing_alike(proof.states[:MOST_STATES]),
             "notes": notes,
             "damaged": [(f.name, damage) for f in view.files if (damage := services.raw_damage(f.sha256))],
             "cautions": cautions_for(

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import tempfile
 from pathlib import Path
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
+from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from evenpull.store import services
+from evenpull.web import present
 from evenpull.web.context import author_of, once_of, signed_again
 from evenpull.web.views.common import TWICE, joint_or_404, needs_author, refused
 
@@ -48,19 +51,57 @@ def card(request: HttpRequest, serial: str) -> HttpResponse:
         raise Http404(str(error)) from error
 
 
+@require_safe
+def decide_together(request: HttpRequest, joint_id: str) -> HttpResponse:
+    """The points that were ticked, or all open ones of a kind, each in full, with one form for all of them."""
+    view = joint_or_404(joint_id)
+    back = reverse("joint", args=[joint_id]) + "#open"
+    ticked, code = set(request.GET.getlist("flag")), request.GET.get("code", "")
+    chosen = [flag for flag in view.proof.open_flags if flag.key in ticked or flag.code == code]
+    codes = sorted({flag.code for flag in chosen})
+    actions = present.actions_for(chosen[0], view.spec.joint_class) if len(codes) == 1 else []
+    why = (
+        "Tick the points first: none that is open was chosen." if not chosen
+        else f"One decision is on points of one kind; those ticked are of {len(codes)}: {', '.join(codes)}."
+        if len(codes) > 1 else "" if actions else f"No decision closes {codes[0]!r}."
+    )
+    if gone := len(ticked - {flag.key for flag in chosen}):
+        messages.info(request, f"{gone} of the points ticked are not open any more; they are not in this list.")
+    if why:
+        return refused(request, ValueError(f"{why} Nothing was written."), back)
+    keys = json.dumps([flag.key for flag in chosen])
+    values = {"spec": view.spec, "chosen": chosen, "code": codes[0], "actions": actions, "keys": keys, "back": back}
+    return render(request, "web/decide.html", values)
+
+
+def _flags_of(post: QueryDict) -> list[str]:
+    """The keys that a form names: one, or a list of many as JSON. ValueError for anything else."""
+    if "flags" not in post:
+        return [post.get("flag", "")]
+    keys = json.loads(post["flags"])
+    if not isinstance(keys, list) or not all(isinstance(key, str) for key in keys):
+        raise ValueError("not a list of points")
+    return keys
+
+
 @require_POST
 @needs_author
 def dispose(request: HttpRequest, joint_id: str) -> HttpResponse:
     back = reverse("joint", args=[joint_id]) + "#open"
     post = request.POST
     try:
-        written = services.dispose(
-            joint_id, post.get("flag", ""), post.get("action", ""), post.get("reason", ""), author_of(request),
+        keys = _flags_of(post)
+    except ValueError:
+        return refused(request, ValueError("The list of points cannot be read. Nothing was written."), back)
+    try:
+        flags = services.dispose_of(
+            joint_id, keys, post.get("action", ""), post.get("reason", ""), author_of(request),
             by_password=signed_again(request), once=once_of(request),
         )  # fmt: skip
     except (services.Refused, services.Unknown) as error:
         return refused(request, error, back)
-    messages.success(request, f"Recorded: {post.get('action', '')}." if written else TWICE)
+    on = f", on {len(flags)} points" if len(flags) > 1 else ""
+    messages.success(request, f"Recorded: {post.get('action', '')}{on}." if flags else TWICE)
     return HttpResponseRedirect(back)
 
 
