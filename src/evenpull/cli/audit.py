@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
-from datetime import date, datetime
+from collections.abc import Iterable
+from dataclasses import asdict, is_dataclass
+from datetime import UTC, date, datetime
 from types import ModuleType
 from typing import Annotated, Any
 
@@ -12,6 +13,8 @@ import typer
 
 from evenpull.cli.dossier import services
 from evenpull.cli.options import JOINT, JsonFlag
+from evenpull.ledger.entry import Entry
+from evenpull.ledger.people import blocked
 from evenpull.ledger.words import render
 
 NAME = Annotated[str, typer.Argument(help="Name as it stands in the records.")]
@@ -30,8 +33,20 @@ def _plain(value: Any) -> Any:
     return value.isoformat() if isinstance(value, (date, datetime)) else str(value)
 
 
-def _json(found: Any) -> None:
-    typer.echo(json.dumps(asdict(found), indent=2, ensure_ascii=False, default=_plain))
+def show_json(found: Any) -> None:
+    typer.echo(json.dumps(_values(found), indent=2, ensure_ascii=False, default=_plain))
+
+
+def _values(found: Any) -> Any:
+    """Plain values of what a service gave."""
+    if isinstance(found, list | tuple):
+        return [_values(one) for one in found]
+    return asdict(found) if is_dataclass(found) and not isinstance(found, type) else found
+
+
+def _entries(entries: Iterable[Entry]) -> None:
+    for e in entries:
+        typer.echo(f"entry, fact {e.seq}: {render(e)}")
 
 
 def _pulls(page: Any) -> None:
@@ -56,19 +71,27 @@ def _joints(joints: Any) -> None:
 
 @app.command()
 def tool(serial: NAME, before: BEFORE = None, as_json: JsonFlag = False) -> None:
-    """One tool: certificates, entries, counters with gaps, joints, tightenings."""
+    """One tool: whether it may be used, certificates, counters with gaps, given out and back, joints, tightenings."""
     found = _audit().tool(serial, before)
+    from evenpull.store.services import audit_tools
+
+    now = datetime.now(UTC)
     if as_json:
-        _json(found)
+        show_json(found)
         return
+    if why := blocked(found.entries, now, now):
+        typer.echo(f"NOT TO BE USED: {why}")
     for t in found.certificates:
         typer.echo(f"certificate {t.certificate}: {t.certificate_from} to {t.certificate_until}")
-    for e in found.entries:
-        typer.echo(f"entry, fact {e.seq}: {render(e)}")
+    _entries(found.entries)
     for c in found.counters:
         missing = ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in c.missing) or "none"
         memory = f" of {c.epoch}" if c.epoch else ""
         typer.echo(f"counters{memory}: {c.first} to {c.last}, {c.records} records, missing: {missing}")
+    for trip in audit_tools.trips(serial, found.entries):
+        back = "still out" if trip.returned_at is None else f"back {trip.returned_at:%Y-%m-%d %H:%M} UTC"
+        pulls = "" if trip.pulls is None else f": {trip.pulls} pulls by its counter, {trip.records} records of them"
+        typer.echo(f"given to {trip.to} {trip.issued_at:%Y-%m-%d %H:%M} UTC, {back}{pulls}")
     _joints(found.joints)
     _pulls(found.pulls)
 
@@ -78,10 +101,13 @@ def person(name: NAME, before: BEFORE = None, as_json: JsonFlag = False) -> None
     """One person: qualifications, what was written and decided, joints, tightenings."""
     found = _audit().person(name, before)
     if as_json:
-        _json(found)
+        show_json(found)
         return
-    for e in found.entries:
-        typer.echo(f"entry, fact {e.seq}: {render(e)}")
+    _entries(found.entries)
+    from evenpull.store.services import audit_people
+
+    for seq, words in audit_people.refused_to(name):
+        typer.echo(f"refused, fact {seq}: {words}")
     for kind, n in found.wrote.items():
         typer.echo(f"wrote {n} x {kind}")
     for r in found.named:
@@ -95,10 +121,11 @@ def lot(name: NAME, as_json: JsonFlag = False) -> None:
     """Recall: every fastener that a fact connects with a lot or heat."""
     found = _audit().lot(name)
     if as_json:
-        _json(found)
+        show_json(found)
         return
-    for e in found.entries:
-        typer.echo(f"entry, fact {e.seq}: {render(e)}")
+    _entries(found.entries)
+    if found.lots:
+        typer.echo(f"lots received with this heat: {', '.join(found.lots)}")
     for r in found.fasteners:
         where = "all, or not stated which" if r.fastener is None else str(r.fastener)
         typer.echo(f"{r.joint}{' ' + r.unit if r.unit else ''}, fastener {where} (fact {r.seq}, {r.source}"
@@ -114,32 +141,12 @@ def changes(
     as_json: JsonFlag = False,
 ) -> None:
     """What was written, and when, the newest first."""
-    _changes(_audit().changes(kind=kind, author=author, joint=joint, before=before), as_json)
+    show_changes(_audit().changes(kind=kind, author=author, joint=joint, before=before), as_json)
 
 
-LISTS = {
-    "late": ("late", ""), "exceptions": ("entry", "exception"), "methods": ("entry", "method change"),
-    "hand-overs": ("entry", "hand-over"), "corrections": ("entry", "correction"), "blocked": ("kind", "refusal"),
-    "withdrawn": ("kind", "reading withdrawn"),
-    "accepted": ("decision", "accept as is"), "reviews": ("decision", "engineering review"),
-}  # fmt: skip
-
-
-@app.command("list")
-def listed(
-    which: Annotated[str, typer.Argument(help=f"One of: {', '.join(LISTS)}.")],
-    before: BEFORE = None,
-    as_json: JsonFlag = False,
-) -> None:
-    """Late entries, exceptions, changes of method, hand-overs, corrections, what was blocked, what was withdrawn."""
-    if which not in LISTS:
-        raise typer.BadParameter(f"{which!r} is none of: {', '.join(LISTS)}")
-    _changes(_audit().listed(*LISTS[which], before), as_json)
-
-
-def _changes(page: Any, as_json: bool) -> None:
+def show_changes(page: Any, as_json: bool) -> None:
     if as_json:
-        _json(page)
+        show_json(page)
         return
     for r in page.rows:
         when = f"{r.written_at:%Y-%m-%d %H:%M:%S} UTC"
@@ -160,9 +167,12 @@ def draw(
 
 
 @app.command()
-def recurrence() -> None:
-    """What happened more than once: the same fastener loose, the same values on two sheets."""
+def recurrence(as_json: JsonFlag = False) -> None:
+    """What happened more than once: a fastener loose again, what failed joints share, the same values on two sheets."""
     found = _audit().recurrences()
+    if as_json:
+        show_json(found)
+        return
     for r in found:
         facts = f" (facts {', '.join(map(str, r.seqs))})" if r.seqs else ""
         typer.echo(f"{r.what}: {', '.join(r.places)}{facts}")
@@ -171,9 +181,13 @@ def recurrence() -> None:
 
 
 @app.command()
-def alike(joint: JOINT) -> None:
+def alike(joint: JOINT, as_json: JsonFlag = False) -> None:
     """Joints to look at when this one failed, by what they share with it."""
-    for label, joints in _audit().siblings(joint).items():
+    found = _audit().siblings(joint)
+    if as_json:
+        show_json({label: [asdict(one) for one in joints] for label, joints in found.items()})
+        return
+    for label, joints in found.items():
         typer.echo(f"{label}:")
         _joints(joints)
 

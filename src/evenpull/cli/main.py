@@ -11,7 +11,7 @@ from evenpull import __version__
 from evenpull.cli import (
     account,
     ask,
-    audit,
+    audit_answers,
     backup,
     calculate,
     client,
@@ -80,7 +80,7 @@ for panel, name, command in (
     app.command(name, rich_help_panel=panel)(command)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)
-app.add_typer(audit.app, name="audit", rich_help_panel=KEEP)
+app.add_typer(audit_answers.app, name="audit", rich_help_panel=KEEP)
 
 
 def _version(wanted: bool) -> None:

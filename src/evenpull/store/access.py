@@ -23,7 +23,7 @@ MEANING: dict[Act, str] = {
     "take in": "take in files of records",
     "withdraw": "withdraw the reading of a file",
     "enter": "write entries on the work: opening, parts, locking, conditions, hand-over",
-    "check": "write entries of a checker: check, test, follow-up done",
+    "check": "write entries of a checker: check, test, follow-up done; say that an exception report was read",
     "decide": "decide on open points; exceptions, corrections, changes of method, legal holds",
     "sign": "sign a release",
     "tools": "register tools; entries on tools and lots",

@@ -5,10 +5,9 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from datetime import datetime
 
-from django.db.models import Count, Max, Min, QuerySet
+from django.db.models import Max, Min
 from django.db.models.functions import Upper
 
 from evenpull.evidence.checkpoint import moment, read_moment
@@ -21,15 +20,16 @@ from evenpull.store.services.audit_rows import (
     ChangePage,
     ChangeRow,
     CounterRow,
-    JointCount,
-    LotRow,
-    LotView,
     PersonView,
     PullPage,
     PullRow,
-    Recurrence,
     ToolView,
 )
+from evenpull.store.services.audit_shared import UNJUDGED as UNJUDGED
+from evenpull.store.services.audit_shared import lot as lot
+from evenpull.store.services.audit_shared import pulls_by_joint
+from evenpull.store.services.audit_shared import recurrences as recurrences
+from evenpull.store.services.audit_shared import siblings as siblings
 from evenpull.store.services.errors import Unknown
 from evenpull.store.services.fact_kinds import (
     CARD,
@@ -46,9 +46,6 @@ from evenpull.store.services.fact_kinds import (
 from evenpull.store.services.index import name_of
 
 ON_A_PAGE = 50
-UNJUDGED = "not judged yet"
-MOST_JOINTS = 200  # listed with a tool or person; the count says when there are more
-MOST_FASTENERS = 20_000  # of a lot in one answer
 
 
 def pull_page(found: object, before: int | None = None) -> PullPage:
@@ -79,27 +76,6 @@ def _pull_row(fact: Fact, file: str, described: str, withdrawn: bool) -> PullRow
     )  # fmt: skip
 
 
-def _pulls_by_joint(pulls: QuerySet[Pull]) -> tuple[JointCount, ...]:
-    """Joints with how many tightenings each that count, and how many of readings that were withdrawn; most first."""
-    def by_joint(some: QuerySet[Pull]) -> Counter[str]:
-        return Counter(dict(some.order_by().values_list("fold").annotate(n=Count("seq"))))
-
-    counts = by_joint(readings.counting(pulls))
-    if not readings.are_some():
-        return _joints(counts.items())
-    lost = by_joint(pulls.filter(file__in=readings.withdrawn_places()))
-    names = {facts.fold(row.joint): row for row in _joints((fold, counts[fold]) for fold in {*counts, *lost})}
-    return tuple(replace(row, withdrawn=lost[fold]) for fold, row in names.items())
-
-
-def _joints(counts: Iterable[tuple[str, int]]) -> tuple[JointCount, ...]:
-    """Joints with how many tightenings each, most first."""
-    most = sorted(counts, key=lambda pair: (-pair[1], pair[0]))[:MOST_JOINTS]
-    findings = Finding.objects.filter(fold__in=[name for name, _ in most])
-    known = {f.fold: (f.joint, f.state or UNJUDGED) for f in findings}
-    return tuple(JointCount(*known.get(name, (name, ""))[:1], n, known.get(name, ("", ""))[1]) for name, n in most)
-
-
 def tool(serial: str, before: int | None = None) -> ToolView:
     """Certificates, entries, counters with gaps, joints and tightenings of one tool. Unknown when nothing names it."""
     certificates, entries = register.tools([serial]), entries_about("tool", serial)
@@ -107,7 +83,7 @@ def tool(serial: str, before: int | None = None) -> ToolView:
     page = pull_page(pulls, before)
     if not certificates and not entries and not page.total:
         raise Unknown(f"no tool {serial!r} is in the register, in a record or in an entry here")
-    return ToolView(serial, certificates, entries, _counter_rows(serial), _pulls_by_joint(pulls), page)
+    return ToolView(serial, certificates, entries, _counter_rows(serial), pulls_by_joint(pulls), page)
 
 
 def _counter_rows(serial: str) -> tuple[CounterRow, ...]:
@@ -136,46 +112,13 @@ def person(name: str, before: int | None = None) -> PersonView:
     rows = changes_at(list(dict.fromkeys(named[:ON_A_PAGE])))
     if not page.total and not wrote and not rows and not entries:
         raise Unknown(f"no fact here names a person {name!r}")
-    return PersonView(name, entries, dict(sorted(wrote.items())), rows, _pulls_by_joint(pulls), page)
+    return PersonView(name, entries, dict(sorted(wrote.items())), rows, pulls_by_joint(pulls), page)
 
 
 def _kinds(places: Iterable[int]) -> list[str]:
     wanted, found = list(places), list[str]()
     for begin in range(0, len(wanted), facts.AT_ONCE):
         found += Fact.objects.filter(seq__in=wanted[begin : begin + facts.AT_ONCE]).values_list("kind", flat=True)
-    return found
-
-
-def lot(name: str) -> LotView:
-    """Every fastener that a fact connects with this lot or heat: one query. Unknown when none does."""
-    folded = name_of(name)
-    for kind in ("lot", "heat"):
-        found = Mention.objects.filter(kind=kind, name=folded).exclude(fold="")
-        found = found.order_by("fold", "unit", "fastener", "seq")
-        rows = list(found.values_list("fold", "unit", "fastener", "seq")[:MOST_FASTENERS])
-        entries = entries_about("lot", name) if kind == "lot" else ()
-        if not rows and not entries:
-            continue
-        folds = sorted({row[0] for row in rows})
-        known: dict[str, tuple[str, str]] = {}
-        for begin in range(0, len(folds), facts.AT_ONCE):
-            for f in Finding.objects.filter(fold__in=folds[begin : begin + facts.AT_ONCE]):
-                known[f.fold] = (f.joint, f.state or UNJUDGED)
-        sources = dict(zip(sorted({row[3] for row in rows}), _sources({row[3] for row in rows}), strict=True))
-        lost = readings.withdrawn_among(seq for seq, source in sources.items() if source == RECORD)
-        return LotView(name, kind, entries, tuple(
-            LotRow(known.get(fold, (fold, ""))[0], unit, fastener, seq, sources[seq], known.get(fold, ("", ""))[1],
-                   seq in lost)
-            for fold, unit, fastener, seq in rows
-        ))  # fmt: skip
-    raise Unknown(f"no fact here names a lot or heat {name!r}")
-
-
-def _sources(places: set[int]) -> list[str]:
-    wanted, found = sorted(places), list[str]()
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        some = Fact.objects.filter(seq__in=wanted[begin : begin + facts.AT_ONCE]).order_by("seq")
-        found += some.values_list("kind", flat=True)
     return found
 
 
@@ -188,7 +131,7 @@ def changes(
     else:
         places = Fact.objects.order_by("-seq").values_list("seq", flat=True)
     if until is not None:
-        places = places.filter(seq__lt=_first_after(until))
+        places = places.filter(seq__lt=places_until(until))
     if before is not None:
         places = places.filter(seq__lt=before)
     shown = list(places[: ON_A_PAGE + 1])
@@ -214,7 +157,7 @@ def _places(kind: str, author: str, joint: str):  # type: ignore[no-untyped-def]
     return found.order_by("-seq").values_list("seq", flat=True)
 
 
-def _first_after(until: datetime) -> int:
+def places_until(until: datetime) -> int:
     """Place of the first fact written after a moment: the log is in the order of writing, so it is found by halving."""
     text = moment(until)
     ends = Fact.objects.aggregate(low=Min("seq"), high=Max("seq"))
@@ -286,12 +229,20 @@ def what_of(fact: Fact) -> str:
 
 def listed(what: str, name: str = "", before: int | None = None) -> ChangePage:
     """Facts that the index marks: "late" entries, "entry" of a kind, "decision" of an action; newest first."""
-    found = Mention.objects.filter(kind=what)
-    if name:
-        found = found.filter(name=name_of(name))
-    if before is not None:
-        found = found.filter(seq__lt=before)
-    shown = list(dict.fromkeys(found.order_by("-seq").values_list("seq", flat=True)[: ON_A_PAGE + 1]))
+    return marked(((what, name),), before)
+
+
+def marked(marks: Iterable[tuple[str, str]], before: int | None = None) -> ChangePage:
+    """Facts that bear any of these marks of the index (what, name; "" for any name), the newest first."""
+    places: set[int] = set()
+    for what, name in marks:
+        found = Mention.objects.filter(kind=what)
+        if name:
+            found = found.filter(name=name_of(name))
+        if before is not None:
+            found = found.filter(seq__lt=before)
+        places |= set(found.order_by("-seq").values_list("seq", flat=True).distinct()[: ON_A_PAGE + 1])
+    shown = sorted(places, reverse=True)[: ON_A_PAGE + 1]
     return ChangePage(changes_at(shown[:ON_A_PAGE]), shown[ON_A_PAGE - 1] if len(shown) > ON_A_PAGE else None)
 
 
@@ -326,45 +277,3 @@ def _drawn_person(dice: random.Random) -> str:
     return "" if fact is None else str(fact.data["operator"])
 
 
-def recurrences() -> tuple[Recurrence, ...]:
-    """What happened more than once: the same fastener found loose, the same values on two sheets."""
-    found = []
-    again = (
-        Mention.objects.filter(kind="loose").order_by().values("fold", "unit", "fastener").annotate(n=Count("seq"))
-        .filter(n__gte=2)
-    )  # fmt: skip
-    for row in again:
-        seqs = Mention.objects.filter(kind="loose", fold=row["fold"], unit=row["unit"], fastener=row["fastener"])
-        where = f"{row['fold']}{' ' + row['unit'] if row['unit'] else ''}, fastener {row['fastener']}"
-        places = tuple(sorted(set(seqs.values_list("seq", flat=True))))
-        found.append(Recurrence("the same fastener found loose again", where, (where,), places))
-    same = Finding.objects.exclude(sheet="").order_by().values("sheet").annotate(n=Count("joint")).filter(n__gte=2)
-    for row in same[:ON_A_PAGE]:
-        alike = Finding.objects.filter(sheet=row["sheet"]).order_by("joint")
-        joints = tuple(alike.values_list("joint", flat=True)[:20])
-        found.append(Recurrence("the same values on several sheets", row["sheet"][:16], joints, ()))
-    return tuple(found)
-
-
-def siblings(joint_id: str) -> dict[str, tuple[JointCount, ...]]:
-    """Joints to look at when this one failed, by what they share with it: kind of joint, operator, tool, lot, sheet."""
-    own = Finding.objects.filter(joint=register.specification(joint_id).id).first()
-    here = facts.fold(joint_id)
-    mine = readings.counting(Pull.objects.filter(fold=here)).order_by()
-    shared: dict[str, tuple[JointCount, ...]] = {}
-    if own is not None and own.alike:
-        twins = Finding.objects.filter(alike=own.alike).exclude(fold=here).order_by("joint")
-        rows = tuple(JointCount(f.joint, 0, f.state or UNJUDGED) for f in twins[:MOST_JOINTS])
-        shared["same class, lubricant and method"] = rows
-    for label, column in (("same operator", "operator"), ("same tool", "tool")):
-        for value in sorted(set(mine.values_list(column, flat=True)) - {""}):
-            others = readings.counting(Pull.objects.filter(**{column: value})).exclude(fold=here)
-            others = others.order_by().values_list("fold")
-            shared[f"{label}: {value}"] = _joints(others.annotate(n=Count("seq")))
-    for value in sorted(set(Mention.objects.filter(kind="lot", fold=here).values_list("name", flat=True))):
-        named = Mention.objects.filter(kind="lot", name=value).exclude(fold__in=["", here]).order_by()
-        shared[f"same lot: {value}"] = _joints(named.values_list("fold").annotate(n=Count("seq")))
-    if own is not None and own.sheet:
-        same = Finding.objects.filter(sheet=own.sheet).exclude(fold=here).order_by("joint")
-        shared["same values"] = tuple(JointCount(f.joint, 0, f.state or UNJUDGED) for f in same[:MOST_JOINTS])
-    return shared

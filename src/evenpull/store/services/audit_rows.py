@@ -103,6 +103,7 @@ class LotView:
     kind: str  # "lot" or "heat"
     entries: tuple[Entry, ...]
     fasteners: tuple[LotRow, ...]
+    lots: tuple[str, ...] = ()  # of a heat: those received with it
 
 
 @dataclass(frozen=True)

@@ -23,10 +23,10 @@ from evenpull.evidence.canonical import canonical
 from evenpull.evidence.merkle import Frontier
 from evenpull.store.models import Account, ApiClient, ApiRequest, Checkpoint, Fact, Finding
 from evenpull.store.services.errors import Refused
+from evenpull.store.services.fact_kinds import MADE
 from evenpull.store.services.log import BATCH, New, append, checked_author, make_checkpoint_from, next_key, writing
 from evenpull.store.services.place import CHUNK, checked_raw, home, signing_key
 
-MADE, TESTED, RESTORED = "back-up made", "restore tested", "restored"
 # What is compared after a restore: all of a finding but its seal, which is made with a key of the folder.
 FINDING = ("joint", "rules", "good_until", "state", "joint_class", "words", "alike", "ratio", "sheet", "summary")
 

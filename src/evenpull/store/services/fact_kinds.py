@@ -13,8 +13,11 @@ ACCOUNT, REFUSAL = "account", "refusal"
 CLOCK = "clock set back"  # the program writes it itself, before the fact that somebody wants to write
 REQUESTED, STAMP = "time-stamp requested", checking_second.STAMP
 SUCCESSION = succession.KIND
+REVIEWED = "list reviewed"
+MADE, TESTED, RESTORED = "back-up made", "restore tested", "restored"
 
 ALL = (
     SPECIFICATION, TOOLS, MAPPING, FILE, RECORD, UNREAD, WITHDRAWN, ENTRY, DISPOSITION, CARD, RELEASE, CALCULATION,
     PREDICTION, REFUSAL, ACCOUNT, CLOCK, REQUESTED, STAMP, SUCCESSION,
+    REVIEWED, MADE, TESTED, RESTORED,
 )  # fmt: skip

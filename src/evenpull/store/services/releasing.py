@@ -30,7 +30,17 @@ from evenpull.report import (
     stated,
 )
 from evenpull.store.models import Checkpoint, Fact
-from evenpull.store.services import accounts, facts, judging, papers, readings, received, register, witness
+from evenpull.store.services import (
+    accounts,
+    card_register,
+    facts,
+    judging,
+    papers,
+    readings,
+    received,
+    register,
+    witness,
+)
 from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import CARD, FILE, MAPPING, RELEASE, STAMP, SUCCESSION, TOOLS
@@ -82,6 +92,7 @@ def issue_card(
             "fingerprint": card.fingerprint,
             "payload": card.payload,
             "pages": card.pages,
+            "lines": sum(len(pull.fasteners) for pull in plan.pulls),
             "specification": plan.spec.digest,
             "pdf_sha256": keep_raw(card.pdf),
         }
@@ -209,6 +220,8 @@ def sign_release(
             "proof": view.proof_digest,
             "log": {"size": log.size, "root": log.root},
         }
+        if missing := card_register.out_of(joint_id):
+            signed["cards_out"] = list(missing)
         seal = key.sign(canonical(signed)).hex()
         known = signed["identity"]
         signature = Signature(who, MEANING, words, now, key.public.fingerprint, seal, digest(signed), known)

@@ -27,9 +27,10 @@ from evenpull.evidence.sign import KEY_FILE, KeyFileError, read_secret_key
 from evenpull.proof.model import RULES_VERSION
 from evenpull.store.models import Account, ApiClient, ApiRequest, Checkpoint, Fact, Finding
 from evenpull.store.services import findings, index
-from evenpull.store.services.backing_up import RESTORED, TESTED, finding_of
+from evenpull.store.services.backing_up import finding_of
 from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
+from evenpull.store.services.fact_kinds import RESTORED, TESTED
 from evenpull.store.services.log import BATCH, COLUMNS, New, append, checked_author, next_key, writing
 from evenpull.store.services.place import RESTORING, home, keep_raw, make_cookie_key, migrate
 

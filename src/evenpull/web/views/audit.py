@@ -11,28 +11,22 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from evenpull.ledger.people import blocked
 from evenpull.ledger.words import render as line_of
 from evenpull.store import services
-from evenpull.store.services import audit
+from evenpull.store.services import audit, audit_people, audit_start, audit_tools
 from evenpull.store.services.fact_kinds import ALL as FACT_KINDS
+from evenpull.web.views.audit_answers import number
 
 SHOWN_FASTENERS = 500
-LISTS = {
-    "late": ("Late entries", "late", ""),
-    "exception": ("Exceptions from gates", "entry", "exception"),
-    "method": ("Changes of method", "entry", "method change"),
-    "hand-over": ("Hand-overs", "entry", "hand-over"),
-    "correction": ("Corrections of records", "entry", "correction"),
-    "withdrawn": ("Readings withdrawn", "kind", "reading withdrawn"),
-    "blocked": ("Who and what could not be used", "kind", "refusal"),
-    "accepted": ("Accepted as it is", "decision", "accept as is"),
-    "review": ("Decided by engineering review", "decision", "engineering review"),
-}
 
 
 @require_safe
 def start(request: HttpRequest) -> HttpResponse:
-    return render(request, "web/audit.html")
+    groups: dict[str, list[audit_start.Answer]] = {}
+    for answer in audit_start.answers():
+        groups.setdefault(answer.group, []).append(answer)
+    return render(request, "web/audit.html", {"groups": groups, "start": reverse("audit")})
 
 
 @require_safe
@@ -50,7 +44,7 @@ def draw(request: HttpRequest, what: str) -> HttpResponse:
 @require_safe
 def find(request: HttpRequest) -> HttpResponse:
     what, name = request.GET.get("what", "joint"), " ".join(request.GET.get("name", "").split())
-    before = _number(request.GET.get("before", ""))
+    before = number(request.GET.get("before", ""))
     try:
         if what == "joint":
             known = services.described([name]).values()
@@ -59,11 +53,15 @@ def find(request: HttpRequest) -> HttpResponse:
             return HttpResponseRedirect(reverse("joint", args=[next(iter(known))]))
         if what == "tool":
             tool = audit.tool(name, before)
-            values = {"found": tool, "entries": [line_of(e) for e in tool.entries]}
+            now = datetime.now(UTC)
+            values = {"found": tool, "entries": [line_of(e) for e in tool.entries],
+                      "barred": blocked(tool.entries, now, now), "trips": audit_tools.trips(name, tool.entries),
+                      "clock": audit_tools.clock_entries(name)}  # fmt: skip
             return render(request, "web/audit_tool.html", values)
         if what == "person":
             person = audit.person(name, before)
-            values = {"found": person, "entries": [line_of(e) for e in person.entries]}
+            values = {"found": person, "entries": [line_of(e) for e in person.entries],
+                      "refused": audit_people.refused_to(name)}  # fmt: skip
             return render(request, "web/audit_person.html", values)
         if what == "lot":
             lot = audit.lot(name)
@@ -74,10 +72,6 @@ def find(request: HttpRequest) -> HttpResponse:
     except services.Unknown as error:
         raise Http404(str(error)) from error
     raise Http404(f"{what!r} cannot be looked up; there are: joint, tool, person, lot")
-
-
-def _number(text: str) -> int | None:
-    return int(text) if text.isascii() and text.isdecimal() and len(text) < 18 else None
 
 
 @require_safe
@@ -91,22 +85,13 @@ def changes(request: HttpRequest) -> HttpResponse:
             raise Http404(f"{chosen['until'][:40]!r} is not a day; write it as 2026-03-18") from None
     page = audit.changes(
         kind=chosen["kind"], author=chosen["author"], joint=chosen["joint"], until=until,
-        before=_number(request.GET.get("before", "")),
+        before=number(request.GET.get("before", "")),
     )  # fmt: skip
     query = urlencode({name: value for name, value in chosen.items() if value})
     values = {
         "heading": "What was written, and when", "page": page, "filters": True, "kinds": FACT_KINDS, "chosen": chosen,
     }  # fmt: skip
     return render(request, "web/audit_changes.html", values | {"query": f"{query}&" if query else ""})
-
-
-@require_safe
-def listed(request: HttpRequest, which: str) -> HttpResponse:
-    if which not in LISTS:
-        raise Http404(f"{which!r} is no list; there are: {', '.join(LISTS)}")
-    heading, what, name = LISTS[which]
-    page = audit.listed(what, name, _number(request.GET.get("before", "")))
-    return render(request, "web/audit_changes.html", {"heading": heading, "page": page, "query": ""})
 
 
 @require_safe

@@ -21,6 +21,7 @@ from evenpull.plan.model import JOINT_KINDS, Plan, Specification
 from evenpull.proof import standing_of_follow_ups
 from evenpull.report.words import fastener_states, standing_alike
 from evenpull.store import services
+from evenpull.store.services import card_register
 from evenpull.web import present
 from evenpull.web.context import AUTHOR_KEY, author_of
 from evenpull.web.drawing import load_window_svg
@@ -101,6 +102,8 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "settled": settled,
             "entries": [(line_of(entry), entry) for entry in reversed(view.around.entries)],
             "follow_ups": standing_of_follow_ups(plan, proof, view.around),
+            "cards": card_register.of_joint(spec.id),
+            "stray_cards": card_register.strangers(spec.id),
             "kept": view.kept(datetime.now(UTC).date()),
             "states": standing_alike(proof.states[:MOST_STATES]),
             "notes": notes,
