@@ -54,7 +54,8 @@ def test_with_accounts_other_machines_are_answered(dossier: Path) -> None:
 @pytest.mark.parametrize(("host", "own"), [
     ("127.0.0.1", True), ("127.8.9.1", True), ("::1", True), ("::ffff:127.0.0.1", True), ("localhost", True),
     ("0.0.0.0", False), ("::", False), ("192.0.2.1", False), ("::ffff:192.0.2.1", False),
-    ("localhost.example.org", False), ("127.0.0.1.example.org", False), ("", False), ("127.1", False), ("2130706433", False),
+    ("localhost.example.org", False), ("127.0.0.1.example.org", False), ("", False), ("127.1", False),
+    ("2130706433", False),
 ])  # fmt: skip
 def test_which_addresses_are_this_machine(host: str, own: bool) -> None:
     assert is_loopback(host) is own
