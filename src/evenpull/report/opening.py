@@ -86,6 +86,7 @@ def identity(plan: Plan, proof: Proof, context: ReportContext) -> dict[str, Any]
         ("Counted", counting),
         ("Permits, isolation", context.notes.get("permits", NOT_IN_VERSION)),
         ("Photographs", context.notes.get("photographs", NOT_IN_VERSION)),
+        ("Keeping", context.notes.get("keeping", NOT_RECORDED)),
     ]
     if spec.series is not None:
         text = f"{len(proof.units)} × {spec.series.unit_name}, {counted(spec.fasteners.count, 'fastener')} each"
