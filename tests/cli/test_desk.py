@@ -150,6 +150,7 @@ def test_mapping_that_does_not_fit_names_the_columns(tmp_path: Path) -> None:
 
 
 def test_serve_keeps_to_this_machine(dossier: Path) -> None:
-    result = run.invoke(app, ["serve", "--host", "192.0.2.1"])
-    assert result.exit_code == 2
-    assert "no accounts" in result.stderr and "account add" in result.stderr
+    for host in ("192.0.2.1", "2001:db8::1", "pages.example.org"):
+        result = run.invoke(app, ["serve", "--host", host])
+        assert result.exit_code == 2
+        assert "no accounts" in result.stderr and "account add" in result.stderr

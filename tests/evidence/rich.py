@@ -64,6 +64,12 @@ class Log:
                                 "token": sha256(token).hexdigest(), "at": moment(found.at)})  # fmt: skip
         return token
 
+    def release(self) -> None:
+        signed = {"form": "evenpull release 1", "joint": "KN-CW-008", "state": "released", "signer": "I. Harrowgate",
+                  "reasons": ["as seen"], "log": {"size": len(self.facts)}}  # fmt: skip
+        seal = self.key.sign(canonical(signed)).hex()
+        self.add("release", {"signed": signed, "key": self.key.public.fingerprint, "signature": seal})
+
     def bundle(self, path: Path, raw: list[Path], chosen: set[int] | None = None, **more: Any) -> str:
         return write(
             path, subject="KN-CW-008", facts=[f for f in self.facts if chosen is None or f.seq in chosen],
@@ -83,7 +89,9 @@ def make_rich(folder: Path, clock: Authority) -> tuple[Made, Log]:
     log.add("tightening", {"fastener": 1}, {"fastener": 2})
     token.write_bytes(log.stamp(clock))
     log.add("tightening", {"fastener": 3})
+    log.release()
     log.renew()
+    log.release()
     path = folder / "rich.bundle.zip"
     log.bundle(path, [source, token], called={sha256(source.read_bytes()).hexdigest(): "received.csv"})
     return Made(path, path.read_bytes(), log.key, tuple(bytes.fromhex(f.digest) for f in log.facts)), log

@@ -41,7 +41,8 @@ def test_it_tells_keys_earlier_states_and_stamps(rich: tuple[Made, Log]) -> None
     found = verify(made.path)
     assert found.ok, found.lines
     text = "\n".join(found.lines)
-    assert "renewed 2 times" in text and "6 earlier signed states, the first one of 1 facts" in text
+    assert "renewed 2 times" in text and "8 earlier signed states, the first one of 1 facts" in text
+    assert "2 signed releases: each by the key of the folder that was in force then" in text
     assert "Kestrel Narrows test clock" in text
     first = log.successions[0].old.fingerprint
     assert verify(made.path, first).ok and "took over from it" in "\n".join(verify(made.path, first).lines)

@@ -123,8 +123,32 @@ def test_each_stretch_has_its_own_contacts() -> None:
 
 def test_a_clock_set_in_secret_is_not_corrected() -> None:
     about = [contact(DAY0, 0.0), contact(DAY0 + timedelta(days=1), 400.0), contact(DAY0 + timedelta(days=2), 0.0)]
-    found = clocks([pull(1, DAY0), pull(2, DAY0 + timedelta(days=2))], {"TW-1": about})
-    assert not found.times and "nobody noted when" in found.events[0].text
+    pulls = [pull(1, DAY0), pull(2, DAY0 + timedelta(days=2))]
+    found = clocks(pulls, {"TW-1": about})
+    assert not found.models and "nobody noted when" in found.events[0].text
+    for one in pulls:  # not corrected, and not taken at its word either
+        assert one.time is not None
+        raw, known = one.time.timestamp(), found.times[one.key]
+        assert known.low < raw and raw + 400 < known.high < raw + 420
+
+
+@pytest.mark.parametrize("step", [300.0, -300.0, 3600.0, -3600.0, 7 * 86_400.0])
+def test_a_clock_set_between_two_contacts_makes_up_no_order(step: float) -> None:
+    """A line goes through any two readings; one that no quartz clock drifts along is none. Also summer time unnoticed,
+    on and back."""
+    first, last = DAY0, DAY0 + timedelta(days=60)
+    about = {"TW-1": [contact(first, 0.0), contact(last, step)]}
+    mine = [pull(n, DAY0 + timedelta(days=n)) for n in range(1, 60)]
+    found = clocks(mine, about)
+    assert not found.models and "ppm" in found.events[-1].text
+    for set_on in (1.5, 30.5, 58.5):  # whenever it was set, the true time is within what is stated
+        for n, one in enumerate(mine, start=1):
+            true = DAY0.timestamp() + n * 86_400 + (step if n > set_on else 0.0)
+            assert found.times[one.key].low <= true <= found.times[one.key].high
+    other = pull(1, DAY0 + timedelta(days=30, seconds=step / 2), tool="TW-4")
+    told = moments([*mine, other], found.times)
+    assert not before(told[mine[29].key], told[other.key]) and not before(told[other.key], told[mine[29].key])
+    assert before(told[mine[0].key], told[mine[58].key])  # its own counter orders as ever
 
 
 def test_two_tools_are_ordered_only_as_far_as_their_clocks_allow() -> None:

@@ -101,5 +101,34 @@ def test_who_tightened_a_joint_of_class_a_does_not_sign_it(hall: Path) -> None:
     assert services.sign_release(HOUSING, "T. Abernethy-Voss", WORDS).author == "T. Abernethy-Voss"
 
 
+def test_a_release_outlives_the_key_that_signed_it_and_a_forged_one_is_found(hall: Path, tmp_path: Path) -> None:
+    from evenpull.evidence import verify
+    from evenpull.store.services import log
+
+    services.sign_release(HOUSING, AUTHOR, WORDS)
+    services.renew_key(AUTHOR)
+    assert services.check_log() == []
+    found = verify(services.export_bundle(HOUSING, tmp_path / "b.zip"))
+    assert found.ok and found.second.releases == 1
+    body = Fact.objects.get(kind="release").data
+    body["signed"]["state"] = "released with follow-up"
+    with log.writing():  # by somebody with the key and the database
+        log.append([log.New("release", "release:forged", body, HOUSING)], AUTHOR)
+    (problem,) = services.check_log()
+    assert "(release)" in problem
+    assert not verify(services.export_bundle(HOUSING, tmp_path / "c.zip")).ok
+
+
+def test_a_release_says_how_long_it_is_kept_and_what_is_held(hall: Path) -> None:
+    text = scenario.joint_text("kn-bh-021")
+    kept = text.replace("revision = \"", "revision = \"K", 1) + '\n[keeping]\nretention = "life of the plant"\nyears = 10\n'
+    services.add_joint(kept, "kept.toml", AUTHOR)
+    services.add_entry("hold", HOUSING, {"matter": "inquiry 12"}, AUTHOR, reason="asked for by the owner")
+    row = services.sign_release(HOUSING, AUTHOR, WORDS)
+    for pdf in (services.release_pdf(HOUSING, row.id), services.release_pdf(HOUSING)):
+        words = " ".join(" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(pdf)).pages)
+        assert f"keep at least until {row.signed_at.year + 10}" in words and "inquiry 12" in words
+
+
 def test_without_accounts_one_person_may_do_all(hall: Path) -> None:
     assert services.sign_release(HOUSING, in_class_a(), WORDS).identity == NO_ACCOUNTS

@@ -41,10 +41,15 @@ class Readings:
 def read_runs(text: str, file: str) -> tuple[Readings, ...]:
     """The runs of a CSV text (comma, semicolon or tabulator). SpecificationError with every fault by line and field."""
     lines = text.lstrip("\ufeff").splitlines()
-    if not lines:
+    delimiter = max(",;\t", key=(lines or [""])[0].count)
+    reader = csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter)
+    try:
+        rows = list(reader)
+    except csv.Error as error:
+        fault = Fault(file, reader.line_num, "", "", f"cannot be read as CSV: {error}", "short cells, in closed quotes")
+        raise SpecificationError([fault]) from error
+    if not rows:
         raise SpecificationError([Fault(file, None, "", "", "the file is empty", "a heading and readings")])
-    delimiter = max(",;\t", key=lines[0].count)
-    rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
     if len(rows) - 1 > MOST_ROWS:
         raise SpecificationError([Fault(file, None, "", "", f"{len(rows) - 1} readings", f"at most {MOST_ROWS}")])
     places, units, faults = _heading(rows[0], file)

@@ -27,6 +27,9 @@ _FIELDS = (
 )
 
 
+LONGEST_NUMBER = 9  # digits of a count or page
+
+
 class CodeError(ValueError):
     """A text that is not the code of a card of ours, or not a whole one."""
 
@@ -87,8 +90,8 @@ def read_payload(text: str) -> CardIdentity:
 
 
 def _whole(values: Mapping[str, str], name: str) -> int:
-    if not values[name].isdecimal():
-        raise CodeError(f"the code says {name}={values[name]!r}, which is not a whole number")
+    if not values[name].isdecimal() or len(values[name]) > LONGEST_NUMBER:
+        raise CodeError(f"the code says {name}={values[name][:40]!r}, which is not a whole number that a card has")
     return int(values[name])
 
 
@@ -100,7 +103,8 @@ def page_payload(serial: str, content: str, page: int) -> str:
 def read_page_payload(text: str) -> tuple[str, str, int]:
     """(serial, content fingerprint, page number). Raises CodeError or SerialError."""
     words = text.strip().split(" ")
-    if " ".join(words[:3]) != PAGE_FORM or len(words) != 6 or not words[5].isdecimal():
+    known = " ".join(words[:3]) == PAGE_FORM and len(words) == 6
+    if not known or not words[5].isdecimal() or len(words[5]) > LONGEST_NUMBER:
         raise CodeError(f"{text[:60]!r} is not the code of a page ({PAGE_FORM!r}, serial, content, page number)")
     parse_serial(words[3])
     return words[3], words[4], int(words[5])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 import os
 import socket
 from pathlib import Path
@@ -13,6 +12,7 @@ import typer
 from evenpull.cli import witness
 from evenpull.cli.dossier import services, use_home
 from evenpull.cli.errors import RefusalError
+from evenpull.store.loopback import is_loopback
 
 ADDRESS, PORT = "127.0.0.1", 8716
 DEMO_HOME = Path("kestrel-narrows")
@@ -65,16 +65,6 @@ def verify(
         raise typer.Exit(1)
     if others:
         witness.compare_bundle(bundle, others)
-
-
-def is_loopback(host: str) -> bool:
-    """Whether only this machine can reach `host`."""
-    if host == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
 
 
 def _free(host: str, port: int) -> bool:

@@ -12,6 +12,7 @@ from evenpull.evidence.checkpoint import Checkpoint, moment, read_checkpoint
 from evenpull.evidence.history import Earlier, HistoryError, appended_only, read_earlier
 from evenpull.evidence.layout import CONTENTS, EARLIER, FACTS, FACTS_TEXT, KEYS, MANIFEST, NEEDED, RAW
 from evenpull.evidence.plain import same_facts, sums, wanted_sums
+from evenpull.evidence.releases import RELEASE, ReleaseError, check_release
 from evenpull.evidence.sign import PublicKey
 from evenpull.evidence.succession import KIND, KeyChain, SuccessionError, key_chain, read_succession
 from evenpull.evidence.timestamp import TimeStamp, TimeStampError, check_token
@@ -30,6 +31,7 @@ class Second:
     earlier: tuple[Earlier, ...] = ()
     stamps: tuple[tuple[Checkpoint, TimeStamp], ...] = ()
     chain: KeyChain | None = None
+    releases: int = 0  # whose own signature holds
 
     @property
     def renewals(self) -> int:
@@ -49,6 +51,8 @@ class Second:
                 f"the log only grew since {len(self.earlier)} earlier signed states, the first one of {first.size} "
                 f"facts at {first.time}"
             )
+        if self.releases:
+            found.append(f"{self.releases} signed releases: each by the key of the folder that was in force then")
         found += [f"the state of {state.size} facts {stamp.words}" for state, stamp in self.stamps]
         return tuple(found)
 
@@ -84,7 +88,21 @@ def check_second(
             report(EARLIER, f"lacks the state of {handed.size} facts, after which a key took over")
     stamps = _stamps(content, [*(one.checkpoint for one in earlier), checkpoint], facts, report)
     keys = tuple(one.fingerprint for one in chain.keys) if chain else ()
-    return Second(keys, earlier, stamps, chain)
+    return Second(keys, earlier, stamps, chain, _releases(facts, chain, report) if chain else 0)
+
+
+def _releases(facts: Facts, chain: KeyChain, report: Report) -> int:
+    good = 0
+    for seq, (_, fact) in facts.items():
+        if not isinstance(fact, dict) or fact.get("kind") != RELEASE:
+            continue
+        try:
+            check_release(seq, fact.get("joint"), fact.get("body"), chain)
+        except ReleaseError as error:
+            report(FACTS, f"fact {seq}, a release: {error}")
+        else:
+            good += 1
+    return good
 
 
 def _chain(text: bytes, key: PublicKey, facts: Facts, report: Report) -> KeyChain | None:

@@ -81,6 +81,13 @@ def _plain_number(value: float | None) -> bool:
 
 def from_json(plain: dict[str, Any]) -> Record:
     """The record that `to_json` gave. ValueError names what is missing, too much, or of no known kind."""
+    try:
+        return _record(plain)
+    except (TypeError, AttributeError, OverflowError) as error:
+        raise ValueError(f"this is no record: {error}") from error
+
+
+def _record(plain: dict[str, Any]) -> Record:
     kind = plain.get("record")
     if not isinstance(kind, str) or kind not in _KINDS:
         raise ValueError(f"{kind!r} is no kind of record; known: {', '.join(_KINDS)}")

@@ -10,9 +10,10 @@ In a mapping file:  tool = "Wrench"
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Annotated
+from re import _parser  # type: ignore[attr-defined]
+from typing import Annotated, Any
 
 from pydantic import PlainValidator
 
@@ -22,6 +23,7 @@ FORMS = (
     '"a column", { column = "...", pattern = "...", map = {...} }, { columns = [...], join = "/" } or '
     '{ value = "..." }'
 )
+FEW_TIMES = 20  # repeats of a part of a pattern that count as harmless
 LONGEST_MATCHED = 1000  # characters of a cell on which a pattern is tried
 
 
@@ -85,13 +87,38 @@ def _column(value: object) -> str:
 def _pattern(value: object) -> re.Pattern[str]:
     text = line_text(value)
     try:
-        pattern = re.compile(text)
+        parsed, pattern = _parser.parse(text), re.compile(text)
     except (re.error, OverflowError, RecursionError) as error:
         raise refuse(f"{shown(text)} is no regular expression: {error}", "one with exactly one group") from None
+    if _may_run_away(parsed):
+        raise refuse(f"{shown(text)} repeats a part of changing length, and on some cells its search would never end",
+                     "repeats of single characters or of parts of one length, such as [0-9]+ or (?:[0-9]{3})*")
     if pattern.groups != 1:
         raise refuse(f"{shown(text)} has {pattern.groups} groups",
                      "exactly one group in round brackets, which holds the value; (?:...) for other brackets")
     return pattern
+
+
+def _may_run_away(part: Any) -> bool:
+    """Whether something of changing length is repeated often: the search may then try 2^n ways, and cannot be stopped.
+
+    Python gives the parsed form of a pattern by `re._parser` only.
+    """
+    for _, detail in part:
+        for inner in _inside(detail):
+            repeated = isinstance(detail, tuple) and len(detail) == 3 and detail[2] is inner and detail[1] > FEW_TIMES
+            low, high = inner.getwidth()
+            if (repeated and low != high) or _may_run_away(inner):
+                return True
+    return False
+
+
+def _inside(detail: Any) -> Iterator[Any]:
+    if isinstance(detail, _parser.SubPattern):
+        yield detail
+    elif isinstance(detail, tuple | list):
+        for one in detail:
+            yield from _inside(one)
 
 
 def _map(value: object) -> dict[str, str]:

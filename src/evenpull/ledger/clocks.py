@@ -26,6 +26,7 @@ K = 2.0  # coverage factor of what is stated (GUM, JCGM 100 6.2)
 MISFIT = 60.0  # s; a contact that is farther from its line shows that the clock was touched in between
 SUMMER = 3600.0  # s
 NEAR_CHANGE = timedelta(hours=36)  # a jump this near to a change of summer time is taken for it
+SET_UNSEEN = "clock set, nobody noted when"
 LONG_AGO = timedelta(days=300)  # a step back of more is a reset to a default date
 
 
@@ -164,15 +165,21 @@ def clocks(records: Iterable[Tightening], about: Mapping[str, Sequence[Entry]]) 
         contacts = contacts_of(entries)
         for stretch in stretches:
             mine = _contacts_in(contacts, stretch, len(stretches) == 1)
-            model = _model(tool, epoch, stretch, mine, events)
-            if model is None:
+            if not mine:
                 continue
-            models.append(model)
+            model = _model(tool, epoch, stretch, mine, events)
+            models += [] if model is None else [model]
             coarse = 30.0 if _no_seconds(stretch) else 0.0
             for record in stretch:
                 assert record.time is not None
-                best, half = model.correct(record.time.timestamp())
-                if not record.time_doubt:
+                raw = record.time.timestamp()
+                if record.time_doubt:
+                    continue
+                if model is None:
+                    low, high = _somewhere(raw, mine)
+                    times[record.key] = Corrected(low - coarse, high + coarse, SET_UNSEEN, events[-1].text)
+                else:
+                    best, half = model.correct(raw)
                     times[record.key] = Corrected(best - half - coarse, best + half + coarse, model.id, model.words)
     return Clocks(times, tuple(models), tuple(events))
 
@@ -249,17 +256,21 @@ def _contacts_in(contacts: Sequence[Contact], stretch: Sequence[Tightening], onl
 def _model(
     tool: str, epoch: str, stretch: Sequence[Tightening], contacts: tuple[Contact, ...], events: list[ClockEvent]
 ) -> ClockModel | None:
-    if not contacts:
-        return None
+    """The model of one stretch; None, and an event, where its contacts show that the clock was set between them."""
     t0, o0, r, covariance = offset_fit(contacts)
     first, last = stretch[0].counter or 0, stretch[-1].counter or 0
     worst = max(abs(c.true - c.shown - o0 - r * (c.shown - t0)) for c in contacts)
-    if worst > MISFIT:
+    offsets = [c.true - c.shown for c in contacts]
+    if worst > MISFIT or abs(r) > DRIFT + K * math.sqrt(covariance[1][1]):
+        why = f"one reading is {worst:,.0f} s off any steady drift"
+        if worst <= MISFIT:
+            why = f"it would have to drift by {abs(r) * 1e6:,.0f} ppm, and a quartz clock keeps within {DRIFT * 1e6:g}"
         text = (
-            f"{tool}: its clock was read {len(contacts)} times beside a trusted one, and one reading is {worst:,.0f} s "
-            "off any steady drift: it was set in between and nobody noted when, so its times are not corrected"
+            f"{tool}: its clock was read {len(contacts)} times beside a trusted one, and {why}: it was set in between "
+            f"and nobody noted when, so its times are known only to between {min(offsets):+,.0f} and "
+            f"{max(offsets):+,.0f} s of what it showed"
         )
-        events.append(ClockEvent(tool, epoch, first, last, worst, "jump", text))
+        events.append(ClockEvent(tool, epoch, first, last, max(offsets) - min(offsets), "jump", text))
         return None
     inputs = repr((tool, epoch, first, last, contacts)).encode()
     one = "1 contact" if len(contacts) == 1 else f"{len(contacts)} contacts"
@@ -271,6 +282,14 @@ def _model(
     name = f"clock {sha256(inputs).hexdigest()[:12]}"
     (a, b), (c, d) = covariance
     return ClockModel(name, tool, epoch, first, last, contacts, t0, o0, r, ((a, b), (c, d)), words)
+
+
+def _somewhere(raw: float, contacts: Sequence[Contact]) -> tuple[float, float]:
+    """Earliest and latest true time, s, of a raw time on a clock that was set once somewhere between its contacts: its
+    offset is that of one of them, but for what it drifts until then."""
+    lows = [c.true - c.shown - K * c.u - DRIFT * abs(raw - c.shown) for c in contacts]
+    highs = [c.true - c.shown + K * c.u + DRIFT * abs(raw - c.shown) for c in contacts]
+    return raw + min(lows), raw + max(highs)
 
 
 def _no_seconds(stretch: Sequence[Tightening]) -> bool:

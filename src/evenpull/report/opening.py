@@ -87,6 +87,7 @@ def identity(plan: Plan, proof: Proof, context: ReportContext) -> dict[str, Any]
         ("Counted", counting),
         ("Permits, isolation", _noted(context, "permits")),
         ("Photographs", _noted(context, "photographs")),
+        ("Keeping", context.notes.get("keeping", NOT_RECORDED)),
     ]
     if spec.series is not None:
         text = f"{len(proof.units)} × {spec.series.unit_name}, {counted(spec.fasteners.count, 'fastener')} each"

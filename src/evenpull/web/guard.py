@@ -13,15 +13,22 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.backends import BaseBackend
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http.request import split_domain_port
 from django.urls import reverse
 
 from evenpull.store import access
+from evenpull.store.loopback import is_loopback
 from evenpull.store.models import Account
 from evenpull.store.services import accounts, guessing
 from evenpull.web import acts
 from evenpull.web.refusals import page
 
 CHECKED_AGAIN = 60.0  # s between two prolongations of a session
+OPEN_TO_ALL = (
+    "This dossier has no accounts, so its pages answer on the machine itself only: anybody who reaches them could sign "
+    "under any name."
+)
+FIRST_ACCOUNT = "Open accounts first, there: evenpull account add LOGIN --name NAME --role administrator --by NAME"
 # Nothing is loaded from elsewhere, no text of a record runs as a script, no other page frames these.
 POLICY = (
     "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "
@@ -50,6 +57,15 @@ def address_of(request: HttpRequest) -> str:
     return address
 
 
+def on_this_machine(request: HttpRequest) -> bool:
+    """Whether a request comes from this machine, as far as can be told: its address, the name it asks for, and no word
+    of a server in front. `evenpull serve` listens nowhere else without accounts; this holds for any other way of
+    starting the pages, and for a server of one's own that passes requests on."""
+    host, _ = split_domain_port(request.get_host())
+    passed_on = any(name in request.META for name in ("HTTP_X_FORWARDED_FOR", "HTTP_FORWARDED", "HTTP_X_REAL_IP"))
+    return not passed_on and is_loopback(str(request.META.get("REMOTE_ADDR", ""))) and is_loopback(host.strip("[]"))
+
+
 class GuardMiddleware:
     """Asks the table of acts and the table of roles before any view runs."""
 
@@ -72,9 +88,11 @@ class GuardMiddleware:
     ) -> HttpResponse | None:
         match = request.resolver_match
         name = "" if match is None else match.url_name or ""
+        request.guarded = accounts.in_use()  # type: ignore[attr-defined]
+        if not request.guarded and not on_this_machine(request):  # type: ignore[attr-defined]
+            return page(request, 403, OPEN_TO_ALL, FIRST_ACCOUNT, title="On this machine only")
         if match is not None and match.namespaces:
             return None  # the HTTP interface has its own keys
-        request.guarded = accounts.in_use()  # type: ignore[attr-defined]
         if not request.guarded or name in acts.OPEN:  # type: ignore[attr-defined]
             return None
         account = request.user

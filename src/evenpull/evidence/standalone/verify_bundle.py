@@ -290,6 +290,7 @@ class Bundle:
             for name, check in (
                 ("keys.jsonl", self.check_keys), ("earlier.jsonl", self.check_earlier), ("facts.txt", self.check_text),
                 ("contents.txt", self.check_contents), ("time-stamps", self.check_stamps),
+                ("releases", self.check_releases),
             ):  # fmt: skip
                 self.run(name, check)
         if wanted and wanted not in [sha256(key).hexdigest() for _, key in self.chain]:
@@ -461,6 +462,21 @@ class Bundle:
                 f"a time-stamp token states {fact['body']['at']} for the state of {state['size']} facts; its signature "
                 f"was NOT checked here: openssl ts -verify -in {name} -digest {imprint.hex()} -CAfile AUTHORITY.pem"
             )
+
+
+    def check_releases(self) -> None:
+        count = 0
+        for seq, (_, fact) in self.facts.items():
+            if not isinstance(fact, dict) or fact.get("kind") != "release":
+                continue
+            body, key = fact["body"], [key for since, key in self.chain if seq + 1 > since][-1]
+            about = body["signed"]["joint"] if isinstance(body["signed"], dict) else None
+            need(about is not None and about == fact["joint"], f"fact {seq}: not the release of its joint")
+            need(body["key"] == sha256(key).hexdigest(), f"fact {seq}: not by the key in force then")
+            need(signed(key, body["signature"], canonical(body["signed"])), f"fact {seq}: its signature does not fit")
+            count += 1
+        if count:
+            self.proven.append(f"{count} signed releases: each by the key of the folder that was in force then")
 
 
 def main(arguments: list[str]) -> int:

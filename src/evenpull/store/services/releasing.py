@@ -140,7 +140,8 @@ def _context(view: JointView, at: datetime, signature: Signature | None) -> Repo
         cards=tuple(CardIssued(c.serial, c.issued_at, c.valid_until, c.author) for c in view.cards),
         signature=signature,
         around=view.around,
-        notes=stated.notes(view.around, view.tightenings),
+        notes=stated.notes(view.around, view.tightenings)
+        | {"keeping": view.kept(at.date(), None if signature is None else at).text},
         tests=stated.tests(view.around),
         people=stated.people(view.plan, view.around, view.tightenings),
         late_entries=sum("late_basis" in t.particulars for t in view.tightenings),

@@ -201,9 +201,10 @@ class JointView:
         days.add(self.spec.source.in_force_from)
         return min((day.isoformat() for day in days if day > today), default="")
 
-    def kept(self, today: date) -> Kept:
-        """How long its records are kept at least, counted from the last signed release, and the holds that stand."""
-        released = max((release.signed_at for release in self.releases), default=None)
+    def kept(self, today: date, signing: datetime | None = None) -> Kept:
+        """How long its records are kept at least, counted from the last signed release (or the one that is being signed
+        now), and the holds that stand."""
+        released = signing or max((release.signed_at for release in self.releases), default=None)
         return keeping(self.spec.keeping, released, self.around.entries, today)
 
     @property

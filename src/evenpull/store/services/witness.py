@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 from evenpull.evidence import checkpoint as evidence
 from evenpull.evidence.compare import Comparison, judge, read_receipt
 from evenpull.evidence.merkle import Frontier, consistency_of_stream
+from evenpull.evidence.releases import RELEASE, ReleaseError, check_release
 from evenpull.evidence.succession import KIND, KeyChain, Succession, SuccessionError, key_chain, read_succession
 from evenpull.store.models import Checkpoint, Fact
 from evenpull.store.services.errors import Refused
@@ -38,9 +39,15 @@ def check_log() -> list[str]:
         if fact.seq != expected:
             problems.append(f"fact {expected} is missing (next is {fact.seq})")
             return problems
-        digest = fact.envelope().digest()
+        envelope = fact.envelope()
+        digest = envelope.digest()
         if digest.hex() != fact.digest:
             problems.append(f"fact {fact.seq} ({fact.kind}): its content is not what was digested")
+        if fact.kind == RELEASE:
+            try:
+                check_release(fact.seq, fact.joint, envelope.body, chain)
+            except ReleaseError as error:
+                problems.append(f"fact {fact.seq} (release): {error}")
         pending.append(digest)
         mark = marks.pop(expected + 1, None)
         if mark is None:
