@@ -25,7 +25,7 @@ def above_zero(**values: float) -> None:
             raise ValueError(f"{name} has to be greater than 0 and finite, not {value}")
 
 
-def whole(least: int, most: int | None = None, **values: int) -> None:
+def whole(least: int, most: int | None = None, /, **values: int) -> None:
     """ValueError unless every value is a whole number from `least` to `most`."""
     for name, value in values.items():
         if not math.isfinite(value) or value != int(value) or value < least or (most is not None and value > most):
