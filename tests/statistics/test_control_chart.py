@@ -77,7 +77,7 @@ def test_each_rule_at_its_place() -> None:
     assert signals_of([1.1, 1.2, -0.3, 1.3, 1.4]) == (Signal(4, "four of five", 1),)
     assert signals_of([0.1] * 8) == (Signal(7, "eight", 1),)
     assert signals_of([0.1] * 7 + [-0.1]) == ()
-    assert signals_of([2.1, 2.2, 0.0], ("two of three",)) == (Signal(1, "two of three", 1),)  # once, when it is complete
+    assert signals_of([2.1, 2.2, 0.0], ("two of three",)) == (Signal(1, "two of three", 1),)  # told once
     with pytest.raises(ValueError, match="unknown rule 'nine'"):
         signals_of([0.0], ("nine",))  # type: ignore[arg-type]
 

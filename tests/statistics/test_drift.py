@@ -14,7 +14,7 @@ from scipy import stats
 from evenpull.statistics.change_point import change_point
 from evenpull.statistics.interval_advice import advise_interval, fit_drift
 from evenpull.statistics.trend import line, mann_kendall, sen_slope
-from evenpull.statistics.two_samples import compare_samples, holm
+from evenpull.statistics.two_samples import compare_samples, holm, smirnov
 from tests.statistics.published import NILE, NORRIS
 
 # trend ---------------------------------------------------------------------------------------------------------------
@@ -233,6 +233,23 @@ def test_advice_refuses(times: list[float], drifts: list[float], more: dict[str,
 def test_holm() -> None:
     assert holm((0.01, 0.04, 0.03)) == pytest.approx((0.03, 0.06, 0.06))
     assert holm((0.5, 0.9, 0.6)) == (1.0, 1.0, 1.0)
+
+
+def test_smirnov_against_scipy_and_every_deal() -> None:
+    rng = np.random.default_rng(39)
+    for n, m in ((5, 7), (6, 6), (12, 40)):
+        a, b = rng.normal(size=n), rng.normal(0.5, 1, size=m)
+        assert smirnov(a, b) == pytest.approx(float(stats.ks_2samp(a, b, method="exact").pvalue), abs=1e-12)
+    a, b = np.array([1.0, 1, 2, 3, 3]), np.array([2.0, 3, 3, 4, 4])
+    values = np.concatenate((a, b))
+
+    def distance(first: tuple[int, ...]) -> float:
+        one, two = values[list(first)], np.delete(values, list(first))
+        return max(abs(float((one <= v).mean() - (two <= v).mean())) for v in values)
+
+    deals = [distance(first) for first in itertools.combinations(range(10), 5)]
+    assert smirnov(a, b) == pytest.approx(np.mean(np.array(deals) >= distance((0, 1, 2, 3, 4)) - 1e-9))
+    assert smirnov(a, a) == 1.0
 
 
 def test_compare_says_wrong_no_oftener_than_it_promises() -> None:

@@ -17,6 +17,7 @@ from scipy import optimize, stats
 from evenpull.statistics.sane import Floats, above_zero, probabilities, readings
 
 FEWEST = 3
+_MOST_APART = 1e6  # longest over shortest interval of a history
 Law = Literal["steady", "wandering"]
 LAWS: dict[Law, str] = {
     "steady": "drift in proportion to time, with the same scatter at each calibration",
@@ -134,4 +135,7 @@ def _history(times: Sequence[float], drifts: Sequence[float]) -> tuple[Floats, F
         raise ValueError(f"{len(t)} intervals and {len(D)} drifts: each calibration has both")
     if not (t > 0).all():
         raise ValueError(f"an interval has to be longer than zero, not {t.min():g}: check the dates")
+    if t.max() > _MOST_APART * t.min() or t.min() < 1 / _MOST_APART**2:
+        raise ValueError(f"intervals from {t.min():g} to {t.max():g} do not belong to one history: "
+                         "check dates and units")
     return t, D

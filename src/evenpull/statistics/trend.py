@@ -62,7 +62,7 @@ def line(x: Iterable[float], y: Iterable[float], confidence: float = 0.95) -> Li
     n = len(X)
     if len(Y) != n:
         raise ValueError(f"{n} x and {len(Y)} y: each point has both")
-    if X.min() == X.max():
+    if np.ptp(X) <= max(1e-14 * float(np.abs(X).max()), 1e-100):
         raise ValueError(f"all points lie at x = {X[0]:g}: a trend needs different times")
     x_mean, y_mean = float(X.mean()), float(Y.mean())
     dx, dy = X - x_mean, Y - y_mean
