@@ -14,6 +14,7 @@ from evenpull.statistics.capability import (
     centred_limits,
     index_needed,
     one_sided_limit,
+    process_capability,
     spread_limits,
     values_needed,
 )
@@ -113,6 +114,25 @@ def test_limits_hold_as_often_as_they_say(mean: float) -> None:
     assert held[0] / trials <= (1.0 if mean == 0 else 0.95 + error)
 
 
+def test_process_in_groups() -> None:
+    """25 groups of 5: within by the pooled scatter of the groups, 100 degrees; overall by all. A mean that wanders
+    makes overall worse than within, and is named."""
+    rng = np.random.default_rng(14)
+    still = rng.normal(100, 1, (25, 5))
+    found = process_capability(list(still), 94, 106)
+    pooled = math.sqrt(still.var(axis=1, ddof=1).mean())
+    assert (found.within.s, found.within.df) == (pytest.approx(pooled), 100)
+    assert found.overall.s == pytest.approx(still.std(ddof=1))
+    assert found.within.spread is not None and found.overall.spread is not None
+    assert (found.within.spread.name, found.overall.centred.name) == ("Cp", "Ppk")
+    assert found.within.spread.value == pytest.approx(2 / pooled)
+    assert found.p == pytest.approx(float(stats.f_oneway(*still).pvalue)) and found.within.notes == ()
+    moving = process_capability(list(still + 2 * rng.normal(size=(25, 1))), 94, 106)
+    assert moving.overall.centred.value < 0.7 * moving.within.centred.value
+    assert any("not stable" in note for note in moving.overall.notes)
+    assert not any("do not look normal" in note for note in moving.within.notes)  # shapes are judged within the groups
+
+
 def test_share_outside_limit_holds() -> None:
     rng = np.random.default_rng(10)
     share, trials = float(stats.norm.sf(2.5) * 2), 300
@@ -159,7 +179,8 @@ def test_planning() -> None:
     [
         ([1.0, 2.0], 0, 3, "at least 3 values"), ([1.0, 2.0, math.nan], 0, 3, "number 3 is not finite"),
         ([1.0, 1.0, 1.0], 0, 3, "finer resolution"), ([1.0, 2.0, 3.0], None, None, "finite lower or upper"),
-        ([1.0, 2.0, 3.0], 3, 3, "below the upper"), ([1.0, 2.0, 3.0], -math.inf, 3, "finite lower or upper"),
+        ([1.0, 2.0, 3.0], 3, 3, "below the upper"), ([1.0, 1.0001, 1.0002], 0, 3e9, "do not belong together"),
+        ([1.0, 2.0, 3.0], -math.inf, 3, "finite lower or upper"),
     ],
 )
 def test_refusals(values: list[float], lower: float | None, upper: float | None, message: str) -> None:

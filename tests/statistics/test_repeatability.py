@@ -305,7 +305,7 @@ def test_rows_become_a_study_in_any_order() -> None:
 )
 def test_study_refuses(wrong: list[tuple[str, str, float]], message: str) -> None:
     with pytest.raises(ValueError, match=message):
-        crossed(wrong)
+        two_way(crossed(wrong))
 
 
 def test_one_way_refuses() -> None:

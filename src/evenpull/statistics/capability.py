@@ -8,23 +8,26 @@ from a process over its usual changes. Never from residual torques mixed with in
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
+import numpy as np
 from scipy import stats
 
 from evenpull.statistics.noncentral_t import noncentral_t_quantile, noncentrality
 from evenpull.statistics.normality import Normality, normality
-from evenpull.statistics.sane import above_zero, probabilities, readings, scatter, whole
+from evenpull.statistics.sane import Floats, above_zero, probabilities, readings, scatter, whole
+from evenpull.statistics.variance_tables import F_test, one_way
 
 Kind = Literal["machine", "process"]
 # Values usual before an index is reported: 50 pulls on the joint simulator, 25 groups of 5 (common practice, no
 # source). The confidence limits say what fewer values cost; the rule says only what others will ask for.
 USUAL_VALUES = {"machine": 50, "process": 125}
 _NAMES = {"machine": ("Cm", "Cmk"), "process": ("Cp", "Cpk")}
-_NORMAL_BELOW = 0.05
+_NORMAL_BELOW = _DIFFERENT_BELOW = 0.05
+_LARGEST_INDEX = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +44,14 @@ class Index:
 
 @dataclass(frozen=True, slots=True)
 class Capability:
-    """`spread` (Cm or Cp) is None with one limit only. `outside` is the share of the lot beyond the limits that mean
-    and s promise, `outside_most` its upper confidence limit; both rest on the normal distribution."""
+    """`spread` (Cm, Cp or Pp) is None with one limit only. `outside` is the share of the lot beyond the limits that
+    mean and s promise, `outside_most` its upper confidence limit; both rest on the normal distribution. `df` degrees of
+    freedom of s."""
 
-    kind: Kind
     n: int
     mean: float
     s: float
+    df: int
     confidence: float
     spread: Index | None
     centred: Index
@@ -55,6 +59,17 @@ class Capability:
     outside_most: float
     normality: Normality
     notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ProcessCapability:
+    """A process seen in groups. `within`: Cp, Cpk from the scatter inside the groups, what it could do if its mean
+    stood still. `overall`: Pp, Ppk from all values, what it did. `p` tests whether the means of the groups differ."""
+
+    within: Capability
+    overall: Capability
+    F: float
+    p: float
 
 
 def spread_limits(C: float, df: int, confidence: float = 0.95) -> tuple[float, float, float]:
@@ -111,31 +126,69 @@ def capability(
     values: Iterable[float], lower: float | None, upper: float | None, *, kind: Kind = "machine",
     confidence: float = 0.95,
 ) -> Capability:
-    """Indices of at least three values against the window. ValueError for fewer, no limit at all, limits in the wrong
-    order, values that are all alike. Values that look other than normal are reported in `notes`, not refused: then the
-    figures do not hold and an interval without a distribution (`ordered_interval`) is the way out.
+    """Indices of one series of at least three values against the window: Cm, Cmk, or Cp, Cpk of a process known to be
+    stable. ValueError for fewer, no limit at all, limits in the wrong order, values that are all alike.
+
+    Values that look other than normal are reported in `notes`, not refused: then the figures do not hold and an
+    interval without a distribution (`ordered_interval`) is the way out.
     """
-    probabilities(confidence=confidence)
     found = readings(values, 3)
-    given = [limit for limit in (lower, upper) if limit is not None]
+    looks = normality(found)
+    return _indices(_NAMES[kind], found, scatter(found), len(found) - 1, (lower, upper), confidence, looks,
+                    _notes(kind, len(found), looks))
+
+
+def process_capability(
+    groups: Sequence[Iterable[float]], lower: float | None, upper: float | None, *, confidence: float = 0.95,
+) -> ProcessCapability:
+    """Indices of a process from groups taken one after the other, values of one group close together in time (ISO
+    22514-2, from memory). The limits of Cp, Cpk are exact if the means of the groups are one; those of Pp, Ppk too, and
+    where the means differ they are too narrow, which `notes` says. ValueError as `capability` and `one_way` raise.
+    """
+    table = one_way(groups)
+    F, p = F_test(table.between, table.within)
+    parts = [readings(group, 1) for group in groups]
+    found = np.concatenate(parts)
+    looks = normality(np.concatenate([part - part.mean() for part in parts if len(part) > 1]))
+    notes = _notes("process", len(found), looks)
+    if p < _DIFFERENT_BELOW:
+        notes += (f"the means of the groups differ (p = {p:.2g}): the process is not stable, Cp and Cpk promise "
+                  "what it did not keep, and the limits of Pp and Ppk are too narrow: find what moves the mean",)
+    limits = (lower, upper)
+    return ProcessCapability(
+        _indices(("Cp", "Cpk"), found, math.sqrt(table.within.MS), table.within.df, limits, confidence, looks, notes),
+        _indices(("Pp", "Ppk"), found, scatter(found), len(found) - 1, limits, confidence, looks, notes),
+        F, p,
+    )
+
+
+def _indices(
+    names: tuple[str, str], found: Floats, s: float, df: int, limits: tuple[float | None, float | None],
+    confidence: float, looks: Normality, notes: tuple[str, ...],
+) -> Capability:
+    probabilities(confidence=confidence)
+    lower, upper = limits
+    given = [limit for limit in limits if limit is not None]
     if not given or not all(math.isfinite(limit) for limit in given):
         raise ValueError(f"a finite lower or upper limit of the window is needed, not {lower} and {upper}")
     if lower is not None and upper is not None and lower >= upper:
         raise ValueError(f"the lower limit {lower} has to lie below the upper one {upper}")
-    n, mean, s = len(found), float(found.mean()), scatter(found)
+    n, mean = len(found), float(found.mean())
     ends = tuple(distance / (3 * s) for distance in (
         None if lower is None else mean - lower, None if upper is None else upper - mean) if distance is not None)
-    names = _NAMES[kind]
+    if max(map(abs, ends)) > _LARGEST_INDEX:
+        raise ValueError(f"an index of {max(ends, key=abs):.3g}: the scatter {s:.3g} and the window {lower} to {upper} "
+                         "do not belong together; check units and resolution")
     spread = None
     if lower is not None and upper is not None:
         C = (upper - lower) / (6 * s)
-        spread = Index(names[0], C, *spread_limits(C, n - 1, confidence))
-    centred = Index(names[1], min(ends), *centred_limits(ends, n, n - 1, confidence))
-    shared = 1 - (1 - confidence) / len(ends)
-    most = sum(float(stats.norm.sf(3 * one_sided_limit(C, n, n - 1, 1 - shared))) for C in ends)
-    looks = normality(found)
-    return Capability(kind, n, mean, s, confidence, spread, centred, sum(float(stats.norm.sf(3 * C)) for C in ends),
-                      min(1.0, most), looks, _notes(kind, n, looks))
+        spread = Index(names[0], C, *spread_limits(C, df, confidence))
+    shared = (1 - confidence) / len(ends)
+    most = sum(float(stats.norm.sf(3 * one_sided_limit(C, n, df, shared))) for C in ends)
+    return Capability(
+        n, mean, s, df, confidence, spread, Index(names[1], min(ends), *centred_limits(ends, n, df, confidence)),
+        sum(float(stats.norm.sf(3 * C)) for C in ends), min(1.0, most), looks, notes,
+    )
 
 
 def _notes(kind: Kind, n: int, looks: Normality) -> tuple[str, ...]:

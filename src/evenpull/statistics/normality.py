@@ -30,7 +30,7 @@ def normality(values: Iterable[float]) -> Normality:
     """Shapiro and Wilk's W (Biometrika 52, 1965; Royston's p) for 3 to 5000 values, D'Agostino and Pearson's K^2 above;
     scipy computes both. ValueError for fewer than 3 values or values that are all alike."""
     found = readings(values, 3)
-    scatter(found)
+    found = (found - found.mean()) / scatter(found)  # the tests do not see it; scipy warns of small ranges
     name, result = ("Shapiro-Wilk", stats.shapiro(found)) if len(found) <= _MOST_SHAPIRO else (
         "D'Agostino-Pearson", stats.normaltest(found))
     _, counts = np.unique(found, return_counts=True)

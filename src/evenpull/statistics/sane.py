@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+_LARGEST = 1e100  # its square, times a million values, is still a number
 
 
 def probabilities(**values: float) -> None:
@@ -25,7 +26,7 @@ def above_zero(**values: float) -> None:
             raise ValueError(f"{name} has to be greater than 0 and finite, not {value}")
 
 
-def whole(least: int, most: int | None = None, **values: int) -> None:
+def whole(least: int, most: int | None = None, /, **values: int) -> None:
     """ValueError unless every value is a whole number from `least` to `most`."""
     for name, value in values.items():
         if not math.isfinite(value) or value != int(value) or value < least or (most is not None and value > most):
@@ -41,12 +42,16 @@ def readings(values: Iterable[float], least: int, what: str = "values") -> Float
     odd = np.flatnonzero(~np.isfinite(found))
     if odd.size:
         raise ValueError(f"{what}: number {odd[0] + 1} is not finite ({found[odd[0]]}): leave it out with its reason")
+    if np.abs(found).max(initial=0.0) > _LARGEST:
+        raise ValueError(f"{what}: {np.abs(found).max():.3g} is too large to compute with: check "
+                         "it, or take another unit")
     return found
 
 
 def scatter(values: Floats, what: str = "values") -> float:
     """Standard deviation with n - 1. ValueError where it is zero: nothing scatters, so nothing can be said of it."""
-    if values.min() == values.max():
+    s = float(values.std(ddof=1))
+    if values.min() == values.max() or s <= 1e-14 * float(np.abs(values).max()) or s < 1 / _LARGEST:
         raise ValueError(f"all {len(values)} {what} are {values[0]:g}: their scatter is hidden by the "
                          "resolution of the display or they were copied; read with a finer resolution")
-    return float(values.std(ddof=1))
+    return s

@@ -13,6 +13,8 @@ from scipy import stats
 
 from evenpull.statistics.sane import Floats, readings
 
+SMALLEST_SHARE = 1e-28  # of a sum of squares: what is less is what computing in doubles leaves of zero
+
 
 @dataclass(frozen=True, slots=True)
 class Source:
@@ -62,7 +64,7 @@ def one_way(groups: Sequence[Iterable[float]]) -> OneWay:
     grand = float(np.concatenate(moved).mean())
     between = float((n * (np.array([group.mean() for group in moved]) - grand) ** 2).sum())
     within = float(sum(((group - group.mean()) ** 2).sum() for group in moved))
-    if within == 0:
+    if within <= SMALLEST_SHARE * float(sum((group**2).sum() for group in moved)):
         raise ValueError("no group scatters: read with a finer resolution, or look whether values were copied")
     k, N = len(found), int(n.sum())
     return OneWay(start + grand, Source("between", k - 1, between), Source("within", N - k, within),
@@ -82,7 +84,7 @@ def crossed(rows: Iterable[tuple[str, str, float]]) -> Crossed:
     """Rows (part, operator, value) in any order to a balanced study; repeats stand in the order of the rows.
 
     ValueError names the cell that is missing or has another number of repeats than the others, fewer than two parts,
-    operators or repeats, a value that is not finite, and a study in which nothing scatters within the cells.
+    operators or repeats, and a value that is not finite.
     """
     cells: dict[tuple[str, str], list[float]] = {}
     for part, operator, value in rows:
@@ -105,8 +107,6 @@ def crossed(rows: Iterable[tuple[str, str, float]]) -> Crossed:
                                  "measure what is missing, or leave that part or operator out everywhere")
             readings(values, 1, f"part {part}, operator {operator}: values")
     y = np.array([[cells[part, operator] for operator in operators] for part in parts])
-    if not np.ptp(y, axis=2).any():
-        raise ValueError("all repeats are alike in every cell: the resolution hides the repeatability; read finer")
     return Crossed(parts, operators, y)
 
 
@@ -132,16 +132,19 @@ class TwoWay:
 
 def two_way(study: Crossed) -> TwoWay:
     """Sums of squares of the balanced two-way table with interaction (Montgomery, Design and Analysis of Experiments,
-    chapter on random factors)."""
+    chapter on random factors). ValueError where nothing scatters within the cells."""
     start = float(study.y[0, 0, 0])
     y = study.y - start
     p, o, r = y.shape
     grand, of_part, of_operator, of_cell = y.mean(), y.mean(axis=(1, 2)), y.mean(axis=(0, 2)), y.mean(axis=2)
     both = of_cell - of_part[:, None] - of_operator[None, :] + grand
+    error = float(((y - of_cell[:, :, None]) ** 2).sum())
+    if error <= SMALLEST_SHARE * float((y**2).sum()):
+        raise ValueError("all repeats are alike in every cell: the resolution hides the repeatability; read finer")
     return TwoWay(
         p, o, r, start + float(grand),
         Source("part", p - 1, float(o * r * ((of_part - grand) ** 2).sum())),
         Source("operator", o - 1, float(p * r * ((of_operator - grand) ** 2).sum())),
         Source("part x operator", (p - 1) * (o - 1), float(r * (both**2).sum())),
-        Source("error", p * o * (r - 1), float(((y - of_cell[:, :, None]) ** 2).sum())),
+        Source("error", p * o * (r - 1), error),
     )
