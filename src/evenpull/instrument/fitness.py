@@ -1,0 +1,247 @@
+"""Is an instrument fit for the pulls of a plan? Every reason in words with its numbers, nothing decided by a sum.
+
+Torques in N.m at the fastener. Pure values: who reads a register builds a `Candidate` of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+from evenpull.instrument.assembly import Instrument, beyond_parts, budget_of, setting_of
+from evenpull.instrument.certificate import Certificate, Direction
+from evenpull.instrument.chain import ToolSetting
+from evenpull.instrument.conformity import outside_probability
+from evenpull.instrument.deviation import CLOSE, DeviationCurve, true_value
+from evenpull.instrument.parts import name_of
+from evenpull.instrument.validity import in_force, last_day
+from evenpull.quantities import from_si, show, unit_shown
+
+JointClass = Literal["A", "B", "C"]  # danger, function, nuisance; the strictest first (VDI/VDE 2862, from memory)
+ALLOWED_RISK = 0.05  # of a wrong acceptance at the setting: conformity at 95 %, as ISO 14253-1 defaults (from memory)
+
+
+@dataclass(frozen=True, slots=True)
+class PassValue:
+    """One torque of a plan: what is aimed at and within which window a record is accepted."""
+
+    name: str
+    torque: float
+    lower: float
+    upper: float
+    direction: Direction = "clockwise"
+
+
+@dataclass(frozen=True, slots=True)
+class UseLimit:
+    """A limited calibration: good from `lower` to `upper` only (torque at the driver, N.m), with its reason."""
+
+    lower: float
+    upper: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """An instrument with what is known of its driver. `serves` is the strictest joint class it may be used for, None
+    when that is not stated; `missing` names parts of the chain that are not known or have no valid certificate of
+    their own; `events` what happened since the calibration and is not settled (a drop, a failed shift check)."""
+
+    instrument: Instrument
+    certificates: tuple[Certificate, ...]
+    directions: tuple[Direction, ...] = ("clockwise",)
+    limits: tuple[UseLimit, ...] = ()
+    serves: JointClass | None = None
+    missing: tuple[str, ...] = ()
+    events: tuple[str, ...] = ()
+    cycles: int | None = None  # since the calibration
+    cycles_allowed: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that was looked at: `fit` or not, `code` the same for the same matter, `words` with the numbers."""
+
+    code: str
+    fit: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class PassFitness:
+    """For one pass value: setting (None where there is none), `expected` true torque at the fastener, `u` its standard
+    uncertainty, `risk` that a pull at the setting lies outside the window; None where it cannot be judged."""
+
+    value: PassValue
+    setting: ToolSetting | None
+    expected: float | None
+    u: float | None
+    risk: float | None
+    reasons: tuple[Reason, ...]
+
+    @property
+    def fit(self) -> bool:
+        return all(reason.fit for reason in self.reasons)
+
+
+@dataclass(frozen=True, slots=True)
+class Fitness:
+    """What holds for all pulls and for each pass value. `days_left` of the certificate on the day, 0 for its last."""
+
+    candidate: Candidate
+    reasons: tuple[Reason, ...]
+    passes: tuple[PassFitness, ...] = field(default=())
+    days_left: int | None = None
+
+    @property
+    def fit(self) -> bool:
+        return all(reason.fit for reason in self.reasons) and all(one.fit for one in self.passes)
+
+    @property
+    def refusals(self) -> tuple[str, ...]:
+        """Why it is not fit, in words; () when it is."""
+        own = [reason.words for reason in self.reasons if not reason.fit]
+        return (*own, *(f"{one.value.name}: {r.words}" for one in self.passes for r in one.reasons if not r.fit))
+
+    @property
+    def risk(self) -> float | None:
+        """The largest risk of its pass values; None where one cannot be judged."""
+        risks = [one.risk for one in self.passes]
+        return None if any(r is None for r in risks) else max((r for r in risks if r is not None), default=None)
+
+
+def fitness(
+    candidate: Candidate, values: Sequence[PassValue], day: date, joint_class: JointClass | None,
+    allowed_risk: float = ALLOWED_RISK,
+) -> Fitness:
+    """Judge a candidate for all pass values on the day of use.
+
+    ValueError for no pass values, a window that does not hold its torque, an allowed risk outside 0 to 1, and for
+    certificates that overlap.
+    """
+    if not values:
+        raise ValueError("there are no pass values to be fit for")
+    if not 0 < allowed_risk < 1:
+        raise ValueError(f"the allowed risk lies between 0 and 1: {allowed_risk}")
+    for value in values:
+        if not 0 < value.lower <= value.torque <= value.upper or value.lower == value.upper:
+            raise ValueError(f"{value.name}: the window {value.lower} to {value.upper} N.m does not hold its torque "
+                             f"{value.torque} N.m")
+    found = in_force(candidate.certificates, day)
+    left = None if found.certificate is None else (last_day(found.certificate, candidate.certificates) - day).days
+    reasons = tuple(_general(candidate, found.certificate, found.reason, day, joint_class))
+    passes = tuple(_one_pass(candidate, found.certificate, value, allowed_risk) for value in values)
+    return Fitness(candidate, reasons, passes, left)
+
+
+def _general(
+    candidate: Candidate, certificate: Certificate | None, why_none: str, day: date, joint_class: JointClass | None,
+) -> Iterator[Reason]:
+    if candidate.missing:
+        yield Reason("chain", False, f"the chain is not complete: {'; '.join(candidate.missing)}")
+    else:
+        yield Reason("chain", True, f"complete: {', '.join(name_of(part) for part in candidate.instrument.parts)}")
+    if certificate is None:
+        yield Reason("validity", False, why_none)
+    else:
+        yield Reason("validity", True, f"certificate {certificate.id} is in force on {day}, until "
+                     f"{last_day(certificate, candidate.certificates)}")
+    if candidate.cycles_allowed is not None:
+        if candidate.cycles is None:
+            yield Reason("cycles", False, f"calibrated for {candidate.cycles_allowed} cycles, and how many it has made "
+                         "is not known: read its counter")
+        else:
+            yield Reason("cycles", candidate.cycles <= candidate.cycles_allowed,
+                         f"{candidate.cycles} of {candidate.cycles_allowed} cycles since its calibration")
+    for event in candidate.events:
+        yield Reason("event", False, f"{event}; not settled by a check since")
+    if joint_class is not None:
+        if candidate.serves is None:
+            yield Reason("class", False, f"the joint is of class {joint_class}; which class the tool may serve is not "
+                         "stated")
+        else:
+            yield Reason("class", candidate.serves <= joint_class, f"the joint is of class {joint_class}, the tool may "
+                         f"serve class {candidate.serves}{'' if candidate.serves == 'C' else ' and below'}")
+
+
+def _one_pass(
+    candidate: Candidate, certificate: Certificate | None, value: PassValue, allowed_risk: float,
+) -> PassFitness:
+    one = candidate.instrument
+    reasons: list[Reason] = [Reason(
+        "direction", value.direction in candidate.directions, f"to be turned {value.direction}, the tool turns "
+        f"{' and '.join(candidate.directions)}",
+    )]
+    try:
+        setting = setting_of(one, value.torque)
+    except ValueError as error:  # less than half a step of the scale
+        reasons.append(Reason("setting", False, f"no setting: {error}"))
+        return PassFitness(value, None, None, None, None, tuple(reasons))
+    reasons += _range(one, candidate.limits, setting)
+    reasons.append(_setting(one, setting, value))
+    curve = None if certificate is None else certificate.curve("as left", value.direction)
+    expected, u, risk, why = _risk(one, curve, setting, value, allowed_risk)
+    if why is not None:
+        reasons.append(why)
+    elif certificate is not None:
+        reasons.append(Reason("certificate", False, f"certificate {certificate.id} has no points turned "
+                              f"{value.direction}: cannot be judged"))
+    return PassFitness(value, setting, expected, u, risk, tuple(reasons))
+
+
+def _range(one: Instrument, limits: Sequence[UseLimit], setting: ToolSetting) -> Iterator[Reason]:
+    beyond = beyond_parts(one, setting.torque)
+    yield from (Reason("range", False, text) for text in beyond)
+    if not beyond:
+        yield Reason("range", True, f"{setting.digits} {unit_shown(setting.unit)} is on the scale and within what all "
+                     "parts bear")
+    at_driver = setting.torque / one.ratio
+    for limit in limits:
+        inside = limit.lower * (1 - CLOSE) <= at_driver <= limit.upper * (1 + CLOSE)
+        unit = one.driver.unit
+        yield Reason("limit on use", inside, f"limited to {show(limit.lower, unit)} to {show(limit.upper, unit)} "
+                     f"({limit.reason}); here {show(at_driver, unit)} at the drive")
+
+
+def _setting(one: Instrument, setting: ToolSetting, value: PassValue) -> Reason:
+    """The rounded setting gives a torque within the window."""
+    inside = value.lower * (1 - CLOSE) <= setting.torque <= value.upper * (1 + CLOSE)
+    unit = unit_shown(setting.unit)
+    step = from_si(one.driver.resolution if one.gauge is None else one.gauge.resolution, setting.unit)
+    words = (f"set {setting.digits} {unit} for {show(value.torque, 'N.m')}; in steps of {step:.4g} {unit} that gives "
+             f"{show(setting.torque, 'N.m')} ({100 * (setting.torque / value.torque - 1):+.2f} %)")
+    if not inside:
+        words += f", outside the window {show(value.lower, 'N.m')} to {show(value.upper, 'N.m')}"
+    if setting.hand_sensitivity:
+        words += f"; the hand 10 mm from its mark changes it by {100 * setting.hand_sensitivity:.2g} %"
+    return Reason("setting", inside, words)
+
+
+def _risk(
+    one: Instrument, curve: DeviationCurve | None, setting: ToolSetting, value: PassValue, allowed: float,
+) -> tuple[float | None, float | None, float | None, Reason | None]:
+    """Expected torque, its u, the risk, and the reason; all None without points for the direction."""
+    if curve is None:
+        return None, None, None, None
+    at = curve.at(setting.torque / one.ratio)
+    if not at.judged:
+        unit = one.driver.unit
+        words = (f"{show(setting.torque / one.ratio, unit)} is outside the points of the certificate, "
+                 f"{show(curve.lowest, unit)} to {show(curve.highest, unit)}: cannot be judged")
+        return None, None, None, Reason("certificate", False, words)
+    expected = float(true_value(setting.torque, float(at.a)))
+    found = budget_of(one, setting.torque, float(at.w))
+    u = found.u * expected
+    risk = float(outside_probability(expected, u, value.lower, value.upper, found.degrees))
+    words = (f"at this setting {show(expected, 'N.m')} +- {show(2 * u, 'N.m')} (k = 2, deviation "
+             f"{100 * float(at.a):+.2f} %) in the window {show(value.lower, 'N.m')} to {show(value.upper, 'N.m')}: "
+             f"probability of a false acceptance {percent(risk)}, {percent(allowed)} allowed")
+    return expected, u, risk, Reason("uncertainty", risk <= allowed, words)
+
+
+def percent(p: float) -> str:
+    """A probability for reading: "2.3 %", "below 0.01 %"."""
+    return "below 0.01 %" if p < 1e-4 else f"{100 * p:.2g} %" if p < 0.995 else f"{100 * p:.4g} %"
+
