@@ -101,6 +101,8 @@ def test_both_directions_and_both_stages() -> None:
     assert back.a == pytest.approx((40 / 42 - 1, 200 / 210 - 1))
     assert clockwise.w == (0.005, 0.005)  # W/k
     assert found.curve("as left", "anticlockwise") is None  # adjusted clockwise only: what is left is not known
+    gauge = made(entry(40, 41, direction="either"), entry(200, 205, direction="either"))
+    assert gauge.curve("as left", "anticlockwise") == gauge.curve("as found", "either") is not None
     unadjusted = made(entry(40, 41), entry(200, 205))
     assert unadjusted.curve("as left", "clockwise") == unadjusted.curve("as found", "clockwise")
 
@@ -112,6 +114,7 @@ def test_both_directions_and_both_stages() -> None:
     ([entry(-40, -41, direction="anticlockwise")], 1, "indicated", "negative"),
     ([entry(40, 41, direction="")], 1, "direction", "missing"),
     ([entry(40, 41, direction="left")], 1, "direction", "'left'"),
+    ([entry(40, 41), entry(60, 61, direction="either")], 2, "direction", "either stands beside clockwise at point 1"),
     ([entry(40, 41, stage="")], 1, "stage", "missing"),
     ([entry(40, 41), entry(60, 61, uncertainty=None)], 2, "uncertainty", "missing"),
     ([entry(40, 41, uncertainty=1.2)], 1, "uncertainty", "1.2"),

@@ -16,7 +16,7 @@ from evenpull.instrument.review import (
     BY_DATE,
     FULL,
     STEP,
-    Fault,
+    FoundOut,
     ReviewUncertainty,
     Span,
     Uses,
@@ -33,7 +33,7 @@ UNCERTAINTY = ReviewUncertainty(resolution=1.0, w_repeat=0.004, w_operator=0.003
 SPAN = Span(start=0.0, end=100 * DAY, first_cycle=1_000, last_cycle=2_000, event=60 * DAY)
 FLAT_9 = DeviationCurve((40.0, 400.0), (0.09, 0.09), (0.005, 0.005))
 FLAT_1 = DeviationCurve((40.0, 400.0), (0.01, 0.01), (0.005, 0.005))
-FAULTS = {"clockwise": Fault(FLAT_9, FLAT_1)}
+FAULTS = {"clockwise": FoundOut(FLAT_9, FLAT_1)}
 
 
 def uses(indicated: object, lower: object = 190.0, upper: object = 210.0, time: object = 50 * DAY,
@@ -62,7 +62,7 @@ def test_case_1_reads_nine_percent_high() -> None:
 def test_case_2_between_two_points_and_case_3_below_the_lowest() -> None:
     """As found +2 % at 40 and +6 % at 120 N.m. At 100: a = 2 + 4 (100 - 40)/80 = 5 %, true = 100/1.05 = 95.238.
     At 39 and at 121 there is no point beyond: cannot be judged."""
-    fault = {"clockwise": Fault(DeviationCurve((40.0, 120.0), (0.02, 0.06), (0.005, 0.005)))}
+    fault = {"clockwise": FoundOut(DeviationCurve((40.0, 120.0), (0.02, 0.06), (0.005, 0.005)))}
     found = review(uses([100.0, 39.0, 121.0], 90.0, 110.0), fault, SPAN, UNCERTAINTY)
     full = found.model(FULL)
     assert full.a[0] == pytest.approx(0.05)
@@ -99,6 +99,7 @@ def test_case_5_step_at_a_drop() -> None:
     assert step.true == pytest.approx([198.0198, 183.4862, 183.4862, 183.4862], abs=5e-5)
     assert step.verdict.tolist() == [Verdict.SURELY_IN, *[Verdict.SURELY_OUT] * 3]
     assert found.decision.tolist() == [Verdict.SURELY_OUT] * 4
+    assert step.delivered == pytest.approx((0.917431, 0.990099), abs=1e-6)
     assert math.isnan(found.model(BY_DATE).a[3])
     assert found.model(BY_DATE).verdict[3] == Verdict.CANNOT_BE_JUDGED
 
@@ -115,7 +116,7 @@ def test_case_6_a_standard_reaches_several_tools() -> None:
         left = DeviationCurve.constant(a, 0.005, 40.0, 400.0)
         behind = left.behind(standard)
         assert behind is not None
-        fault = {"clockwise": Fault(behind, left)}
+        fault = {"clockwise": FoundOut(behind, left)}
         results[tool] = review(uses([100.0], 97.0, 103.0), fault, Span(start=0.0, end=100 * DAY), UNCERTAINTY)
     a, b = results["A"].model(FULL), results["B"].model(FULL)
     assert (a.true[0], b.true[0]) == pytest.approx((96.126, 99.069), abs=5e-4)
@@ -128,7 +129,7 @@ def test_case_7_a_multiplier_whose_ratio_was_stated_wrong() -> None:
     """Stated 5.0, measured 4.6: a = (5.0 - 4.6)/4.6 = 8.696 %. 100 N.m at the wrench were taken for 500 and were
     500/1.08696 = 460 N.m. The value on the scale at fault is the output, 500."""
     a = float(relative_deviation(5.0, 4.6))
-    fault = {"clockwise": Fault(DeviationCurve.constant(a, 0.005, 200.0, 1000.0))}
+    fault = {"clockwise": FoundOut(DeviationCurve.constant(a, 0.005, 200.0, 1000.0))}
     found = review(uses([500.0], 475.0, 525.0), fault, SPAN, UNCERTAINTY)
     assert found.model(FULL).true == pytest.approx([460.0])
     assert found.decision.tolist() == [Verdict.SURELY_OUT]
@@ -143,7 +144,7 @@ def test_behind_an_adapter_the_window_is_at_the_fastener() -> None:
 
 def test_each_direction_by_its_own_points() -> None:
     """Out one way only: +9 % clockwise, +1 % anticlockwise; without points of a direction nothing is judged."""
-    both = {**FAULTS, "anticlockwise": Fault(FLAT_1)}
+    both = {**FAULTS, "anticlockwise": FoundOut(FLAT_1)}
     turned = uses([200.0, 200.0], anticlockwise=[False, True])
     assert review(turned, both, SPAN, UNCERTAINTY).decision.tolist() == [Verdict.SURELY_OUT, Verdict.SURELY_IN]
     one = review(turned, FAULTS, SPAN, UNCERTAINTY).decision.tolist()
@@ -153,6 +154,7 @@ def test_each_direction_by_its_own_points() -> None:
 def test_a_lost_tool_cannot_be_judged_at_all() -> None:
     found = review(uses([200.0, 201.0]), {}, SPAN, UNCERTAINTY)
     assert found.counts()[Verdict.CANNOT_BE_JUDGED] == 2
+    assert found.model(FULL).delivered is None
     assert set(found.left_out) == {BY_DATE, BY_CYCLES, STEP}
 
 
@@ -255,7 +257,7 @@ def by_hand(x: float, lower: float, upper: float, points: list[tuple[float, floa
 @given(st.lists(st.floats(10, 450), min_size=1, max_size=30), st.lists(st.floats(-0.2, 0.2), min_size=3, max_size=3))
 def test_many_at_once_are_each_by_hand(values: list[float], deviations: list[float]) -> None:
     X = (40.0, 150.0, 400.0)
-    fault = {"clockwise": Fault(DeviationCurve(X, tuple(deviations), (0.005,) * 3))}
+    fault = {"clockwise": FoundOut(DeviationCurve(X, tuple(deviations), (0.005,) * 3))}
     x = np.array(values)
     found = review(uses(x, 0.95 * x, 1.05 * x), fault, SPAN, UNCERTAINTY)
     points = list(zip(X, deviations, strict=True))

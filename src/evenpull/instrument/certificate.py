@@ -14,9 +14,9 @@ from typing import Literal
 
 from evenpull.instrument.deviation import DeviationCurve, relative_deviation
 
-Direction = Literal["clockwise", "anticlockwise"]
+Direction = Literal["clockwise", "anticlockwise", "either"]  # either: a device that does not turn (gauge, rule)
 Stage = Literal["as found", "as left"]
-DIRECTIONS: tuple[Direction, ...] = ("clockwise", "anticlockwise")
+DIRECTIONS: tuple[Direction, ...] = ("clockwise", "anticlockwise", "either")
 STAGES: tuple[Stage, ...] = ("as found", "as left")
 UNLIKELY = 0.30  # a deviation beyond this is more likely a mixed-up unit or column than a tool (practice, no source)
 
@@ -101,11 +101,12 @@ class Certificate:
     def curve(self, stage: Stage, direction: Direction) -> DeviationCurve | None:
         """Deviation over the indicated value; None where the certificate says nothing of this stage and direction.
 
-        Whoever did not adjust the instrument has as-found points only: they are what it was left with.
+        Whoever did not adjust the instrument has as-found points only: they are what it was left with. Points of
+        "either" serve both directions.
         """
-        found = self.of(stage, direction)
-        if not found and stage == "as left" and not any(p.stage == "as left" for p in self.points):
-            found = self.of("as found", direction)
+        if stage == "as left" and not any(p.stage == "as left" for p in self.points):
+            stage = "as found"
+        found = self.of(stage, direction) or self.of(stage, "either")
         if not found:
             return None
         return DeviationCurve(tuple(p.indicated for p in found), tuple(p.a for p in found), tuple(p.w for p in found))
@@ -147,7 +148,7 @@ def _head_faults(
 
 def point_faults(entries: Sequence[Entry]) -> list[Fault]:
     """What is wrong with the points: missing or impossible values, wrong sign, missing direction or uncertainty,
-    points entered twice, points out of order within their stage and direction."""
+    points entered twice, points out of order within their stage and direction, "either" beside a direction."""
     faults: list[Fault] = []
     before: dict[tuple[str, str], tuple[int, Entry]] = {}
     nominals: dict[tuple[str, str, float], int] = {}
@@ -158,6 +159,12 @@ def point_faults(entries: Sequence[Entry]) -> list[Fault]:
             continue
         assert entry.nominal is not None
         series = (entry.stage, entry.direction)
+        beside = next((other for other in before if other[0] == entry.stage
+                       and (other[1] == "either") != (entry.direction == "either")), None)
+        if beside is not None:
+            faults.append(Fault(number, "direction", f"{entry.direction} stands beside {beside[1]} at point "
+                                f"{before[beside][0]}: a device turns or does not", "one or the other for all points"))
+            continue
         first = nominals.setdefault((*series, entry.nominal), number)
         if first != number:
             faults.append(Fault(number, "nominal", f"{entry.nominal:.6g} stands {entry.stage}, {entry.direction} a "
@@ -189,7 +196,7 @@ def _own_faults(number: int, entry: Entry) -> Iterator[Fault]:
                     "says which way the tool was turned")
     if entry.direction not in DIRECTIONS:
         yield Fault(number, "direction", f"{entry.direction!r} is not a direction" if entry.direction else
-                    "the direction is missing", "clockwise or anticlockwise")
+                    "the direction is missing", "clockwise or anticlockwise; either for a device that does not turn")
     if entry.stage not in STAGES:
         yield Fault(number, "stage", f"{entry.stage!r} is not a stage" if entry.stage else "the stage is missing",
                     "as found (before any adjustment) or as left (after it)")

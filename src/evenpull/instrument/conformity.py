@@ -19,7 +19,7 @@ from evenpull.joint.numeric import Num
 FEW_DEGREES = 100.0  # below it t replaces the normal distribution; at 100 both differ by less than 0.002
 ISO_14253_PROBABILITY = 0.95
 Limit = Num | None
-Verdict = Literal["conforms", "conforms conditionally", "fails conditionally", "fails"]
+Conformity = Literal["conforms", "conforms conditionally", "fails conditionally", "fails"]
 
 
 def conformance_probability(y: Num, u: Num, lower: Limit, upper: Limit, degrees: float = math.inf) -> Num:
@@ -145,7 +145,7 @@ def with_guard(r: float) -> DecisionRule:
 class Decision:
     """`probability` of conformity, `risk` of the decision being wrong, `w` the guard band that was used."""
 
-    verdict: Verdict
+    verdict: Conformity
     accepted: bool
     probability: float
     risk: float
@@ -162,7 +162,7 @@ def decide(
     w = rule.width(lower, upper, u, k)
     p = float(conformance_probability(y, u, lower, upper, degrees))
     wrong = float(outside_probability(y, u, lower, upper, degrees))
-    verdict: Verdict
+    verdict: Conformity
     if low + w <= y <= high - w:
         verdict = "conforms"
     elif rule.non_binary and low <= y <= high:

@@ -16,14 +16,13 @@ from numpy.typing import ArrayLike, NDArray
 from evenpull.joint.numeric import Num, require_positive
 
 CLOSE = 1e-9  # relative; a value on the lowest or highest point counts as inside, whatever unit it was converted from
-SOURCE = "relative deviation in the sense of ISO 6789-1 and -2:2017 (from memory)"
 Floats = NDArray[np.float64]
 Truths = NDArray[np.bool_]
 
 
 def relative_deviation(X_ind: Num, X_ref: Num) -> Num:
     """a = (X_ind - X_ref)/X_ref, a share: +0.09 reads 9 % high. X_ind indicated or set, X_ref the reference value,
-    same unit. ValueError unless both are greater than zero."""
+    same unit; the sense of ISO 6789-2:2017 (from memory). ValueError unless both are greater than zero."""
     require_positive(X_ind=X_ind, X_ref=X_ref)
     return (X_ind - X_ref) / X_ref
 

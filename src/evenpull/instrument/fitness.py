@@ -6,16 +6,17 @@ Torques in N.m at the fastener. Pure values: who reads a register builds a `Cand
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal
 
 from evenpull.instrument.assembly import Instrument, beyond_parts, budget_of, setting_of
 from evenpull.instrument.certificate import Certificate, Direction
 from evenpull.instrument.chain import ToolSetting
-from evenpull.instrument.conformity import outside_probability
+from evenpull.instrument.conformity import SIMPLE, DecisionRule, outside_probability
 from evenpull.instrument.deviation import CLOSE, DeviationCurve, true_value
 from evenpull.instrument.parts import name_of
+from evenpull.instrument.risk import Risks, rule_risks
 from evenpull.instrument.validity import in_force, last_day
 from evenpull.quantities import from_si, show, unit_shown
 
@@ -72,7 +73,10 @@ class Reason:
 @dataclass(frozen=True, slots=True)
 class PassFitness:
     """For one pass value: setting (None where there is none), `expected` true torque at the fastener, `u` its standard
-    uncertainty, `risk` that a pull at the setting lies outside the window; None where it cannot be judged."""
+    uncertainty, `risk` that a pull at the setting lies outside the window; None where it cannot be judged.
+
+    `records`: global risks of judging records by the rule, where the scatter of pulls was given (JCGM 106 9.5).
+    """
 
     value: PassValue
     setting: ToolSetting | None
@@ -80,6 +84,7 @@ class PassFitness:
     u: float | None
     risk: float | None
     reasons: tuple[Reason, ...]
+    records: Risks | None = None
 
     @property
     def fit(self) -> bool:
@@ -114,9 +119,12 @@ class Fitness:
 
 def fitness(
     candidate: Candidate, values: Sequence[PassValue], day: date, joint_class: JointClass | None,
-    allowed_risk: float = ALLOWED_RISK,
+    allowed_risk: float = ALLOWED_RISK, scatter: float | None = None, rule: DecisionRule = SIMPLE,
 ) -> Fitness:
     """Judge a candidate for all pass values on the day of use.
+
+    With `scatter`, the relative standard deviation of the true torque from pull to pull, each pass also says how many
+    records the `rule` would accept or refuse wrongly when their readings have the uncertainty of the instrument.
 
     ValueError for no pass values, a window that does not hold its torque, an allowed risk outside 0 to 1, and for
     certificates that overlap.
@@ -132,7 +140,9 @@ def fitness(
     found = in_force(candidate.certificates, day)
     left = None if found.certificate is None else (last_day(found.certificate, candidate.certificates) - day).days
     reasons = tuple(_general(candidate, found.certificate, found.reason, day, joint_class))
-    passes = tuple(_one_pass(candidate, found.certificate, value, allowed_risk) for value in values)
+    passes = tuple(
+        _with_records(_one_pass(candidate, found.certificate, value, allowed_risk), scatter, rule) for value in values
+    )
     return Fitness(candidate, reasons, passes, left)
 
 
@@ -189,6 +199,19 @@ def _one_pass(
         reasons.append(Reason("certificate", False, f"certificate {certificate.id} has no points turned "
                               f"{value.direction}: cannot be judged"))
     return PassFitness(value, setting, expected, u, risk, tuple(reasons))
+
+
+def _with_records(one: PassFitness, scatter: float | None, rule: DecisionRule) -> PassFitness:
+    if scatter is None or one.expected is None or one.u is None:
+        return one
+    value = one.value
+    try:
+        risks = rule_risks(one.expected, scatter * one.expected, one.u, value.lower, value.upper, rule)
+    except ValueError as error:  # no acceptance interval is left, or the measurement is too coarse for the rule
+        return replace(one, reasons=(*one.reasons, Reason("records", False, str(error))))
+    words = (f"records judged by {rule.name}, pulls scattering by {100 * scatter:.3g} %: {percent(risks.consumer)} "
+             f"accepted although outside the window, {percent(risks.producer)} refused although within")
+    return replace(one, records=risks, reasons=(*one.reasons, Reason("records", True, words)))
 
 
 def _range(one: Instrument, limits: Sequence[UseLimit], setting: ToolSetting) -> Iterator[Reason]:

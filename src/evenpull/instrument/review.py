@@ -42,7 +42,7 @@ class Verdict(IntEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class FoundOut:
     """What was found, for one direction: `found` the as-found curve, `last` the as-left curve of the last good
     certificate (None: unknown, then nothing can be said of a drift and of the time before an event)."""
 
@@ -129,6 +129,12 @@ class ModelResult:
     def high(self) -> Floats:
         return self.true + K * self.u
 
+    @property
+    def delivered(self) -> tuple[float, float] | None:
+        """Smallest and largest share of the indicated value that was there, 1/(1 + a); None where none is judged."""
+        known = self.a[~np.isnan(self.a)]
+        return (1 / (1 + float(known.max())), 1 / (1 + float(known.min()))) if known.size else None
+
     def counts(self) -> dict[Verdict, int]:
         return counted(self.verdict)
 
@@ -200,7 +206,7 @@ def worst_case(full: Codes, step: Codes | None) -> Codes:
 
 
 def review(
-    uses: Uses, faults: Mapping[Direction, Fault], span: Span, given: ReviewUncertainty,
+    uses: Uses, faults: Mapping[Direction, FoundOut], span: Span, given: ReviewUncertainty,
 ) -> Review:
     """Judge the suspect tightenings, each against its own window. All must lie in the period (`Period.holds`).
 
@@ -269,7 +275,7 @@ def _refuse(name: str, wrong: Truths, values: Floats, why: str) -> None:
 
 
 def _by_direction(
-    x: Floats, turned_back: Truths, faults: Mapping[Direction, Fault], *, last: bool,
+    x: Floats, turned_back: Truths, faults: Mapping[Direction, FoundOut], *, last: bool,
 ) -> tuple[Floats, Floats]:
     """Deviation and its uncertainty at each value by the curve of its direction; NaN without a curve."""
     sides: tuple[tuple[Direction, Truths], ...] = (("clockwise", ~turned_back), ("anticlockwise", turned_back))
