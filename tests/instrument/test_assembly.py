@@ -152,7 +152,9 @@ def test_what_scale_and_parts_do_not_bear() -> None:
     weak = instrument([WRENCH, replace(OPEN_END, strongest=150.0)])
     assert beyond_parts(weak, 180.0) == ("adapter AD-11 bears 150 N·m, here it would carry 180 N·m",)
     geared = instrument([replace(WRENCH, upper=400.0), GEAR])
-    assert "multiplier MU-3 bears 1500 N·m" in beyond_parts(geared, 1600.0)[0]
+    assert beyond_parts(geared, 1600.0) == ("multiplier MU-3 bears 1500 N·m, here it would carry 1600 N·m",)
+    assert beyond_parts(geared, 180.0) == (  # 180/4.6
+        "39.13 N·m is below the lowest marked value of driver TW-0207, whose scale is 40 N·m to 400 N·m",)
     pumped = instrument([replace(PUMP, strongest=50e6), GAUGE, HEAD])
     assert beyond_parts(pumped, 3000.0) == ()
     assert beyond_parts(pumped, 5500.0) == ("pump PU-1 reaches 500 bar, 550 bar is needed",)

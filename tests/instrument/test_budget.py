@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evenpull.instrument.budget import budget, combined, contribution, coverage_factor, effective_degrees
-from evenpull.instrument.iso6789 import PointReadings, calibrated_point, repeatability, variation
+from evenpull.instrument.iso6789 import PointReadings, calibrated_point, interval, repeatability, variation
 
 
 def test_gum_h1_end_gauge() -> None:
@@ -146,6 +146,11 @@ def test_iso_6789_2_point_worked_by_hand() -> None:
     assert found.W_interval == pytest.approx(0.0360237, abs=1e-7)
     assert found.budget.degrees == pytest.approx(123.8, abs=0.05)
     assert (found.budget.k, round(found.k_effective, 2)) == (2.0, 2.02)
+
+
+def test_a_deviation_of_either_sign_widens_the_interval() -> None:
+    """W' = |-2 %| + 1.5 % + |-0.2 %| = 3.7 %."""
+    assert interval(-0.02, 0.015, -0.002) == pytest.approx(0.037)
 
 
 def test_few_readings_ask_for_a_larger_factor_than_2() -> None:

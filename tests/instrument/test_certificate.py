@@ -167,6 +167,8 @@ def test_certificates_that_overlap() -> None:
     assert "KNC-27-0020 begins on 2027-01-20 and overlaps with KNC-26-0311, in force until 2027-02-09" in fault.message
     with pytest.raises(ValueError, match="overlaps"):
         in_force((one, two), date(2027, 2, 1))
+    same_day = made(entry(40, 40), id="KNC-27-0041", calibrated=LAST, valid_from=LAST, valid_until=LAST)
+    assert "overlaps with KNC-26-0311" in overlaps((one, same_day))[0].message
     replacing = made(entry(40, 40), id="KNC-27-0020", calibrated=date(2027, 1, 20), valid_from=date(2027, 1, 20),
                      valid_until=date(2028, 1, 19), replaces=one.id)
     assert overlaps((one, replacing)) == ()
@@ -183,10 +185,10 @@ def test_in_force_on_the_first_and_last_day_and_not_before_or_after() -> None:
     assert in_force((one,), FIRST).certificate is one
     assert in_force((one,), LAST).certificate is one
     before = in_force((one,), FIRST - timedelta(days=1))
-    assert before.certificate is None and "before the tool's first certificate KNC-26-0311" in before.reason
+    assert before.certificate is None and "before the first certificate KNC-26-0311" in before.reason
     after = in_force((one,), LAST + timedelta(days=1))
     assert after.certificate is None and "ran out on 2027-02-09" in after.reason
-    assert in_force((), FIRST).reason == "the tool has no certificate"
+    assert in_force((), FIRST).reason == "there is no certificate"
 
 
 def test_points_against_the_permissible_deviation_by_both_rules() -> None:

@@ -102,6 +102,7 @@ def test_guard_band_for_95_percent() -> None:
         low, high = (middle, high) if p(middle) < 0.95 else (low, middle)
     assert guard_band(0, 4, 1.0) == pytest.approx(low, abs=1e-9)
     assert low > 1.70
+    assert guard_band(0, 100, 1.0, 0.5) == guard_band(None, 100, 1.0, 0.5) == 0
     with pytest.raises(ValueError, match="too coarse"):
         guard_band(0, 3, 1.0)
     with pytest.raises(ValueError, match="probabilities"):

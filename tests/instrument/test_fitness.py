@@ -6,13 +6,14 @@ from dataclasses import replace
 from datetime import date, timedelta
 from statistics import NormalDist
 
+import numpy as np
 import pytest
 
 from evenpull.instrument.assembly import instrument
 from evenpull.instrument.certificate import Certificate
 from evenpull.instrument.conformity import GUARDED
 from evenpull.instrument.fitness import Candidate, PassValue, UseLimit, fitness, percent
-from evenpull.instrument.parts import Adapter, Driver
+from evenpull.instrument.parts import Adapter, Driver, Multiplier
 from evenpull.instrument.ranking import ranked, rounding_error, window_share
 from tests.instrument.cases import FIRST, LAST, entry, made
 
@@ -48,6 +49,42 @@ def test_a_tool_that_is_fit_says_why() -> None:
     assert [reason.code for reason in last.reasons] == ["direction", "range", "setting", "uncertainty"]
 
 
+def test_each_part_that_measures_needs_its_own_certificate() -> None:
+    """A multiplier without one is refused, with one the first to end counts; an adapter may have none."""
+    gear, bent = Multiplier(serial="MU-3", ratio=4.6, w=0.01), Adapter(serial="AD-11", length=0.06)
+    value = PassValue("pass 3", 600.0, 540.0, 660.0)
+    chained = replace(READY, instrument=instrument([WRENCH, bent, gear]))
+    bare = fitness(chained, [value], DAY, "B")
+    assert bare.refusals == ("multiplier MU-3: there is no certificate",) and bare.days_left is None
+    ends = DAY + timedelta(days=9)
+    certified = replace(chained, part_certificates={"MU-3": (cert(id="KNC-26-0500", valid_until=ends),)})
+    found = fitness(certified, [value], DAY, "B")
+    assert found.fit and found.days_left == 9
+    late = fitness(certified, [value], ends + timedelta(days=1), "B")
+    assert "multiplier MU-3: certificate KNC-26-0500 ran out" in late.refusals[0]
+    old = replace(certified, part_certificates={**certified.part_certificates, "AD-11": (cert(valid_until=FIRST),)})
+    assert "adapter AD-11" in fitness(old, [value], DAY, "B").refusals[0]
+
+
+def test_the_risk_is_what_drawn_inputs_do() -> None:
+    """200,000 drawn pulls with every input about its stated value, the lever law written out: the share outside the
+    window against the risk (3.1 %). Nothing of the budget is used in the drawing."""
+    draw, n = np.random.default_rng(14), 200_000
+    bent = Adapter(serial="AD-11", length=0.09, angle=0.5, length_error=0.003, hand_shift=0.03, angle_error=0.08)
+    candidate = replace(READY, instrument=instrument([WRENCH, bent]), certificates=(cert(0.01, 0.03),))
+    value = PassValue("p", 150.0, 144.0, 156.0)
+    one, = fitness(candidate, [value], DAY, None).passes
+    assert one.setting is not None and one.risk is not None
+    hand, length, angle, step = (
+        draw.uniform(-half, half, n) for half in (bent.hand_shift, bent.length_error, bent.angle_error, 0.5))
+    lever = 0.48 + hand
+    law = (lever + (bent.length + length) * np.cos(bent.angle + angle)) / lever
+    true = (one.setting.value + step) / (1 + 0.01) * (1 + draw.normal(0, 0.015, n)) * law
+    outside = float(((true < value.lower) | (true > value.upper)).mean())
+    assert one.risk == pytest.approx(0.0306, abs=1e-4)
+    assert outside == pytest.approx(one.risk, abs=0.003)
+
+
 def test_the_known_deviation_moves_the_torque() -> None:
     """Left reading 4 % high: 180 shown are 180/1.04 = 173.077 N.m, u = 1.01278 % = 1.75289; the lower limit 171 is
     1.18488 u away: risk Phi(-1.18488) = 11.8 %, more than 5 %."""
@@ -61,8 +98,8 @@ def test_the_known_deviation_moves_the_torque() -> None:
 
 
 @pytest.mark.parametrize(("change", "day", "joint_class", "code", "words"), [
-    ({"certificates": ()}, DAY, "B", "validity", "has no certificate"),
-    ({}, FIRST - timedelta(days=1), "B", "validity", "before the tool's first certificate KNC-26-0311"),
+    ({"certificates": ()}, DAY, "B", "validity", "driver TW-0207: there is no certificate"),
+    ({}, FIRST - timedelta(days=1), "B", "validity", "before the first certificate KNC-26-0311"),
     ({}, LAST + timedelta(days=1), "B", "validity", "ran out on 2027-02-09"),
     ({}, DAY, "A", "class", "the joint is of class A, the tool may serve class B and below"),
     ({"serves": None}, DAY, "C", "class", "not stated"),

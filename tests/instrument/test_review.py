@@ -91,6 +91,17 @@ def test_case_4_linear_drift_by_date_and_by_cycles() -> None:
     assert found.left_out == {STEP: "no event is known"}
 
 
+def test_drift_goes_no_further_than_the_readings_and_is_as_unsure_as_the_worse_certificate() -> None:
+    """Readings of 999 and 2001 lie outside 1000 to 2000: no drift is told. The last certificate had w = 1.2 %, the
+    as-found points 0.5 %: between them 1.2 % counts, u = sqrt((193.424 x 0.0130)^2 + 1/12) = 2.5310 N.m."""
+    rough = DeviationCurve((40.0, 400.0), (0.01, 0.01), (0.012, 0.012))
+    found = review(uses([200.0] * 3, cycle=[999, 1_300, 2_001]), {"clockwise": FoundOut(FLAT_9, rough)}, SPAN,
+                   UNCERTAINTY).model(BY_CYCLES)
+    assert np.isnan(found.a).tolist() == [True, False, True]
+    assert found.u[1] == pytest.approx(193.424 * math.hypot(0.012, 0.004, 0.003, 1 / math.sqrt(12) / 193.424), abs=1e-4)
+    assert found.u[1] == pytest.approx(2.5310, abs=1e-3)
+
+
 def test_case_5_step_at_a_drop() -> None:
     """Dropped on day 60: before it 200/1.01 = 198.020, from then on 200/1.09 = 183.486. A use at an unknown time gets
     the found deviation. Before the drop the worst case still says out: a drop that was seen proves no earlier use."""

@@ -5,7 +5,7 @@ Torques in N.m at the fastener. Pure values: who reads a register builds a `Cand
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal
@@ -15,7 +15,7 @@ from evenpull.instrument.certificate import Certificate, Direction
 from evenpull.instrument.chain import ToolSetting
 from evenpull.instrument.conformity import SIMPLE, DecisionRule, outside_probability
 from evenpull.instrument.deviation import CLOSE, DeviationCurve, true_value
-from evenpull.instrument.parts import name_of
+from evenpull.instrument.parts import Adapter, Driver, Pump, name_of
 from evenpull.instrument.risk import Risks, rule_risks
 from evenpull.instrument.validity import in_force, last_day
 from evenpull.quantities import from_si, show, unit_shown
@@ -46,12 +46,14 @@ class UseLimit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """An instrument with what is known of its driver. `serves` is the strictest joint class it may be used for, None
-    when that is not stated; `missing` names parts of the chain that are not known or have no valid certificate of
-    their own; `events` what happened since the calibration and is not settled (a drop, a failed shift check)."""
+    """An instrument with what is known of it. `certificates` of the driver, `part_certificates` of the other parts by
+    serial: multipliers and gauges must have one, a pump or an adapter that has any must have a valid one. `serves` is
+    the strictest joint class, None when not stated; `missing` names parts of the chain that are not known; `events`
+    what happened since the calibration and is not settled (a drop, a failed shift check)."""
 
     instrument: Instrument
     certificates: tuple[Certificate, ...]
+    part_certificates: Mapping[str, Sequence[Certificate]] = field(default_factory=dict)
     directions: tuple[Direction, ...] = ("clockwise",)
     limits: tuple[UseLimit, ...] = ()
     serves: JointClass | None = None
@@ -93,7 +95,8 @@ class PassFitness:
 
 @dataclass(frozen=True, slots=True)
 class Fitness:
-    """What holds for all pulls and for each pass value. `days_left` of the certificate on the day, 0 for its last."""
+    """What holds for all pulls and for each pass value. `days_left` until the first certificate of the chain ends, 0 on
+    its last day; None where one is not in force."""
 
     candidate: Candidate
     reasons: tuple[Reason, ...]
@@ -137,27 +140,42 @@ def fitness(
         if not 0 < value.lower <= value.torque <= value.upper or value.lower == value.upper:
             raise ValueError(f"{value.name}: the window {value.lower} to {value.upper} N.m does not hold its torque "
                              f"{value.torque} N.m")
-    found = in_force(candidate.certificates, day)
-    left = None if found.certificate is None else (last_day(found.certificate, candidate.certificates) - day).days
-    reasons = tuple(_general(candidate, found.certificate, found.reason, day, joint_class))
+    certificate = in_force(candidate.certificates, day).certificate
+    validity, left = _validity(candidate, day)
+    reasons = (*_chain(candidate), *validity, *_general(candidate, joint_class))
     passes = tuple(
-        _with_records(_one_pass(candidate, found.certificate, value, allowed_risk), scatter, rule) for value in values
+        _with_records(_one_pass(candidate, certificate, value, allowed_risk), scatter, rule) for value in values
     )
     return Fitness(candidate, reasons, passes, left)
 
 
-def _general(
-    candidate: Candidate, certificate: Certificate | None, why_none: str, day: date, joint_class: JointClass | None,
-) -> Iterator[Reason]:
+def _chain(candidate: Candidate) -> Iterator[Reason]:
     if candidate.missing:
         yield Reason("chain", False, f"the chain is not complete: {'; '.join(candidate.missing)}")
     else:
         yield Reason("chain", True, f"complete: {', '.join(name_of(part) for part in candidate.instrument.parts)}")
-    if certificate is None:
-        yield Reason("validity", False, why_none)
-    else:
-        yield Reason("validity", True, f"certificate {certificate.id} is in force on {day}, until "
-                     f"{last_day(certificate, candidate.certificates)}")
+
+
+def _validity(candidate: Candidate, day: date) -> tuple[list[Reason], int | None]:
+    """A reason for each part that needs a certificate, and the days left of the one that ends first."""
+    reasons: list[Reason] = []
+    left: list[int] = []
+    for part in candidate.instrument.parts:
+        own = candidate.certificates if isinstance(part, Driver) else candidate.part_certificates.get(part.serial, ())
+        if not own and isinstance(part, Pump | Adapter):
+            continue
+        found = in_force(own, day)
+        if found.certificate is None:
+            reasons.append(Reason("validity", False, f"{name_of(part)}: {found.reason}"))
+        else:
+            last = last_day(found.certificate, own)
+            left.append((last - day).days)
+            reasons.append(Reason("validity", True, f"{name_of(part)}: certificate {found.certificate.id} is in force "
+                                  f"on {day}, until {last}"))
+    return reasons, min(left) if all(reason.fit for reason in reasons) else None
+
+
+def _general(candidate: Candidate, joint_class: JointClass | None) -> Iterator[Reason]:
     if candidate.cycles_allowed is not None:
         if candidate.cycles is None:
             yield Reason("cycles", False, f"calibrated for {candidate.cycles_allowed} cycles, and how many it has made "

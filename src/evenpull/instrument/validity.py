@@ -52,13 +52,13 @@ def in_force(certificates: Sequence[Certificate], day: date) -> InForce:
     if faults := overlaps(certificates):
         raise ValueError("\n".join(str(fault) for fault in faults))
     if not certificates:
-        return InForce(None, "the tool has no certificate")
+        return InForce(None, "there is no certificate")
     ordered = _by_first_day(certificates)
     for one in ordered:
         if one.valid_from <= day <= last_day(one, ordered):
             return InForce(one, "")
     if day < ordered[0].valid_from:
-        return InForce(None, f"{day} is before the tool's first certificate {ordered[0].id}, which begins on "
+        return InForce(None, f"{day} is before the first certificate {ordered[0].id}, which begins on "
                        f"{ordered[0].valid_from}")
     last = [one for one in ordered if one.valid_from <= day][-1]
     return InForce(None, f"certificate {last.id} ran out on {last_day(last, ordered)}, before {day}")
