@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from evenpull.instrument.assembly import instrument
+from evenpull.instrument.candidate import Candidate, PassValue, UseLimit
 from evenpull.instrument.certificate import Certificate
 from evenpull.instrument.conformity import GUARDED
-from evenpull.instrument.fitness import Candidate, PassValue, UseLimit, fitness, percent
+from evenpull.instrument.fitness import fitness, percent
 from evenpull.instrument.parts import Adapter, Driver, Multiplier
 from evenpull.instrument.ranking import ranked, rounding_error, window_share
 from tests.instrument.cases import FIRST, LAST, entry, made
@@ -140,6 +141,19 @@ def test_outside_the_points_of_the_certificate_it_cannot_be_judged() -> None:
     one, = fitness(replace(READY, certificates=(short,)), [FINAL], DAY, "B").passes
     assert (one.risk, one.u, one.expected) == (None, None, None)
     assert any("cannot be judged" in reason.words for reason in one.reasons if not reason.fit)
+
+
+def test_a_certificate_kept_without_points() -> None:
+    """The register states 2 % for the whole scale: as by points without deviation, and the words say what is missing.
+    Without a stated figure, and with points of another direction only, nothing is judged."""
+    kept = Certificate("KNC-26-0311", FIRST, FIRST, LAST, ("KN-RS-2",), ())
+    stated, = fitness(replace(READY, certificates=(kept,), stated_W=0.02), [FINAL], DAY, "B").passes
+    by_points, = fitness(READY, [FINAL], DAY, "B").passes
+    assert stated.risk == by_points.risk and stated.fit
+    assert "uncertainty 2 % as stated for the whole scale; no points are known" in stated.reasons[-1].words
+    assert fitness(replace(READY, certificates=(kept,)), [FINAL], DAY, "B").risk is None
+    turned = replace(READY, directions=("clockwise", "anticlockwise"), stated_W=0.02)
+    assert fitness(turned, [BACK], DAY, "B").risk is None
 
 
 def test_the_adapter_is_in_setting_risk_and_words() -> None:

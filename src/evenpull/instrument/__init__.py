@@ -2,7 +2,8 @@
 
 Only the setting is exported here, because every plan needs it. The modules beside it load scipy and are imported by
 name: `certificate`, `deviation`, `validity`, `acceptance`, `failure` (certificates), `budget`, `iso6789`, `conformity`,
-`risk` (uncertainty), `parts`, `assembly`, `fitness`, `ranking` (chains), `period`, `review`, `review_load` (found out).
+`risk` (uncertainty), `parts`, `assembly`, `candidate`, `fitness`, `ranking` (chains), `period`, `review`, `review_load`
+(found out).
 """
 
 from evenpull.instrument.chain import (

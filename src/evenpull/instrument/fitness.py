@@ -1,123 +1,26 @@
 """Is an instrument fit for the pulls of a plan? Every reason in words with its numbers, nothing decided by a sum.
 
-Torques in N.m at the fastener. Pure values: who reads a register builds a `Candidate` of it.
+Torques in N.m at the fastener.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
-from typing import Literal
 
 from evenpull.instrument.assembly import Instrument, beyond_parts, budget_of, setting_of
+from evenpull.instrument.candidate import Candidate, Fitness, JointClass, PassFitness, PassValue, Reason, UseLimit
 from evenpull.instrument.certificate import Certificate, Direction
 from evenpull.instrument.chain import ToolSetting
 from evenpull.instrument.conformity import SIMPLE, DecisionRule, outside_probability
 from evenpull.instrument.deviation import CLOSE, DeviationCurve, true_value
 from evenpull.instrument.parts import Adapter, Driver, Pump, name_of
-from evenpull.instrument.risk import Risks, rule_risks
+from evenpull.instrument.risk import rule_risks
 from evenpull.instrument.validity import in_force, last_day
 from evenpull.quantities import from_si, show, unit_shown
 
-JointClass = Literal["A", "B", "C"]  # danger, function, nuisance; the strictest first (VDI/VDE 2862, from memory)
 ALLOWED_RISK = 0.05  # of a wrong acceptance at the setting: conformity at 95 %, as ISO 14253-1 defaults (from memory)
-
-
-@dataclass(frozen=True, slots=True)
-class PassValue:
-    """One torque of a plan: what is aimed at and within which window a record is accepted."""
-
-    name: str
-    torque: float
-    lower: float
-    upper: float
-    direction: Direction = "clockwise"
-
-
-@dataclass(frozen=True, slots=True)
-class UseLimit:
-    """A limited calibration: good from `lower` to `upper` only (torque at the driver, N.m), with its reason."""
-
-    lower: float
-    upper: float
-    reason: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """An instrument with what is known of it. `certificates` of the driver, `part_certificates` of the other parts by
-    serial: multipliers and gauges must have one, a pump or an adapter that has any must have a valid one. `serves` is
-    the strictest joint class, None when not stated; `missing` names parts of the chain that are not known; `events`
-    what happened since the calibration and is not settled (a drop, a failed shift check)."""
-
-    instrument: Instrument
-    certificates: tuple[Certificate, ...]
-    part_certificates: Mapping[str, Sequence[Certificate]] = field(default_factory=dict)
-    directions: tuple[Direction, ...] = ("clockwise",)
-    limits: tuple[UseLimit, ...] = ()
-    serves: JointClass | None = None
-    missing: tuple[str, ...] = ()
-    events: tuple[str, ...] = ()
-    cycles: int | None = None  # since the calibration
-    cycles_allowed: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Reason:
-    """One thing that was looked at: `fit` or not, `code` the same for the same matter, `words` with the numbers."""
-
-    code: str
-    fit: bool
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class PassFitness:
-    """For one pass value: setting (None where there is none), `expected` true torque at the fastener, `u` its standard
-    uncertainty, `risk` that a pull at the setting lies outside the window; None where it cannot be judged.
-
-    `records`: global risks of judging records by the rule, where the scatter of pulls was given (JCGM 106 9.5).
-    """
-
-    value: PassValue
-    setting: ToolSetting | None
-    expected: float | None
-    u: float | None
-    risk: float | None
-    reasons: tuple[Reason, ...]
-    records: Risks | None = None
-
-    @property
-    def fit(self) -> bool:
-        return all(reason.fit for reason in self.reasons)
-
-
-@dataclass(frozen=True, slots=True)
-class Fitness:
-    """What holds for all pulls and for each pass value. `days_left` until the first certificate of the chain ends, 0 on
-    its last day; None where one is not in force."""
-
-    candidate: Candidate
-    reasons: tuple[Reason, ...]
-    passes: tuple[PassFitness, ...] = field(default=())
-    days_left: int | None = None
-
-    @property
-    def fit(self) -> bool:
-        return all(reason.fit for reason in self.reasons) and all(one.fit for one in self.passes)
-
-    @property
-    def refusals(self) -> tuple[str, ...]:
-        """Why it is not fit, in words; () when it is."""
-        own = [reason.words for reason in self.reasons if not reason.fit]
-        return (*own, *(f"{one.value.name}: {r.words}" for one in self.passes for r in one.reasons if not r.fit))
-
-    @property
-    def risk(self) -> float | None:
-        """The largest risk of its pass values; None where one cannot be judged."""
-        risks = [one.risk for one in self.passes]
-        return None if any(r is None for r in risks) else max((r for r in risks if r is not None), default=None)
 
 
 def fitness(
@@ -209,8 +112,8 @@ def _one_pass(
         return PassFitness(value, None, None, None, None, tuple(reasons))
     reasons += _range(one, candidate.limits, setting)
     reasons.append(_setting(one, setting, value))
-    curve = None if certificate is None else certificate.curve("as left", value.direction)
-    expected, u, risk, why = _risk(one, curve, setting, value, allowed_risk)
+    curve, basis = _curve(candidate, certificate, value.direction)
+    expected, u, risk, why = _risk(one, curve, basis, setting, value, allowed_risk)
     if why is not None:
         reasons.append(why)
     elif certificate is not None:
@@ -260,8 +163,22 @@ def _setting(one: Instrument, setting: ToolSetting, value: PassValue) -> Reason:
     return Reason("setting", inside, words)
 
 
+def _curve(
+    candidate: Candidate, certificate: Certificate | None, direction: Direction,
+) -> tuple[DeviationCurve | None, str]:
+    """What the certificate says of a direction; without any points the stated uncertainty of the whole scale, and a
+    deviation of zero that nobody measured: the words say so."""
+    if certificate is None:
+        return None, ""
+    if certificate.points or candidate.stated_W is None:
+        return certificate.curve("as left", direction), f"points of certificate {certificate.id}"
+    driver = candidate.instrument.driver
+    stated = DeviationCurve.constant(0.0, candidate.stated_W / 2, driver.lower, driver.upper)
+    return stated, f"uncertainty {100 * candidate.stated_W:.3g} % as stated for the whole scale; no points are known"
+
+
 def _risk(
-    one: Instrument, curve: DeviationCurve | None, setting: ToolSetting, value: PassValue, allowed: float,
+    one: Instrument, curve: DeviationCurve | None, basis: str, setting: ToolSetting, value: PassValue, allowed: float,
 ) -> tuple[float | None, float | None, float | None, Reason | None]:
     """Expected torque, its u, the risk, and the reason; all None without points for the direction."""
     if curve is None:
@@ -278,7 +195,7 @@ def _risk(
     risk = float(outside_probability(expected, u, value.lower, value.upper, found.degrees))
     words = (f"at this setting {show(expected, 'N.m')} +- {show(2 * u, 'N.m')} (k = 2, deviation "
              f"{100 * float(at.a):+.2f} %) in the window {show(value.lower, 'N.m')} to {show(value.upper, 'N.m')}: "
-             f"probability of a false acceptance {percent(risk)}, {percent(allowed)} allowed")
+             f"probability of a false acceptance {percent(risk)}, {percent(allowed)} allowed ({basis})")
     return expected, u, risk, Reason("uncertainty", risk <= allowed, words)
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from evenpull.instrument.fitness import Fitness, percent
+from evenpull.instrument.candidate import Fitness
+from evenpull.instrument.fitness import percent
 from evenpull.quantities import show
 
 SAME_RISK = 1e-4  # risks are compared in steps of 0.01 %: finer figures of a probability say nothing about tools
