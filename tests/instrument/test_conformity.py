@@ -142,6 +142,7 @@ def bivariate(mean: float, u_0: float, u_m: float, limits: tuple[float, float], 
     return float(joint.cdf([limits[1], accept[1]], lower_limit=[limits[0], accept[0]]))
 
 
+@pytest.mark.filterwarnings("error")
 @settings(max_examples=20, deadline=None)
 @given(st.floats(-1, 1), st.floats(0.2, 3), st.floats(0.05, 2), st.floats(-0.5, 0.5))
 def test_global_risks_by_quadrature_and_by_the_bivariate_normal(mean: float, u_0: float, u_m: float, w: float) -> None:
@@ -170,6 +171,16 @@ def test_global_risks_of_a_made_case() -> None:
         global_risks(0.0, 0.0, 1.0, -1.0, 1.0, -1.0, 1.0)
 
 
+@pytest.mark.filterwarnings("error")
+def test_limits_that_differ_by_rounding_only() -> None:
+    """An acceptance limit a rounding away from the tolerance limit: a piece with no room for the quadrature."""
+    same = global_risks(0.0, 1.0, 0.5, -2.0, 2.0, -2.0, 2.0)
+    for w in (4.5e-16, 1e-14, 5e-324):
+        near = global_risks(0.0, 1.0, 0.5, -2.0, 2.0, -2.0 + w, 2.0 - w)
+        assert near.consumer == pytest.approx(same.consumer, abs=1e-12)
+
+
+@pytest.mark.filterwarnings("error")
 def test_a_measurement_far_finer_than_the_process_has_hardly_a_risk() -> None:
     """A narrow transition must not slip between the points of the quadrature: u_m a ten-thousandth of u_0."""
     found = global_risks(0.0, 1.0, 1e-4, -1.5, 1.5, -1.5, 1.5)
