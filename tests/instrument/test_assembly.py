@@ -99,6 +99,13 @@ def test_an_angle_within_its_error_changes_no_more(
     assert abs(moved - 1) <= found + 1e-12
 
 
+def test_a_hand_far_from_its_mark() -> None:
+    """+-40 mm on L = 400 mm with E = 100 mm: 1.25 becomes 1 + 100/440 = 1.22727 or 1 + 100/360 = 1.27778, the larger
+    change 2.2222 %, /sqrt 3 = 1.28300 %."""
+    held = replace(OPEN_END, length=0.1, hand_shift=0.04)
+    assert parts_of(replace(WRENCH, lever=0.4), held)["w_hand"] == pytest.approx(0.0128300, abs=1e-7)
+
+
 def test_a_chain_that_contains_itself() -> None:
     with pytest.raises(ChainError, match="AS-1 contains itself: AS-1 - AS-2 - AS-1"):
         opened("AS-1", {"AS-1": ["TW-1", "AS-2"], "AS-2": ["MU-1", "AS-1"]})

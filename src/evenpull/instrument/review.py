@@ -44,7 +44,8 @@ class Verdict(IntEnum):
 @dataclass(frozen=True, slots=True)
 class FoundOut:
     """What was found, for one direction: `found` the as-found curve, `last` the as-left curve of the last good
-    certificate (None: unknown, then nothing can be said of a drift and of the time before an event)."""
+    certificate (None: unknown, then nothing can be said of a drift and of the time before an event). Where the period
+    begins with a shift check, the drift starts from that curve at the time of the check."""
 
     found: DeviationCurve
     last: DeviationCurve | None = None
