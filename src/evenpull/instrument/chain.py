@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from evenpull.joint.traced import Traced
-from evenpull.quantities import from_si, in_words, to_si
+from evenpull.quantities import Kind, from_si, in_words, to_si
 
 ADAPTER = "FAA AC 43.13-1B par. 7-40 and fig. 7-2; US Army TM 9-254 for the angled adapter"
 HAND_SHIFT = 0.010  # m, the shift of the hand for which the sensitivity is stated
@@ -47,6 +47,16 @@ def hand_sensitivity(lever: float, adapter_length: float, angle: float = 0.0, sh
     if not 0 < shift < lever:
         raise ValueError(f"the shift must lie between zero and the lever: {shift} m")
     return max(abs(adapter_ratio(lever + s, adapter_length, angle) / ratio - 1) for s in (shift, -shift))
+
+
+def angle_sensitivity(lever: float, adapter_length: float, angle: float, error: float) -> float:
+    """Relative change of the torque at the fastener, as a positive share, when the adapter stands at `angle` +- `error`
+    (rad). The larger of both directions, computed and not linearised: straight out the slope is zero, the change not.
+    """
+    ratio = adapter_ratio(lever, adapter_length, angle)
+    if not 0 <= error < math.pi:
+        raise ValueError(f"the error of the angle lies between zero and half a turn: {error} rad")
+    return max(abs(adapter_ratio(lever, adapter_length, angle + s) / ratio - 1) for s in (error, -error))
 
 
 def multiplier_setting(torque: float, ratio: float) -> float:
@@ -96,15 +106,9 @@ def tool_setting(
     """
     if not torque > 0:
         raise ValueError(f"the torque must be greater than zero: {torque} N.m")
-    chain = [Traced("M", "torque at the fastener", torque, "N.m", "stated", "target of this pass", "stated")]
-    drive, ratio, sensitivity = torque, 1.0, 0.0
-    if multiplier_ratio != 1.0:
-        drive = multiplier_setting(drive, multiplier_ratio)
-        ratio *= multiplier_ratio
-        chain.append(Traced(
-            "M_in", "torque in front of the multiplier", drive, "N.m", "M_in = M / i",
-            "definition of the measured ratio i, losses included", inputs={"M": torque, "i": multiplier_ratio},
-        ))
+    chain = [_stated(torque)]
+    ratio, sensitivity = multiplier_ratio, 0.0
+    drive = _in_front(chain, torque, multiplier_ratio)
     if adapter_length != 0.0:
         if lever is None:
             raise ValueError("an adapter needs the lever of the wrench (drive centre to hand reference)")
@@ -118,13 +122,61 @@ def tool_setting(
             f"M_set = {symbol} L / (L + E cos(alpha))", ADAPTER,
             inputs={symbol: before, "L": lever, "E": adapter_length, "alpha": adapter_angle},
         ))
+    return _dialled(chain, drive, unit, "torque", resolution, torque, ratio, sensitivity)
+
+
+def pressure_setting(
+    torque: float, torque_per_pressure: float, unit: str, resolution: float, *, multiplier_ratio: float = 1.0,
+) -> ToolSetting:
+    """Pressure dialled on the pump of a hydraulic tool for `torque` (N.m) at the fastener: p = M/c, in the gauge's
+    `unit`, rounded to its `resolution` (Pa). c = `torque_per_pressure` in m3, as measured or by the maker's table.
+
+    ValueError for a torque, factor or resolution that is not positive, and for a setting that rounds to zero.
+    """
+    if not torque > 0:
+        raise ValueError(f"the torque must be greater than zero: {torque} N.m")
+    if not torque_per_pressure > 0:
+        raise ValueError(f"the torque per pressure must be greater than zero: {torque_per_pressure} m3")
+    chain = [_stated(torque)]
+    drive = _in_front(chain, torque, multiplier_ratio)
+    pressure = drive / torque_per_pressure
+    symbol = chain[-1].symbol
+    chain.append(Traced(
+        "p_set", "pressure for this torque", pressure, "Pa", f"p_set = {symbol} / c",
+        "definition of the torque per pressure c", inputs={symbol: drive, "c": torque_per_pressure},
+    ))
+    return _dialled(chain, pressure, unit, "stress", resolution, torque, torque_per_pressure * multiplier_ratio, 0.0)
+
+
+def _stated(torque: float) -> Traced:
+    return Traced("M", "torque at the fastener", torque, "N.m", "stated", "target of this pass", "stated")
+
+
+def _in_front(chain: list[Traced], torque: float, multiplier_ratio: float) -> float:
+    """Torque in front of the multiplier; without one (ratio 1) that at the fastener, and no step is noted."""
+    if multiplier_ratio == 1.0:
+        return torque
+    drive = multiplier_setting(torque, multiplier_ratio)
+    chain.append(Traced(
+        "M_in", "torque in front of the multiplier", drive, "N.m", "M_in = M / i",
+        "definition of the measured ratio i, losses included", inputs={"M": torque, "i": multiplier_ratio},
+    ))
+    return drive
+
+
+def _dialled(
+    chain: list[Traced], drive: float, unit: str, kind: Kind, resolution: float, torque: float, ratio: float,
+    sensitivity: float,
+) -> ToolSetting:
+    """Round `drive` (SI) to the scale; `ratio` is torque at the fastener per `drive`."""
     step = float(f"{from_si(resolution, unit):.9g}")
     value = round_to_resolution(from_si(drive, unit), step)
     if value <= 0:
         raise ValueError(f"{torque} N.m is less than half a step of the tool ({step:g} {unit})")
-    dialled = to_si(value, unit, "torque")
+    dialled = to_si(value, unit, kind)
+    symbol, si = ("M_dial", "N.m") if kind == "torque" else ("p_dial", "Pa")
     chain.append(Traced(
-        "M_dial", f"setting rounded to {step:g} {unit}", dialled, "N.m",
+        symbol, f"setting rounded to {step:g} {unit}", dialled, si,
         f"nearest multiple of the resolution: {_digits(value, step)} {unit}", "resolution of the tool",
         inputs={chain[-1].symbol: drive, "resolution": resolution},
     ))
