@@ -306,6 +306,7 @@ def _facts_of(joint_id: str | None) -> list[Fact]:
     kinds = (register.TOOLS, register.MAPPING, index.FILE, SUCCESSION, STAMP)
     shared = Fact.objects.filter(kind__in=kinds, joint="")
     found = {f.seq: f for f in facts.of_joint(joint_id)}
-    found |= {f.seq: f for f in (*readings.facts_about(shas), *readings.facts_of_joint(joint_id))}
+    shas |= {f.data["file_sha256"] for f in found.values() if f.kind in (index.RECORD, index.UNREAD)}
+    found |= {f.seq: f for f in readings.facts_about(shas)}
     found |= {f.seq: f for f in shared if f.kind != index.FILE or f.data["sha256"] in shas}
     return [found[seq] for seq in sorted(found)]
