@@ -51,6 +51,17 @@ def test_records_sent_twice_are_written_once(anywhere: Path) -> None:
     assert (held.torque, held.counter, held.operator) == (45.2, 7001, "J. Mwangale")
 
 
+def test_a_gateway_does_not_bring_back_what_a_person_withdrew(dossier: Path) -> None:
+    furnish()
+    caller = Caller("operator")
+    sha = caller.post("/records", {"records": [RECORD]}).json()["sha256"]
+    services.withdraw_reading(sha, "the gateway stood at another joint", AUTHOR)
+    assert caller.post("/records", {"records": [RECORD]}).json()["sent_before"]  # the answer of then, nothing written
+    answer = caller.post("/records", {"records": [RECORD]}, key="key-0003")
+    assert answer.status_code == 409 and "stood at another joint" in answer.json()["error"]
+    assert services.joint(JOINT).tightenings == ()
+
+
 def test_a_key_with_another_content_is_refused(dossier: Path) -> None:
     furnish()
     caller = Caller("operator")

@@ -182,6 +182,8 @@ def test_what_speaks_against_a_withdrawal(anywhere: Path) -> None:
     for why in ("", "wrong", "x" * 1001):
         with pytest.raises(services.Refused, match="10 to 1000 characters"):
             services.withdraw_reading(name, why, LEAD)
+    with pytest.raises(services.Refused, match="cannot be shown"):
+        services.withdraw_reading(name, f"{WHY}\0\u202e", LEAD)
     with pytest.raises(services.Refused, match="say who does this"):
         services.withdraw_reading(name, WHY, " ")
     with pytest.raises(services.Unknown, match="no file with SHA-256"):

@@ -253,3 +253,12 @@ def test_records_of_other_joints_that_look_the_same_no_longer_do(anywhere: Path)
     services.withdraw_reading(sha("b.csv"), WHY, LEAD)
     sound()  # the kept finding of the other joint was made again as well
     assert codes() == set()
+
+
+@pytest.mark.parametrize("path", ["%00", "x" * 3000, "0" * 64, "%27%20OR%201", "A" * 64])
+def test_addresses_of_no_file(anywhere: Path, path: str) -> None:
+    client = Client(**HEADERS)
+    client.post("/who/", {"name": LEAD})
+    assert client.get(f"/files/{path}/").status_code == 404
+    form = {"why": WHY, "reading": "1", "confirmed": "yes"}
+    assert client.post(f"/files/{path}/withdraw/", form).status_code == 404

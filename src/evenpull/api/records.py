@@ -74,4 +74,4 @@ def take_in(records: Sequence[RecordIn], client: str) -> services.Imported:
     """Take the records in as a file of their own, under the name of the client."""
     data = file_of(records)
     services.add_mapping(MAPPING, "gateway.toml", client)  # writes nothing when it is there
-    return services.commit_file(f"gateway {client}.csv"[:200], data, NAME, client)
+    return services.commit_file(f"gateway {client}.csv"[:200], data, NAME, client, by_person=False)

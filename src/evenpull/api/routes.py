@@ -172,7 +172,9 @@ def send_file(
     data, name = file.read(), file.name or "file"
     content = mapping.encode("utf-8", "backslashreplace") + b"\0" + data
     answer = clients.once(
-        client, idempotency_key, content, lambda: asdict(services.commit_file(name, data, mapping, client.name))
+        client, idempotency_key, content, lambda: asdict(
+            services.commit_file(name, data, mapping, client.name, by_person=False)
+        )
     )
     return answer.body | {"sent_before": answer.again}
 

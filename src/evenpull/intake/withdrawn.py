@@ -83,10 +83,6 @@ class Readings:
             raise LookupError(f"the record at place {record.seq} of the log has no file before it")
         return self.by_seq[places[at - 1]]
 
-    def has(self, file_sha256: str) -> bool:
-        """Readings of this file are among those given."""
-        return file_sha256 in self._of_file
-
     def counts(self, record: Placed) -> bool:
         """The record counts: the reading that gave it was not withdrawn."""
         return self.of(record).seq not in self.withdrawn

@@ -15,7 +15,7 @@ from evenpull.intake.withdrawn import free_key
 from evenpull.store.models import Fact, Mention
 from evenpull.store.services import readings, received
 from evenpull.store.services.fact_kinds import RECORD
-from evenpull.store.services.facts import by_seq
+from evenpull.store.services.facts import by_key, by_seq
 from evenpull.store.services.index import name_of
 
 IN_FILE = f"{RECORD} in file"  # the source names it by nothing that outlives the file
@@ -87,11 +87,8 @@ def _written(
         held = _facts_at({free_key(key, before): key for key in left})
         counting = _counting(held.values(), besides)
         left = {}
-        for key, fact in held.items():
-            record = from_json(fact.data)
-            if not isinstance(record, Tightening):
-                continue
-            if fact.seq in counting:
+        for key, (seq, record) in held.items():
+            if seq in counting:
                 found[key] = record
             else:
                 used[key] = before + 1
@@ -107,11 +104,11 @@ def _add_former(rows: list[Tightening], besides: frozenset[int], found: dict[str
     wanted = {key_of(row) for row in rows}
     for begin in range(0, len(serials), KEYS_AT_ONCE):
         some = Mention.objects.filter(kind="card", name__in=serials[begin : begin + KEYS_AT_ONCE])
-        held = [fact for fact in by_seq(some.values_list("seq", flat=True)) if fact.key.startswith(f"{IN_FILE}:")]
+        facts = by_seq(some.values_list("seq", flat=True))
+        held = [one for fact in facts if fact.key.startswith(f"{IN_FILE}:") and (one := _record(fact)) is not None]
         counting = _counting(held, besides)
-        for fact in held:
-            record = from_json(fact.data)
-            if fact.seq in counting and isinstance(record, Tightening) and (key := key_of(record)) in wanted:
+        for seq, record in held:
+            if seq in counting and (key := key_of(record)) in wanted:
                 found.setdefault(key, record)
 
 
@@ -123,24 +120,23 @@ def _same(row: Tightening, other: Tightening) -> bool:
     return by_hand and not differences(row, other)
 
 
-def _facts_at(keys: dict[str, str]) -> dict[str, Fact]:
-    """Key as it began -> the fact under the key as it is now."""
-    wanted = list(keys)
-    return {
-        keys[fact.key]: fact
-        for begin in range(0, len(wanted), KEYS_AT_ONCE)
-        for fact in Fact.objects.filter(key__in=wanted[begin : begin + KEYS_AT_ONCE])
-    }
+def _facts_at(keys: dict[str, str]) -> dict[str, tuple[int, Tightening]]:
+    """Key as it began -> place and record of the fact under the key as it is now."""
+    return {keys[fact.key]: one for fact in by_key(keys) if (one := _record(fact)) is not None}
 
 
-def _counting(held: Iterable[Fact], besides: frozenset[int]) -> set[int]:
-    """Places of the facts that count."""
+def _record(fact: Fact) -> tuple[int, Tightening] | None:
+    found = from_json(fact.data)
+    return (fact.seq, found) if isinstance(found, Tightening) else None
+
+
+def _counting(held: Iterable[tuple[int, Tightening]], besides: frozenset[int]) -> set[int]:
+    """Places of the records that count."""
     given = list(held)
-    if not besides and not readings.are_some():
-        return {fact.seq for fact in given}
-    shas = {fact.seq: str(fact.data["file_sha256"]) for fact in given}
-    known = readings.of_files(shas.values())
-    places = {seq: known.of(readings.Place(seq, sha)).seq for seq, sha in shas.items()}
+    known = readings.of_files(record.file_sha256 for _, record in given)
+    if not besides and not known.withdrawn:
+        return {seq for seq, _ in given}
+    places = {seq: known.of(readings.Place(seq, record.file_sha256)).seq for seq, record in given}
     return {seq for seq, place in places.items() if place not in known.withdrawn and place not in besides}
 
 

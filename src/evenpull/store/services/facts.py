@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import string
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from django.db.models.functions import Upper
 
@@ -40,3 +40,22 @@ def by_seq(places: Iterable[int]) -> list[Fact]:
     for begin in range(0, len(wanted), AT_ONCE):
         found += Fact.objects.filter(seq__in=wanted[begin : begin + AT_ONCE]).order_by("seq")
     return found
+
+
+def by_key(keys: Iterable[str]) -> list[Fact]:
+    """The facts under these keys, by their place in the log."""
+    wanted = sorted(set(keys))
+    found: list[Fact] = []
+    for begin in range(0, len(wanted), AT_ONCE):
+        found += Fact.objects.filter(key__in=wanted[begin : begin + AT_ONCE])
+    return sorted(found, key=lambda fact: fact.seq)
+
+
+def places(named: Mapping[str, str]) -> dict[int, str]:
+    """Place of the fact under each key -> what the key stands for, without reading the facts themselves."""
+    wanted = list(named)
+    return {
+        seq: named[key]
+        for begin in range(0, len(wanted), AT_ONCE)
+        for key, seq in Fact.objects.filter(key__in=wanted[begin : begin + AT_ONCE]).values_list("key", "seq")
+    }

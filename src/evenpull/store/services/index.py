@@ -29,9 +29,9 @@ from evenpull.store.services.fact_kinds import DISPOSITION, ENTRY, FILE, RECORD,
 from evenpull.store.services.facts import AT_ONCE, fold
 
 BATCH = 2_000
-# marks of withdrawals: (SHA-256, "", place of the reading), (SHA-256, joint or "", place of the withdrawal), and
-# (SHA-256 of a file that gave rows instead, "", place of the withdrawal)
-WITHDRAWN_PLACE, WITHDRAWAL, TAKEN_OVER = "withdrawn place", "withdrawal", "taken over"
+# marks of withdrawals: under the SHA-256 of a file the place of its reading, and under that of each file that gave rows
+# instead the place of the withdrawal
+WITHDRAWN_PLACE, TAKEN_OVER = "withdrawn place", "taken over"
 UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
@@ -176,11 +176,9 @@ def _add_withdrawal(fact: Written, rows: _Rows) -> None:
     """The rows of records and mentions stay; marks say which reading of which joints no longer counts."""
     body, sha = fact.body, fact.body["sha256"]
     rows.mentions.append(_mention(WITHDRAWN_PLACE, sha, "", body["reading"]))
-    rows.mentions.append(_mention(WITHDRAWAL, sha, "", fact.seq))
     for joint, counts in body["joints"].items():
         here = fold(_column(joint))
         if here:
-            rows.mentions.append(_mention(WITHDRAWAL, sha, here, fact.seq))
             rows.touched.add(here)
         rows.strangers[here] -= counts["records"]
     rows.streams |= {(_column(tool), _column(epoch)) for tool, epoch in body["memories"]}

@@ -64,12 +64,12 @@ def joint(joint_id: str, proposed: Sequence[Entry] = ()) -> JointView:
     serials = {*spec.tools_allowed, *(row.tool for row in rows)}
     plan = make_plan(spec, register.tools_in_force(today, serials), today)
     files, signed = tuple(received.files_of(joint_id)), releases_of(joint_id)
-    losses = [_loss(one) for one in held.lost if one.records or one.unread]
+    losses = [_loss(one) for one in held.lost]
     given, gone = parted(_under_new_keys(dispositions(joint_id), held.renamed), losses, held.places)
     around = replace(
         gather(spec, rows, {file.sha256: file.received_at for file in files if file.withdrawn is None}, now,
                sheet_fingerprint(rows, plan)),
-        withdrawn=tuple(_withdrawn(one, signed, gone) for one in held.lost if one.records or one.unread),
+        withdrawn=tuple(_withdrawn(one, signed, gone) for one in held.lost),
     )
     around = replace(around, entries=(*around.entries, *proposed))
     proof = prove(

@@ -1,7 +1,8 @@
 """Which readings of files count, looked up for a few files or one joint: never all readings of a dossier at once.
 
-What was withdrawn is decided by `intake.withdrawn`; here its facts are found. A record in the index carries the place
-of its reading (`Pull.file`), so that one query leaves out what no longer counts.
+What was withdrawn is decided by `intake.withdrawn`; here its facts are found, by their keys in the log itself: the
+readings of a file are file:SHA, file:SHA~2 ..., a withdrawal is named after the place of its reading. Only lists and
+counts go by the index, where a record carries the place of its reading (`Pull.file`).
 """
 
 from __future__ import annotations
@@ -13,11 +14,11 @@ from typing import Any
 from django.db.models import QuerySet
 
 from evenpull.evidence.checkpoint import read_moment
-from evenpull.intake.withdrawn import Readings, Taking, Withdrawal
+from evenpull.intake.withdrawn import Readings, Taking, Withdrawal, free_key
 from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import facts
-from evenpull.store.services.fact_kinds import WITHDRAWN
-from evenpull.store.services.index import TAKEN_OVER, WITHDRAWAL, WITHDRAWN_PLACE
+from evenpull.store.services.fact_kinds import FILE, WITHDRAWN
+from evenpull.store.services.index import TAKEN_OVER, WITHDRAWN_PLACE
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +45,7 @@ def withdrawn_places() -> QuerySet[Mention, Any]:
 
 def are_some() -> bool:
     """Whether any reading was ever withdrawn."""
-    return Mention.objects.filter(kind=WITHDRAWN_PLACE, fold="").exists()
+    return Fact.objects.filter(kind=WITHDRAWN).exists()
 
 
 def counting(pulls: QuerySet[Pull]) -> QuerySet[Pull]:
@@ -52,8 +53,31 @@ def counting(pulls: QuerySet[Pull]) -> QuerySet[Pull]:
     return pulls.exclude(file__in=withdrawn_places()) if are_some() else pulls
 
 
+def key_of_withdrawal(reading: int) -> str:
+    return f"{WITHDRAWN}:{reading}"
+
+
+def withdrawals(places: Iterable[int]) -> dict[int, Fact]:
+    """Place of a reading -> the fact that withdraws it, for those of these readings that were."""
+    return {fact.data["reading"]: fact for fact in facts.by_key(map(key_of_withdrawal, places))}
+
+
+def of_files(sha256s: Iterable[str]) -> Readings:
+    """All readings of these files and what was withdrawn of them, without what each of them repeated."""
+    takings: list[Taking] = []
+    withdrawn: list[Withdrawal] = []
+    left, before = sorted(set(sha256s)), 0
+    while left:
+        held = facts.places({free_key(f"{FILE}:{sha}", before): sha for sha in left})
+        takings += [Taking(seq, sha, "") for seq, sha in held.items()]
+        gone = withdrawals(held)
+        withdrawn += map(withdrawal_of, gone.values())
+        left, before = [held[seq] for seq in gone], before + 1
+    return Readings(takings, withdrawn)
+
+
 def withdrawn_among(seqs: Iterable[int]) -> set[int]:
-    """Of these places of records and unread rows those that no longer count."""
+    """Of these places of records those that no longer count, by the index."""
     if not are_some():
         return set()
     wanted, lost = sorted(set(seqs)), set[int]()
@@ -67,54 +91,19 @@ def rows_withdrawn(rows: Iterable[tuple[int, str]]) -> set[int]:
     """Of these records and unread rows, each given by its place and the SHA-256 of its file, those that no longer
     count."""
     given = list(rows)
-    some = withdrawn_files(sha for _, sha in given)
-    if not some:
-        return set()
-    known = of_files(some)
-    return {seq for seq, sha in given if sha in some and not known.counts(Place(seq, sha))}
+    known = of_files(sha for _, sha in given)
+    return {seq for seq, sha in given if not known.counts(Place(seq, sha))}
 
 
 def facts_about(sha256s: Iterable[str]) -> list[Fact]:
     """The withdrawals of readings of these files, by their place in the log."""
-    return facts.by_seq(_places(WITHDRAWAL, sha256s))
-
-
-def facts_of_joint(joint_id: str) -> list[Fact]:
-    """The withdrawals that took records, unread rows or repeats of this joint, by their place in the log."""
-    here = Mention.objects.filter(kind=WITHDRAWAL, fold=facts.fold(joint_id))
-    return facts.by_seq(here.values_list("seq", flat=True))
-
-
-def all_facts() -> list[Fact]:
-    return list(Fact.objects.filter(kind=WITHDRAWN).order_by("seq"))
-
-
-def of_files(sha256s: Iterable[str]) -> Readings:
-    """All readings of these files and what was withdrawn of them, without what each of them repeated."""
-    wanted = sorted(set(sha256s))
-    takings = [
-        Taking(seq, name, "")
-        for begin in range(0, len(wanted), facts.AT_ONCE)
-        for name, seq in Mention.objects.filter(kind="sha256", name__in=wanted[begin : begin + facts.AT_ONCE])
-        .values_list("name", "seq")
-    ]  # fmt: skip
-    return Readings(takings, [withdrawal_of(fact) for fact in facts_about(wanted)])
-
-
-def withdrawn_files(sha256s: Iterable[str]) -> set[str]:
-    """Of these files those of which a reading was withdrawn."""
-    if not are_some():
-        return set()
-    wanted, found = sorted(set(sha256s)), set[str]()
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        some = Mention.objects.filter(kind=WITHDRAWAL, fold="", name__in=wanted[begin : begin + facts.AT_ONCE])
-        found |= set(some.values_list("name", flat=True))
-    return found
+    return sorted(withdrawals(of_files(sha256s).withdrawn).values(), key=lambda fact: fact.seq)
 
 
 def withdrawals_that_took(sha256: str) -> list[Fact]:
     """The withdrawals of other files for which this file gave rows that it had left out as repeats."""
-    return facts.by_seq(_places(TAKEN_OVER, [sha256]))
+    places = Mention.objects.filter(kind=TAKEN_OVER, name=sha256, fold="")
+    return facts.by_seq(places.values_list("seq", flat=True))
 
 
 def ranges_of(taking: Fact) -> list[tuple[int, int]]:
@@ -132,13 +121,3 @@ def ranges_of(taking: Fact) -> list[tuple[int, int]]:
             if other["reading"] == taking.seq:
                 found.append((first, last))
     return [(first, last) for first, last in found if first <= last]
-
-
-def _places(kind: str, sha256s: Iterable[str]) -> list[int]:
-    wanted = sorted(set(sha256s))
-    return [
-        seq
-        for begin in range(0, len(wanted), facts.AT_ONCE)
-        for seq in Mention.objects.filter(kind=kind, fold="", name__in=wanted[begin : begin + facts.AT_ONCE])
-        .values_list("seq", flat=True)
-    ]  # fmt: skip

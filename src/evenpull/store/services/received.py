@@ -3,7 +3,7 @@ withdrawal took out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -12,7 +12,7 @@ from django.db.models import Sum
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.intake import Tightening, from_json
 from evenpull.intake.record import UnreadRow
-from evenpull.intake.withdrawn import Withdrawal
+from evenpull.intake.withdrawn import Readings, Withdrawal
 from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import facts, readings, register
 from evenpull.store.services.errors import Unknown
@@ -57,38 +57,38 @@ def column(joint: str) -> str:
 
 def of_joint(joint_id: str) -> Received:
     """What was received for a joint, under its own id."""
-    withdrawn = readings.facts_of_joint(joint_id)
-    known = readings.of_files(fact.data["sha256"] for fact in withdrawn)
+    held = [(fact.seq, from_json(fact.data)) for fact in facts.of_joint(joint_id, RECORD, UNREAD)]
+    known = readings.of_files(found.file_sha256 for _, found in held)
     rows: list[Tightening] = []
     unread: list[UnreadRow] = []
-    gone_rows: dict[int, list[Tightening]] = {}
-    gone_unread: dict[int, list[UnreadRow]] = {}
+    lost: dict[int, tuple[list[Tightening], list[UnreadRow]]] = {}
     places: dict[str, int] = {}
-    for fact in facts.of_joint(joint_id, RECORD, UNREAD):
-        found = from_json(fact.data)
-        lost = None
-        if withdrawn and known.has(found.file_sha256):
-            place = readings.Place(fact.seq, found.file_sha256)
-            lost = None if known.counts(place) else known.of(place).seq
+    for seq, found in held:
+        reading = known.of(readings.Place(seq, found.file_sha256)).seq if known.withdrawn else -1
+        to_rows, to_unread = lost.setdefault(reading, ([], [])) if reading in known.withdrawn else (rows, unread)
         if isinstance(found, Tightening):
             row = found if found.joint == joint_id else _placed(found, joint_id)
-            if lost is None:
-                rows.append(row)
-                places[row.key] = fact.seq
-            else:
-                gone_rows.setdefault(lost, []).append(row)
-        elif lost is None:
-            unread.append(replace(found, joint=joint_id))
-            places[f"{found.file_sha256[:16]}/{found.row}/{found.raw_sha256[:16]}"] = fact.seq
+            to_rows.append(row)
+            key = row.key
+        elif isinstance(found, UnreadRow):
+            to_unread.append(replace(found, joint=joint_id))
+            key = f"{found.file_sha256[:16]}/{found.row}/{found.raw_sha256[:16]}"
         else:
-            gone_unread.setdefault(lost, []).append(replace(found, joint=joint_id))
-    files = {fact.seq: _file_row(fact) for fact in facts.by_seq(fact.data["reading"] for fact in withdrawn)}
-    gone = tuple(
-        Lost(one, marked(files[one.taking], fact), tuple(gone_rows.get(one.taking, ())),
-             tuple(gone_unread.get(one.taking, ())))
-        for fact in withdrawn for one in [readings.withdrawal_of(fact)]
-    )  # fmt: skip
-    return Received(tuple(rows), tuple(unread), gone, places)
+            raise TypeError(f"fact {seq} holds neither a record nor an unread row")
+        if reading not in known.withdrawn:
+            places[key] = seq
+    return Received(tuple(rows), tuple(unread), tuple(_lost(known, lost)), places)
+
+
+def _lost(
+    known: Readings, lost: Mapping[int, tuple[list[Tightening], list[UnreadRow]]]
+) -> Iterator[Lost]:
+    """What each withdrawal took, in the order of the withdrawals."""
+    files = {fact.seq: fact for fact in facts.by_seq(lost)}
+    said = readings.withdrawals(lost)
+    for place in sorted(lost, key=lambda place: known.withdrawn[place].seq):
+        records, rows = lost[place]
+        yield Lost(known.withdrawn[place], marked(_file_row(files[place]), said[place]), tuple(records), tuple(rows))
 
 
 def _placed(row: Tightening, joint_id: str) -> Tightening:
@@ -98,14 +98,20 @@ def _placed(row: Tightening, joint_id: str) -> Tightening:
 
 def file_facts(sha256: str) -> list[Fact]:
     """The readings of a file, the first one first."""
-    places = Mention.objects.filter(kind="sha256", name=sha256).values_list("seq", flat=True)
-    return [fact for fact in facts.by_seq(places) if fact.kind == FILE]
+    return facts.by_seq(_places(sha256))
 
 
 def last_fact(sha256: str) -> Fact | None:
     """The last reading of a file, whether it counts or not."""
-    found = Mention.objects.filter(kind="sha256", name=sha256).order_by("-seq").values_list("seq", flat=True).first()
-    return None if found is None else Fact.objects.get(seq=found)
+    found = _places(sha256)
+    return Fact.objects.get(seq=max(found)) if found else None
+
+
+def _places(sha256: str) -> list[int]:
+    """Places of the readings of a file; none for what is no SHA-256, which may hold what a database refuses."""
+    if len(sha256) != 64 or not sha256.isascii() or not sha256.isalnum():
+        return []
+    return list(readings.of_files([sha256]).by_seq)
 
 
 def file_names(most: int) -> list[FileRow]:
@@ -150,9 +156,8 @@ def marked(row: FileRow, fact: Fact) -> FileRow:
 def _marked(rows: Iterable[FileRow]) -> list[FileRow]:
     """The readings, each with its withdrawal if there is one."""
     given = list(rows)
-    some = readings.withdrawn_files(row.sha256 for row in given)
-    by_reading = {fact.data["reading"]: fact for fact in readings.facts_about(some)} if some else {}
-    return [marked(row, by_reading[row.reading]) if row.reading in by_reading else row for row in given]
+    said = readings.withdrawals(row.reading for row in given) if readings.are_some() else {}
+    return [marked(row, said[row.reading]) if row.reading in said else row for row in given]
 
 
 def readings_of(sha256: str) -> list[FileRow]:

@@ -43,7 +43,17 @@ from evenpull.store.services import (
 )
 from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
-from evenpull.store.services.fact_kinds import CARD, FILE, MAPPING, RELEASE, STAMP, SUCCESSION, TOOLS
+from evenpull.store.services.fact_kinds import (
+    CARD,
+    FILE,
+    MAPPING,
+    RECORD,
+    RELEASE,
+    STAMP,
+    SUCCESSION,
+    TOOLS,
+    UNREAD,
+)
 from evenpull.store.services.guessing import refuse_fact
 from evenpull.store.services.log import (
     New,
@@ -319,6 +329,7 @@ def _facts_of(joint_id: str | None) -> list[Fact]:
     kinds = (TOOLS, MAPPING, FILE, SUCCESSION, STAMP)
     shared = Fact.objects.filter(kind__in=kinds, joint="")
     found = {f.seq: f for f in facts.of_joint(joint_id)}
-    found |= {f.seq: f for f in (*readings.facts_about(shas), *readings.facts_of_joint(joint_id))}
+    shas |= {f.data["file_sha256"] for f in found.values() if f.kind in (RECORD, UNREAD)}
+    found |= {f.seq: f for f in readings.facts_about(shas)}
     found |= {f.seq: f for f in shared if f.kind != FILE or f.data["sha256"] in shas}
     return [found[seq] for seq in sorted(found)]

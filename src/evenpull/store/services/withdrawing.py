@@ -71,6 +71,8 @@ def withdraw_reading(
     was given again in the same act.
     """
     who, words = checked_author(author), " ".join(why.split())
+    if not words.isprintable():
+        raise Refused("why: it holds characters that cannot be shown. Nothing was written.")
     with writing():
         taking = _standing(sha256)
         if reading is not None and reading != taking.seq:
@@ -232,6 +234,6 @@ def _facts(
             for one in instead
         ],
     }
-    yield New(WITHDRAWN, f"{WITHDRAWN}:{taking.seq}", body)
+    yield New(WITHDRAWN, readings.key_of_withdrawal(taking.seq), body)
     for one in instead:
         yield from record_facts(one.new)
