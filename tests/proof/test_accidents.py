@@ -15,7 +15,7 @@ import pytest
 from evenpull.intake.record import Particular, Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.plan.model import PartRules, Plan
-from evenpull.proof import decide, prove
+from evenpull.proof import ACTIONS, decide, prove
 from evenpull.proof.model import Disposition, Proof
 from evenpull.proof.rules import RULES
 from evenpull.proof.surroundings import Surroundings
@@ -251,6 +251,46 @@ def test_two_people_tell_of_the_same_loose_nut() -> None:
     assert "2 times" in only(proof, "loose again").text
     earlier = entry("as found", -400 * 24, seq=0, **told)  # in another job
     assert "2 times" in only(proven(at, earlier, one, records=pulled), "loose again").text
+
+
+def test_a_leak_that_was_tightened_again_and_leaks_again() -> None:
+    at = plan()
+    leak = {"leaking": "yes", "marks": "intact"}
+    first = entry("as found", -48, **leak)
+    assert not flags(proven(at, first), "leaking again")
+    second = entry("as found", 30, seq=2, **leak)
+    flag = only(proven(at, first, second), "leaking again")
+    assert flag.blocking and "2 times" in flag.text and "no repair" in flag.text
+    told_twice = entry("as found", -47, seq=2, by="T. Vantongeren", **leak)
+    assert not flags(proven(at, first, told_twice), "leaking again")
+    failed = entry("test", 9, seq=3, test="Leak test", result="not passed")
+    assert "2 times" in only(proven(at, first, failed), "leaking again").text
+    for action in ACTIONS:
+        proof = prove(at, work(at), around=Surroundings(entries=(first, second)), dispositions=[disposed(flag, action)])
+        assert (flag.key in {f.key for f in proof.open_flags}) is (action != "engineering review")
+    more = entry("as found", 90, seq=4, **leak)  # decided for two findings, not for the third
+    proof = prove(at, work(at), around=Surroundings(entries=(first, second, more)),
+                  dispositions=[disposed(flag, "engineering review")])  # fmt: skip
+    assert [f.code for f in proof.open_flags] == ["leaking again"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "bad", "good"),
+    [("faces seen", {"result": "not in order", "seen": "a scratch across the groove"}, {"result": "in order",
+      "seen": "lapped"}), ("alignment", {"gap": "3 mm", "pulled_in": "yes"}, {"gap": "0.1 mm", "pulled_in": "no"})],
+)  # fmt: skip
+def test_what_was_found_before_the_tightening(kind: str, bad: dict[str, str], good: dict[str, str]) -> None:
+    at = plan()
+    flag = only(proven(at, entry(kind, -2, **bad)), "found before tightening")
+    assert flag.blocking and any(value in flag.text for value in bad.values())
+    assert not flags(proven(at, entry(kind, -2, **bad), entry(kind, -1, seq=2, **good)), "found before tightening")
+    assert flags(proven(at, entry(kind, -1, **bad), entry(kind, -2, seq=2, **good)), "found before tightening")
+    around = Surroundings(entries=(entry(kind, -2, **bad),))
+    for joint_class, action, closes in (("B", "accept as is", True), ("A", "accept as is", False),
+                                        ("A", "engineering review", True), ("B", "redo", False)):  # fmt: skip
+        one = plan(joint_class=joint_class)
+        proof = prove(one, work(one), around=around, dispositions=[disposed(flag, action)])
+        assert (not proof.open_flags) is closes and decide(one, proof).state != "released"
 
 
 def test_loosened_because_it_was_found_loose() -> None:

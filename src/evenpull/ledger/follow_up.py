@@ -1,7 +1,8 @@
 """Work after the tightening: what is due when, by the earliest of calendar, running hours, distance and cycles.
 
-Rule + start + meter readings + what was done --assess--> due date, window, state. The rules are the joint's; the
-program knows none that is universal. A follow-up stays open until an entry says that it was done inside its window.
+Rule + start + meter readings + what was done --assess--> due date, window, state. The rules are the joint's, or those
+of its kind where the joint says nothing (`proof.follow_up`); none is universal. A follow-up stays open until an entry
+says that it was done inside its window.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from evenpull.ledger.entry import Entry
+from evenpull.ledger.people import folded
 from evenpull.plan.model import FollowUpRule
 
 State = Literal["not started", "not due", "in its window", "overdue", "cannot be told", "done", "done, not in order"]
@@ -80,7 +82,7 @@ def _assess(
     dues = [trigger for trigger in triggers if trigger.due is not None]
     first = min(dues, key=lambda trigger: trigger.due or now, default=None)
     opens = None if first is None else first.opens
-    said = [e for e in entries if e.kind == "follow-up done" and e.text("follow_up") == rule.name]
+    said = [e for e in entries if e.kind == "follow-up done" and folded(e.text("follow_up")) == folded(rule.name)]
     counting = [e for e in said if start is not None and e.at >= start and _opened(rule, entries, start, e.at)]
     early = tuple(e for e in said if e not in counting and start is not None and e.at >= start)
     last = max(counting, key=lambda e: (e.at, e.seq), default=None)

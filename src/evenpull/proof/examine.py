@@ -15,6 +15,7 @@ from evenpull.ledger.machine import FastenerState
 from evenpull.ledger.words import fasteners
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
+from evenpull.proof.condition_flags import flag_conditions
 from evenpull.proof.doubt_flags import flag_doubts
 from evenpull.proof.flags import FlagBook, tail_of
 from evenpull.proof.gate_flags import flag_gates
@@ -97,6 +98,7 @@ def examine(
     flag_corrections(plan, corrections, work, book)
     flag_doubts(plan, records, unread, around, judge, work, book)
     flag_never_loosened(plan, records, around, judge, book)
+    flag_conditions(plan, around, book)
     states = flag_ledger(plan, records, around, judge, work, book)
     results = flag_gates(plan, records, around, judge, book)
     cells = tuple(

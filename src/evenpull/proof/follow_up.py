@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 from evenpull.ledger.follow_up import FollowUp, assess, required
 from evenpull.ledger.words import fasteners
-from evenpull.plan.model import Plan
+from evenpull.plan.model import FollowUpRule, Plan
 from evenpull.proof.actions import AGAINST, PERSON
 from evenpull.proof.dispositions import left_out, standing
 from evenpull.proof.exceptions import said
@@ -34,20 +34,43 @@ def follow_ups(plan: Plan, proof: Proof) -> tuple[str, ...]:
     )
 
 
+NO_END = 1e4  # share of a window that stays open until something else ends it
+DWELL = FollowUpRule(
+    "dwell re-tightening", "dwell re-tightening", days=DWELL_HOURS / 24, late=NO_END, before="pressure",
+    source="ASME PCC-1-2019, second-hand, not read",
+)  # fmt: skip
+
+
+def defaults(plan: Plan, proof: Proof) -> tuple[FollowUpRule, ...]:
+    """The follow-ups that the kind of joint asks for where the joint states none of that kind. They stay open until an
+    entry says that they are done, like those of the joint."""
+    found = [DWELL] if any(_gasket(plan, proof)) else []
+    if any(_hydrogen(plan)):
+        found += [
+            FollowUpRule(
+                f"delayed fracture, day {day}", "delayed-fracture inspection", days=day, early=0.25, late=0.5,
+                source="the days are an assumption",
+            ) for day in HYDROGEN_DAYS
+        ]  # fmt: skip
+    return tuple(found)
+
+
 def standing_of_follow_ups(plan: Plan, proof: Proof, around: Surroundings) -> tuple[FollowUp, ...]:
-    """The follow-ups that the joint asks for, as they stand at `around.now`. ValueError without that moment."""
+    """The follow-ups that the joint or its kind asks for, as they stand at `around.now`. ValueError without that
+    moment."""
     if around.now is None:
         raise ValueError("what is due can only be told at a moment")
     ended = tightened_at(plan, proof)
-    return assess(plan.spec.follow_ups, around.entries, tightened=ended, released=around.released, now=around.now)
+    rules = (*plan.spec.follow_ups, *defaults(plan, proof))
+    return assess(rules, around.entries, tightened=ended, released=around.released, now=around.now)
 
 
 def found_not_in_order(plan: Plan, proof: Proof, around: Surroundings) -> list[str]:
     """Follow-ups that were done and found something wrong: they stand against a release until done again in order."""
     latest = datetime.max.replace(tzinfo=UTC)
-    found = assess(
-        plan.spec.follow_ups, around.entries, tightened=tightened_at(plan, proof), released=around.released, now=latest
-    )
+    rules = (*plan.spec.follow_ups, *defaults(plan, proof))
+    ended = tightened_at(plan, proof)
+    found = assess(rules, around.entries, tightened=ended, released=around.released, now=latest)
     return [f"follow-up {one.text}" for one in found if one.state == "done, not in order"]
 
 

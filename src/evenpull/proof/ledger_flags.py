@@ -21,7 +21,7 @@ from evenpull.proof.owed import walk
 from evenpull.proof.placing import NOT_PROVING, undoes
 from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.texts import at_place, some, unit_label
-from evenpull.proof.undone import found_loose, moment_of, times_found_loose
+from evenpull.proof.undone import found_loose, moment_of, times_found
 from evenpull.proof.unit_work import CellWork
 
 TOUCHING = ("loosened", "removed", "disturbed", "as found", "checked", "follow-up done", "parts fitted",
@@ -39,6 +39,7 @@ def flag_ledger(
     """The flags, and the state of each fastener; () where the joint asks for nothing, nothing was entered and no record
     undid anything. To be called once every verdict has been lowered that has to be: only what is accepted closes
     an open item."""
+    _leaking(plan, records, around, judge, book)
     if not _concerned(plan, records, around):
         return ()
     blocked = {lot: mark for lot, entries in around.lots.items() if (mark := _blocked(entries))}
@@ -131,6 +132,41 @@ def _blocked(entries: Sequence[Entry]) -> Entry | None:
     return marks[-1] if marks and marks[-1].kind == "lot blocked" else None
 
 
+def _leaks(entry: Entry) -> bool:
+    """Whether an entry says that the joint leaked: by the state as found, or by a leak test that was not passed."""
+    failed = entry.kind == "test" and entry.text("result") == "not passed" and "leak" in entry.text("test").casefold()
+    return failed or (entry.kind == "as found" and entry.text("leaking") == "yes")
+
+
+def _leaking(
+    plan: Plan, records: Sequence[Tightening], around: Surroundings, judge: Judge, book: FlagBook
+) -> None:
+    """The same joint, or unit of a series, found leaking more than once."""
+    found: dict[str, set[Moment]] = defaultdict(set)
+    for entry in around.entries:
+        if _leaks(entry):
+            found[entry.unit if plan.spec.series else ""].add(moment_of(entry))
+    for unit, moments in sorted(found.items()):
+        own = [r for r in records if (not plan.spec.series or r.unit_id == unit) and not undoes(r)]
+        pulls = [judge.moments[r.key] for r in own if r.event not in NOT_PROVING]
+        count = times_found(list(moments), pulls)
+        if count > 1:
+            book.add(
+                "leaking again",
+                f"{unit_label(plan.spec, unit) if unit else 'the joint'} was found leaking {count} times "
+                f"({_days(moments)} UTC): tightening once more is no repair; find out why. The engineer who answers "
+                "for the joint decides",
+                blocking=True,
+                unit=unit,
+                name=f"{count} times",
+            )
+
+
+def _days(moments: set[Moment]) -> str:
+    stamps = sorted({(moment.low + moment.high) / 2 for moment in moments})
+    return ", ".join(f"{datetime.fromtimestamp(at, UTC):%Y-%m-%d %H:%M}" for at in stamps)
+
+
 def _again(
     plan: Plan, records: Sequence[Tightening], around: Surroundings, judge: Judge, book: FlagBook
 ) -> None:
@@ -146,14 +182,12 @@ def _again(
             if r.fastener == number and (not series or r.unit_id == unit) and not undoes(r)
             and r.event not in NOT_PROVING
         ]  # fmt: skip
-        count = times_found_loose(list(moments), pulls)
+        count = times_found(list(moments), pulls)
         if count > 1:
-            stamps = sorted({(moment.low + moment.high) / 2 for moment in moments})
-            days = ", ".join(f"{datetime.fromtimestamp(at, UTC):%Y-%m-%d %H:%M}" for at in stamps)
             book.add(
                 "loose again",
-                f"{at_place(plan.spec, unit, number, None)} was found loose {count} times ({days} UTC): stop, and find "
-                "out why before it is tightened again; the engineer who answers for the joint decides",
+                f"{at_place(plan.spec, unit, number, None)} was found loose {count} times ({_days(moments)} UTC): "
+                "stop, and find out why before it is tightened again; the engineer who answers for the joint decides",
                 blocking=True,
                 unit=unit,
                 fastener=number,

@@ -49,6 +49,8 @@ FlagCode = Literal[
     "part not fit",
     "not proven",
     "loose again",
+    "leaking again",
+    "found before tightening",
     "earlier revision",
     "records missing",
     "near-duplicate",

@@ -68,6 +68,13 @@ _RULES = (
         "Public accident reports: nuts found loose, put back, and found loose again",
     ),
     FlagRule(
+        "leaking again",
+        "The joint was found leaking a second time: tightening once more is no repair; stop and find the cause.",
+        "yes",
+        ("engineering review",),
+        "Public accident reports: a leak tightened again and again",
+    ),
+    FlagRule(
         "gate not met",
         "Something that has to be met before the work, between passes or before the release is not met, and no "
         "exception with name and authority covers it.",
@@ -81,6 +88,15 @@ _RULES = (
         "yes",
         ("replace", "engineering review"),
         "Drag of locking nuts: FAA AC 43.13-1B par. 7-40; reuse: RCSC, from memory, not re-read",
+    ),
+    FlagRule(
+        "found before tightening",
+        "Before the tightening the gasket faces were not in order, or the fasteners had to pull the parts together, by "
+        "the last entry about it.",
+        "yes",
+        ("accept as is", "engineering review"),
+        "Faces and alignment: ASME PCC-1, not read; limits are the joint's: " + PRACTICE,
+        ("A",),
     ),
     FlagRule(
         "wrong direction",

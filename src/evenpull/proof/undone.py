@@ -120,8 +120,9 @@ def undoings(
 SAME_FINDING = 24 * 3600.0  # s; told twice within a day and not pulled in between; common practice, no source
 
 
-def times_found_loose(found: Sequence[Moment], pulls: Sequence[Moment]) -> int:
-    """How many findings these are: what two people tell of the same finding is one. `pulls`: of the fastener."""
+def times_found(found: Sequence[Moment], pulls: Sequence[Moment]) -> int:
+    """How many findings these are: what two people tell of the same finding is one. `pulls`: of the
+    fastener or joint that was found so."""
     count, last = 0, None
     for moment in sorted(found, key=lambda m: (m.low, m.high)):
         between = last is not None and any(not before(p, last) and not before(moment, p) for p in pulls)
