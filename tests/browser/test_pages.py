@@ -11,6 +11,10 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 PAGES = (
     "/", "/new-joint/", "/intake/", "/tools/", "/log/", "/who/", "/joints/KN-CW-014/", "/joints/KN-TB-001/",
+    "/audit/", "/audit/cards/", "/audit/read/", "/audit/lists/reviews/", "/audit/counters/", "/audit/clocks/",
+    "/audit/training/", "/audit/inspections/", "/audit/barred/", "/audit/keeping/", "/audit/terms/", "/audit/changes/",
+    "/audit/revisions/", "/audit/facts/7/", "/audit/recurrences/", "/audit/find/?what=tool&name=TW-0219",
+    "/joints/KN-CW-014/revisions/", "/joints/KN-CW-014/alike/",
     "/calculations/", "/new-calculation/", "/calculations/KN-CW-014-C1/", "/calculations/KN-BH-021-C1/",
 )  # fmt: skip
 

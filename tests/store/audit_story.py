@@ -27,7 +27,7 @@ def told() -> str:
     services.commit_file("week-12.csv", file_of(first), MAPPING, AUTHOR)
     services.commit_file("twin.csv", file_of([row(40, joint=TWIN), row(41, joint=TWIN, bolt=2)]), MAPPING, AUTHOR)
     revised = text.replace('revision = "', 'revision = "X')
-    services.add_joint(revised.replace("utilisation_limit = 0.7", "utilisation_limit = 0.65"), "revised.toml", ENGINEER)
+    services.add_joint(revised.replace('torque = "150 N.m"', 'torque = "145 N.m"'), "revised.toml", ENGINEER)
     say, now = services.add_entry, datetime.now(UTC)
     say("as found", JOINT, {"leaking": "no", "marks": "broken", "loose": "3"}, AUTHOR)
     say("as found", JOINT, {"leaking": "yes", "marks": "none", "loose": "3"}, AUTHOR)

@@ -13,7 +13,7 @@ from typing import Any
 from django.db.models import Count
 
 from evenpull.evidence.checkpoint import read_moment
-from evenpull.evidence.plain import nested
+from evenpull.evidence.plain import nested, shown
 from evenpull.evidence.succession import SuccessionError
 from evenpull.intake import Tightening, from_json
 from evenpull.ledger.keeping import keeping
@@ -53,11 +53,23 @@ def fact(seq: int) -> FactView:
         raise Unknown(f"the log has no fact {seq}")
     (row,) = audit.changes_at([seq])
     data = found.data
-    text = tuple(nested(data, "")) if isinstance(data, dict | list) else (str(data),)
     return FactView(
-        row, found.key, text, found.envelope().digest().hex() == found.digest, _signed(seq),
+        row, found.key, tuple(_lines(data)), found.envelope().digest().hex() == found.digest, _signed(seq),
         audit.changes_at(_corrections(found)), _named(found),
     )  # fmt: skip
+
+
+def _lines(data: Any) -> Iterator[str]:
+    """The content in plain lines; a text of several lines, such as a joint file, line by line after a bar."""
+    if not isinstance(data, dict):
+        yield from nested(data, "") if isinstance(data, list) else [str(data)]
+        return
+    for name, value in sorted(data.items()):
+        if isinstance(value, str) and "\n" in value:
+            yield f"{name}:"
+            yield from (f"  | {shown(line)}" for line in value.split("\n"))
+        else:
+            yield from nested({name: value}, "")
 
 
 def _signed(seq: int) -> str:

@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
+from django.db.models import Min
+
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.people import blocked, qualified
 from evenpull.store.models import Account, Fact, Mention, Pull
@@ -169,13 +171,15 @@ def inspections(before: int | None = None) -> InspectionPage:
     entries = [entry_of(fact) for fact in facts.by_seq(places[:ON_A_PAGE])]
     people: dict[str, set[str]] = defaultdict(set)
     folds = sorted({facts.fold(entry.name) for entry in entries})
-    for fold, operator in Pull.objects.filter(fold__in=folds).order_by().values_list("fold", "operator").distinct():
-        people[fold].add(operator)
+    worked = Pull.objects.filter(fold__in=folds).exclude(operator="").order_by().values("fold", "operator")
+    firsts = {row["seq"]: row["fold"] for row in worked.annotate(seq=Min("seq")).values("fold", "operator", "seq")}
+    for one in facts.by_seq(firsts):  # the name as it stands in the first record of it
+        people[firsts[one.seq]].add(one.data["operator"])
     rows = []
     for entry in sorted(entries, key=lambda e: -e.seq):
-        names = people[facts.fold(entry.name)] - {""}
+        names = people[facts.fold(entry.name)]
         rows.append(Inspection(
             entry.seq, entry.name, entry.fasteners, entry.by, entry.at, entry.text("seen"), entry.text("result"),
-            tuple(sorted(names)), name_of(entry.by) not in names,
+            tuple(sorted(names)), name_of(entry.by) not in {name_of(name) for name in names},
         ))  # fmt: skip
     return InspectionPage(tuple(rows), places[ON_A_PAGE - 1] if len(places) > ON_A_PAGE else None)

@@ -144,7 +144,8 @@ def _shared_by_failed() -> Iterator[Recurrence]:
             shared[SAME_KIND, name].add(fold)
     for (label, name), joints in sorted(shared.items()):
         if len(joints) > 1:
-            yield Recurrence(f"joints on which something failed share {label}", name, (name, *sorted(joints)[:20]), ())
+            what = f"joints on which something failed share {label}: {name.replace('|', ', ')}"
+            yield Recurrence(what, name, tuple(sorted(joints)[:20]), ())
 
 
 def siblings(joint_id: str) -> dict[str, tuple[JointCount, ...]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 
 from django.db.models import Count, Max, Min
 
@@ -159,7 +159,7 @@ def _entries(tools: Iterable[str]) -> dict[str, list[Entry]]:
 def _clock(tool: str, entries: Sequence[Entry], pulls: int) -> ClockRow:
     contacts = contacts_of(entries)
     last = contacts[-1] if contacts else None
-    at = max((e.at for e in entries if e.kind == "clock contact"), default=None)
+    at = None if last is None else datetime.fromtimestamp(last.true, UTC)
     offset = None if last is None else last.true - last.shown
     return ClockRow(tool, len(contacts), at, offset, sum(e.kind == "clock set" for e in entries), pulls)
 

@@ -49,12 +49,12 @@ GATE_CLASS = {
 FOLLOW_UP_CLASS = {"done": "accepted", "overdue": "not-accepted", "done, not in order": "not-accepted"}
 
 
-CARD_CLASS = {"out": "follow", "overdue": "not-accepted", "lost": "not-accepted", "returned": "accepted"}
+CARD_CLASS = {"out": "out", "overdue": "not-accepted", "lost": "not-accepted", "returned": "accepted"}
 
 
 @register.filter
 def card_class(state: str) -> str:
-    return CARD_CLASS.get(state, "missing")
+    return CARD_CLASS.get(state, "set-aside")
 
 
 @register.filter
