@@ -85,8 +85,8 @@ def test_alone_in_an_empty_folder(clean: Path, rich: tuple[Made, Log]) -> None:
     (clean / "old.zip").write_bytes(OLD.read_bytes())
     told = run(clean, "verify_bundle.py", "b.zip")
     assert told.returncode == 0, told.stdout + told.stderr
-    for words in ("What this proves", "What it does not prove", "who sealed it", "only grew since 6 earlier",
-                  "renewed 2 times", "NOT checked here", made.key.public.fingerprint,
+    for words in ("What this proves", "What it does not prove", "who sealed it", "only grew since 8 earlier",
+                  "2 signed releases", "renewed 2 times", "NOT checked here", made.key.public.fingerprint,
                   "facts are in the signed log of"):
         assert words in told.stdout, (words, told.stdout)
     for key in (made.key.public.fingerprint, log.successions[0].old.fingerprint.upper()):

@@ -121,9 +121,8 @@ def test_a_release_outlives_the_key_that_signed_it_and_a_forged_one_is_found(hal
 
 def test_a_release_says_how_long_it_is_kept_and_what_is_held(hall: Path) -> None:
     text = scenario.joint_text("kn-bh-021")
-    kept = text.replace("revision = \"", "revision = \"K", 1)
-    kept += '\n[keeping]\nretention = "life of the plant"\nyears = 10\n'
-    services.add_joint(kept, "kept.toml", AUTHOR)
+    more = '\n[keeping]\nretention = "life of the plant"\nyears = 10\n'
+    services.add_joint(text.replace('revision = "A"', 'revision = "B"', 1) + more, "kept.toml", AUTHOR)
     services.add_entry("hold", HOUSING, {"matter": "inquiry 12"}, AUTHOR, reason="asked for by the owner")
     row = services.sign_release(HOUSING, AUTHOR, WORDS)
     for pdf in (services.release_pdf(HOUSING, row.id), services.release_pdf(HOUSING)):
