@@ -20,7 +20,7 @@ from evenpull.statistics.interval_advice import advise_interval
 from evenpull.statistics.lots import lot_figures
 from evenpull.statistics.normality import normality
 from evenpull.statistics.person_bias import bias_among
-from evenpull.statistics.repeatability import repeatability
+from evenpull.statistics.repeatability import one_way_components, repeatability
 from evenpull.statistics.tolerance import ordered_interval
 from evenpull.statistics.trend import line, mann_kendall, sen_slope
 from evenpull.statistics.two_samples import compare_samples
@@ -67,7 +67,7 @@ def answers(call: Callable[[], Any]) -> None:
         lambda a, b: advise_interval([abs(x) for x in a], b, limit=2.0, k_u=0.1), lambda a, b: lot_figures(a),
         lambda a, b: normality(a), lambda a, b: ordered_interval(a, content=0.5, confidence=0.5),
         lambda a, b: line(a, b), lambda a, b: mann_kendall(a), lambda a, b: sen_slope(a, b, 0.8),
-        lambda a, b: compare_samples(a, b), lambda a, b: one_way([a, b]),
+        lambda a, b: compare_samples(a, b), lambda a, b: one_way_components(one_way([a, b])),
     ],
 )
 def test_series(statistic: Callable[[list[float], list[float]], Any]) -> None:

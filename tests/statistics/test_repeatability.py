@@ -14,6 +14,7 @@ from evenpull.statistics.repeatability import (
     coefficients,
     contribution_limits,
     distinct_categories_limits,
+    one_way_components,
     repeatability,
 )
 from evenpull.statistics.repeatability_plan import Expected, degrees_needed, plan_study, planned
@@ -59,6 +60,23 @@ def test_one_way_components_of_unequal_groups() -> None:
     found = np.array([one_way([rng.normal(3 * rng.normal(), 2, n) for n in sizes]).components for _ in range(4000)])
     error = found.std(axis=0) / math.sqrt(len(found))
     assert np.abs(found.mean(axis=0) - (9, 4)) == pytest.approx(0, abs=float(4 * error.max()))
+
+
+def test_one_way_limits() -> None:
+    """Silicon: the first component is (1.27866e-2 - 1.08318e-2)/5. Coverage at 90 % for equal and unequal groups."""
+    found = one_way_components(one_way(SIRSTV))
+    assert found["between"].estimate == pytest.approx((1.27865654e-2 - 1.08318280e-2) / 5)
+    assert found["between"].low == 0.0 and found["total"].contribution == 1.0
+    within = found["within"]
+    assert (within.low, within.high) == pytest.approx(tuple(20 * 1.08318280e-2 / stats.chi2.ppf([0.975, 0.025], 20)))
+    rng = np.random.default_rng(15)
+    for sizes, trials in (((6, 6, 6, 6, 6), 1200), ((3, 10, 6, 4, 7), 1200)):
+        held = np.zeros(3)
+        for _ in range(trials):
+            result = one_way_components(one_way([rng.normal(2 * rng.normal(), 1, n) for n in sizes]), 0.9)
+            held += [result[name].low <= true <= result[name].high
+                     for name, true in (("between", 4.0), ("within", 1.0), ("total", 5.0))]
+        assert held / trials == pytest.approx([0.9] * 3, abs=4 * math.sqrt(0.09 / trials))
 
 
 # two-way: published studies ------------------------------------------------------------------------------------------
@@ -218,6 +236,15 @@ def test_bias_among_persons() -> None:
     half = stats.t.isf(0.025 / 3, 18) * math.sqrt(two_way(study(HOUF_BERMAN)).interaction.MS * 2 / (10 * 3 * 3))
     assert found[0].high - found[0].bias == pytest.approx(half)
     assert found[0].seen and found[0].p < 0.05
+
+
+def test_bias_refuses_a_table_without_any_interaction() -> None:
+    """Both persons differ by 1 on every part exactly; the scatter of the repeats serves the model without."""
+    y = np.arange(4.0)[:, None, None] + np.array([0.0, 1.0])[None, :, None] + np.array([-0.5, 0.5])[None, None, :]
+    with pytest.raises(ValueError, match="take the model without interaction"):
+        bias_among(study(y))
+    low, high = bias_among(study(y), model="without interaction")
+    assert (low.bias, high.bias) == (-0.5, 0.5)
 
 
 def test_bias_limits_hold_for_all_persons_together() -> None:

@@ -48,6 +48,9 @@ def test_all_checked_and_none_checked() -> None:
     assert detection(16, 1, 0) == 0.0
     assert detection(16, 0, 8) == 0.0
     assert detection(16, 1, 16, 0.9) == pytest.approx(0.9)
+    assert detection(100_000, 50_000, 100_000, 0.5) == pytest.approx(1.0)
+    assert detection(100_000_000, 50_000_000, 50_000_000) == 1.0
+    assert detection(1_000_000, 1, 1, 0.5) == pytest.approx(0.5e-6)
 
 
 def test_a_large_lot_against_the_endless_one_and_scipy() -> None:

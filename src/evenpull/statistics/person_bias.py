@@ -42,6 +42,9 @@ def bias_among(
     probabilities(confidence=confidence)
     table = two_way(study)
     line = table.interaction if model == "with interaction" else table.pooled
+    if line.MS == 0:
+        raise ValueError("no interaction at all: every person differs from the others by the same on every part; take "
+                         "the model without interaction, or look whether values were copied")
     error = math.sqrt(line.MS * (table.o - 1) / (table.p * table.r * table.o))
     off = study.y.mean(axis=(0, 2)) - study.y.mean()
     return _persons(study, off, np.full(table.o, error), line.df, confidence)
@@ -73,7 +76,6 @@ def _persons(
 ) -> tuple[PersonBias, ...]:
     t = float(stats.t.isf((1 - confidence) / (2 * len(off)), df))
     return tuple(
-        PersonBias(name, float(b), float(b - t * e), float(b + t * e),
-                   float(2 * stats.t.sf(abs(b) / e, df)) if e > 0 else float(b == 0))
+        PersonBias(name, float(b), float(b - t * e), float(b + t * e), float(2 * stats.t.sf(abs(b) / e, df)))
         for name, b, e in zip(study.operators, off, errors, strict=True)
     )

@@ -15,7 +15,7 @@ import numpy as np
 
 from evenpull.statistics.sane import Floats, above_zero, probabilities, whole
 from evenpull.statistics.variance_limits import combination_limits
-from evenpull.statistics.variance_tables import F_test, Source, TwoWay
+from evenpull.statistics.variance_tables import F_test, OneWay, Source, TwoWay
 
 Model = Literal["with interaction", "without interaction"]
 POOL_ABOVE = 0.25  # p of the interaction above which it is usual to leave it out (common practice, no source)
@@ -140,6 +140,24 @@ def _notes(table: TwoWay, model: Model, p: float, raw: Mapping[str, float]) -> t
         notes.append(f"{table.o} operators: what differs between people is known from {table.o - 1} degrees of freedom "
                      "only, hence the wide limits")
     return tuple(notes)
+
+
+def one_way_components(table: OneWay, confidence: float = 0.95) -> dict[str, Component]:
+    """"between", "within" and "total" of a one-way table, for pulls that cannot be repeated on one fastener: each group
+    one person (or day, or tool) on fasteners of one lot, whose own scatter then counts as "within".
+
+    Limits by `combination_limits`; groups of unequal size enter by `n_0`, for which they are approximate.
+    """
+    MS, df, n = [table.between.MS, table.within.MS], [table.between.df, table.within.df], table.n_0
+    of = {"between": (1 / n, -1 / n), "within": (0.0, 1.0), "total": (1 / n, 1 - 1 / n)}
+    raw = {name: float(np.dot(c, MS)) for name, c in of.items()}
+    total = max(0.0, raw["between"]) + raw["within"]
+    found = {}
+    for name, c in of.items():
+        low, high = map(float, combination_limits(c, MS, df, confidence))
+        variance = total if name == "total" else max(0.0, raw[name])
+        found[name] = Component(name, raw[name], variance, max(0.0, low), max(0.0, high), variance / total)
+    return found
 
 
 def generalized_draws(found: Repeatability, draws: int = _DRAWS, seed: int = _SEED) -> dict[str, Floats]:

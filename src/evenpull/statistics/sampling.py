@@ -27,18 +27,20 @@ def _lot(N: int, **parts: int) -> None:
 def detection(N: int, b: int, n: int, hit: float = 1.0) -> float:
     """Chance that a check of n out of N finds at least one of b bad ones: 1 - C(N - b, n)/C(N, n), hypergeometric.
 
-    With a check that misses, 1 - sum over k of h(k; N, b, n) (1 - hit)^k, h the hypergeometric chance of k bad ones in
-    the sample. ValueError for numbers that do not fit into the lot.
+    With a check that misses, sum over k of h(k; N, b, n) (1 - (1 - hit)^k), h the hypergeometric chance of k bad ones
+    in the sample. ValueError for numbers that do not fit into the lot.
     """
     _lot(N, b=b, n=n)
     if not 0 < hit <= 1:
         raise ValueError(f"the chance that a check finds a bad one lies above 0 and up to 1, not {hit}")
     if hit < 1:
         k = np.arange(max(0, n + b - N), min(n, b) + 1)
-        return float(-np.expm1(np.log((stats.hypergeom.pmf(k, N, b, n) * (1 - hit) ** k).sum())))
+        return min(1.0, float(stats.hypergeom.pmf(k, N, b, n) @ -np.expm1(k * math.log1p(-hit))))
     if n + b > N:
         return 1.0
     few, many = min(b, n), max(b, n)
+    if few * many > 800 * N:  # (1 - many/N)^few, which bounds the chance to miss them all, is below the least number
+        return 1.0
     return float(-np.expm1(np.log1p(-many / (N - np.arange(few))).sum()))
 
 
