@@ -88,6 +88,8 @@ def test_where_the_standard_is_not_known_neither_is_the_tool() -> None:
     behind = tool.behind(standard)
     assert behind is not None and behind.X == (100.0, 200.0)
     assert tool.behind(DeviationCurve.constant(0.03, 0.002, 300.0, 500.0)) is None
+    bent = DeviationCurve((50.0, 100.0, 110.0), (0.0, -0.5, 0.0), (0.005,) * 3)  # behind a shown 100 stand 200
+    assert bent.behind(DeviationCurve.constant(0.03, 0.002, 40.0, 150.0)) is None
 
 
 def test_both_directions_and_both_stages() -> None:
@@ -156,6 +158,7 @@ def test_doubts_refuse_nothing_but_ask() -> None:
     asked = doubts(found.points)
     assert [(d.point, d.field) for d in asked] == [(3, "reference")]  # falls; -26 % is below the bound of 30 %
     assert [(d.point, d.field) for d in doubts(made(entry(135.58, 100)).points)] == [(1, "reference")]
+    assert [(d.point, d.field) for d in doubts(made(entry(60, 100)).points)] == [(1, "reference")]  # -40 %
     assert doubts(made(entry(40, 40), entry(100, 100, indicated=140)).points)[1].field == "indicated"
 
 

@@ -156,6 +156,22 @@ def test_a_certificate_kept_without_points() -> None:
     assert fitness(turned, [BACK], DAY, "B").risk is None
 
 
+def test_limits_hold_for_the_torque_at_the_drive() -> None:
+    """Limited to 100 to 200; behind an adapter of ratio 1.125, 111 N.m are 99 at the drive and 114 are 101."""
+    bent = instrument([WRENCH, Adapter(serial="AD-11", length=0.06)])
+    limited = replace(READY, instrument=bent, limits=(UseLimit(100.0, 200.0, "scatter at 40"),))
+    values = [PassValue("a", 111.0, 100.0, 122.0), PassValue("b", 114.0, 103.0, 125.0)]
+    low, high = fitness(limited, values, DAY, "B").passes
+    assert (low.fit, high.fit) == (False, True)
+
+
+def test_the_last_cycle_allowed_and_a_risk_not_known() -> None:
+    assert fitness(replace(READY, cycles=5000, cycles_allowed=5000), [FINAL], DAY, "B").fit
+    half = made(entry(40.0, 40.0), entry(120.0, 120.0))
+    found = fitness(replace(READY, certificates=(half,)), [FIRST_PASS, FINAL], DAY, "B")
+    assert found.passes[0].risk is not None and found.risk is None
+
+
 def test_the_adapter_is_in_setting_risk_and_words() -> None:
     held = replace(READY, instrument=instrument([WRENCH, Adapter(serial="AD-11", length=0.06)]))
     one, = fitness(held, [FINAL], DAY, "B").passes
