@@ -18,7 +18,7 @@ from evenpull.statistics.repeatability import (
     repeatability,
 )
 from evenpull.statistics.repeatability_plan import Expected, degrees_needed, plan_study, planned
-from evenpull.statistics.variance_limits import combination_limits, satterthwaite_degrees, satterthwaite_limits
+from evenpull.statistics.variance_limits import combination_limits
 from evenpull.statistics.variance_tables import Crossed, F_test, crossed, one_way, two_way
 from tests.statistics.published import AIAG, HOUF_BERMAN, MONTGOMERY, SIRSTV, smls
 
@@ -212,18 +212,23 @@ def test_generalised_limits_of_the_share_hold() -> None:
     assert held >= 150 * 0.9 - 4 * math.sqrt(150 * 0.09)
 
 
-def test_satterthwaite() -> None:
-    """JCGM 100 H.1.6 (from memory): end gauge, nm: 25 (18), 9.7 (25.6), 2.9 (50), 16.6 (2): 16.7 effective degrees;
-    Welch's two-sample t as scipy computes it."""
-    degrees = satterthwaite_degrees([25.0**2, 9.7**2, 2.9**2, 16.6**2], [18, 25.6, 50, 2])
-    assert degrees == pytest.approx(16.7, abs=0.1)
-    a, b = [1.0, 4.0, 2.0, 8.0], [3.0, 3.5, 9.0, 1.0, 2.0, 12.0]
-    terms = [float(np.var(x, ddof=1)) / len(x) for x in (a, b)]
-    assert satterthwaite_degrees(terms, [3, 5]) == pytest.approx(stats.ttest_ind(a, b, equal_var=False).df)
-    low, high = satterthwaite_limits([3.0], [7], 0.9)
-    assert (low, high) == pytest.approx(tuple(map(float, combination_limits([1.0], [3.0], [7], 0.9))))
-    with pytest.raises(ValueError, match="differences need combination_limits"):
-        satterthwaite_limits([3.0, -1.0], [7, 7])
+def test_why_not_satterthwaite() -> None:
+    """Two operators, 10 parts, 2 repeats: limits of the operators' variance from Satterthwaite's degrees of freedom,
+    asked for 90 %, hold in less than half of all studies; the ones used here in 90 %."""
+    rng = np.random.default_rng(17)
+    p, o, r, (vO, vPO, vE) = 10, 2, 2, (0.1, 0.1, 1.0)
+    df = [o - 1, (p - 1) * (o - 1)]
+    E = [vE + r * vPO + p * r * vO, vE + r * vPO]
+    MS = np.array([e * rng.chisquare(n, 20_000) / n for e, n in zip(E, df, strict=True)])
+    c = np.array([1, -1]) / (p * r)
+    estimate = c @ MS
+    seen = estimate > 0
+    nu = estimate[seen] ** 2 / ((c[:, None] * MS[:, seen]) ** 2 / np.array(df)[:, None]).sum(axis=0)
+    with np.errstate(divide="ignore", over="ignore"):
+        low, high = (nu * estimate[seen] / stats.chi2.ppf(tail, nu) for tail in (0.95, 0.05))
+    assert ((low <= vO) & (vO <= high)).sum() / 20_000 < 0.5
+    low, high = combination_limits(list(c), MS, df, 0.9)
+    assert ((low <= vO) & (vO <= high)).mean() == pytest.approx(0.9, abs=0.015)
 
 
 # persons -------------------------------------------------------------------------------------------------------------

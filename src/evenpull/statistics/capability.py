@@ -145,9 +145,9 @@ def process_capability(
     22514-2, from memory). The limits of Cp, Cpk are exact if the means of the groups are one; those of Pp, Ppk too, and
     where the means differ they are too narrow, which `notes` says. ValueError as `capability` and `one_way` raise.
     """
-    table = one_way(groups)
+    parts = [readings(group, 1, f"values in group {place}") for place, group in enumerate(groups, 1)]
+    table = one_way(parts)
     F, p = F_test(table.between, table.within)
-    parts = [readings(group, 1) for group in groups]
     found = np.concatenate(parts)
     looks = normality(np.concatenate([part - part.mean() for part in parts if len(part) > 1]))
     notes = _notes("process", len(found), looks)

@@ -24,7 +24,8 @@ Method = Literal["moving range", "standard deviation"]
 D2 = 2 / math.sqrt(math.pi)  # E|difference of two standard normal values|, 1.128
 THREE_SIGMA = 0.0026997960632601866  # chance beyond 3 sigma, both sides
 FEWEST = 4
-_SIMULATED_UP_TO, _SEED, _DRAWS, _BINS = 60, 6_173, 200_000, 2_000
+_SIMULATED_UP_TO, _SEED = 60, 6_173
+_DRAWS, _BATCH, _BINS = 200_000, 10_000, 2_000
 
 
 @lru_cache(maxsize=4096)
@@ -55,8 +56,9 @@ def _estimates(n: int) -> Floats:
     `moving_range_degrees`: it misses 2 % of a chance of 0.0027 there (at four values it would miss two thirds).
     """
     if n <= _SIMULATED_UP_TO:
-        x = np.random.default_rng(_SEED).standard_normal((_DRAWS, n))
-        drawn = np.sort(np.abs(np.diff(x, axis=1)).mean(axis=1) / D2)
+        dice = np.random.default_rng(_SEED)
+        batches = (dice.standard_normal((_BATCH, n)) for _ in range(_DRAWS // _BATCH))
+        drawn = np.sort(np.concatenate([np.abs(np.diff(x, axis=1)).mean(axis=1) / D2 for x in batches]))
         return np.asarray(drawn.reshape(_BINS, -1).mean(axis=1), float)
     df = moving_range_degrees(n)
     return np.asarray(np.sqrt(stats.chi2.ppf((np.arange(_BINS) + 0.5) / _BINS, df) / df) / _c4(df), float)
@@ -87,10 +89,11 @@ def _alarmed(method: Method, n: int, false_alarm: float, points: int, rules: tup
     scores = np.minimum(stats.norm.isf([_beyond(float(k), method, n) for k in steps]), 38.0)
     alarms, batch = 0, 2_000
     for _ in range(10):
-        x = dice.standard_normal((batch, n + points))
-        base, later = x[:, :n], x[:, n:]
-        sigma = base.std(axis=1, ddof=1) if method == "standard deviation" else np.abs(np.diff(base)).mean(axis=1) / D2
-        k = (later - base.mean(axis=1)[:, None]) / sigma[:, None]
+        # mean and scatter of a baseline are independent: no need to draw its values
+        mean = dice.standard_normal((batch, 1)) / math.sqrt(n)
+        sigma = (np.sqrt(dice.chisquare(n - 1, (batch, 1)) / (n - 1)) if method == "standard deviation"
+                 else dice.choice(_estimates(n), (batch, 1)))
+        k = (dice.standard_normal((batch, points)) - mean) / sigma
         z = np.sign(k) * np.interp(np.abs(k), steps, scores)
         alarms += int(alarmed(z, rules, float(stats.norm.isf(false_alarm / 2))).sum())
     return alarms / (10 * batch)

@@ -81,23 +81,3 @@ def combination_limits(
         for r, u in combinations(minus, 2):
             V_U = V_U + _alike(degrees[r], degrees[u], tail) / (len(minus) - 1) * terms[r] * terms[u]
     return theta - np.sqrt(np.maximum(V_L, 0)), theta + np.sqrt(np.maximum(V_U, 0))
-
-
-def satterthwaite_degrees(terms: Sequence[float], degrees: Sequence[float]) -> float:
-    """Effective degrees of freedom of a sum of terms c_q S_q^2: (sum)^2/sum of (term^2/n_q) (F. E. Satterthwaite,
-    Biometrics Bulletin 2, 1946; JCGM 100 G.4). ValueError for a negative term: with differences it promises too much,
-    use `combination_limits`."""
-    if len(terms) != len(degrees) or not terms or min(degrees) <= 0:
-        raise ValueError("each term needs its degrees of freedom, greater than 0")
-    if not np.isfinite(terms).all() or min(terms) < 0 or max(terms) == 0:
-        raise ValueError("terms are variances: finite, none negative, one above 0; differences need combination_limits")
-    return float(sum(terms) ** 2 / sum(term**2 / n for term, n in zip(terms, degrees, strict=True)))
-
-
-def satterthwaite_limits(
-    terms: Sequence[float], degrees: Sequence[float], confidence: float = 0.95,
-) -> tuple[float, float]:
-    """Two-sided limits of the sum of variances, approximate: nu sum/chi-square with the effective degrees nu."""
-    probabilities(confidence=confidence)
-    nu, total, tail = satterthwaite_degrees(terms, degrees), sum(terms), (1 - confidence) / 2
-    return nu * total / float(stats.chi2.isf(tail, nu)), nu * total / float(stats.chi2.ppf(tail, nu))
