@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from evenpull.demo.generate import scenario_plans
+from evenpull.demo.story import contractor_file
 from evenpull.plan import make_plan, read_specification, read_tools
 from tools import file_pages
 
@@ -102,6 +104,7 @@ def test_the_commands_of_the_readme_work_as_written(tmp_path: Path) -> None:
     environment = os.environ | {"EVENPULL_HOME": str(tmp_path / "home")}
     (tmp_path / "my-tools.toml").write_text(TOOLS)
     (tmp_path / "my-mapping.toml").write_text(MAPPING)
+    (tmp_path / "list.xlsx").write_bytes(contractor_file(scenario_plans())[1])
     said = ""
     for line in commands:
         bare = line.split("  #")[0].removeprefix(".venv/bin/evenpull").strip()
