@@ -125,7 +125,7 @@ class GatesTable(Table):
     test: Text | None = key("test to be passed after the last pull", '"leak test"', None, allowed="text")
     never_loosen: Never | None = key(
         "fasteners that hold the pressure and are never loosened while the joint is under pressure; printed beside the "
-        "map on the card", '"all"', None, allowed='all, or numbers, rising: [1, 4, 7]')
+        "map on the card, and flagged when one is opened", '"all"', None, allowed='all, or numbers, rising: [1, 4, 7]')
 
 
 class FollowUpTable(Table):
