@@ -60,6 +60,17 @@ writer knows; written more than a day after it happened it needs a reason and is
 characters, long texts 2000. Quantities carry their unit. A name in brackets may be left out.
 """
 
+CARDS = """
+## Cards out and in
+
+A record from paper names its card (`card`, `card_line`); the card itself is a fact from its printing on, and
+the entries `card returned` and `card lost` say what became of it. A card that is overdue, not found, short of
+pages, or back with nothing typed from it is an open item of its joint. It does not block a release: until it is
+back nobody knows whether it holds anything, what its records would have to prove is missing in the matrix
+anyhow and blocks there, and the mere end of a card's time must not take a signed release away. A signature
+names the cards that are out. See [audit.md](audit.md).
+"""
+
 
 def _kept(places: tuple[str, ...]) -> str:
     by_place: dict[str, list[str]] = {}
@@ -93,6 +104,7 @@ def page() -> str:
             row = (f"`{kind.name}`", kind.subject, f"{kind.label}. {kind.meaning}",
                    ", ".join(map(_field, kind.fields)), fasteners, "always" if kind.reason else "")  # fmt: skip
             lines.append("| " + " | ".join(cell(value) for value in row) + " |")
+    lines.append(CARDS.rstrip("\n"))
     return "\n".join(lines) + "\n"
 
 

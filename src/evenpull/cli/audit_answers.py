@@ -163,7 +163,7 @@ def clocks(after: AFTER = "", as_json: JsonFlag = False) -> None:
             last = f"last {r.last:%Y-%m-%d %H:%M} UTC, true less shown {r.offset:.1f} s"
             typer.echo(f"{r.tool}: read {r.contacts} x, {last}")
         else:
-            typer.echo(f"{r.tool}: never read against a trusted clock, {r.pulls} records")
+            typer.echo(f"{r.tool}: never read against a trusted clock")
     typer.echo(f"further: --after {found.after}" if found.after else f"{len(found.rows)} tools with records")
 
 

@@ -16,14 +16,16 @@ from evenpull.evidence.checkpoint import read_moment
 from evenpull.evidence.plain import nested, shown
 from evenpull.evidence.succession import SuccessionError
 from evenpull.intake import Tightening, from_json
-from evenpull.ledger.keeping import keeping
+from evenpull.ledger.entry import Entry
+from evenpull.ledger.keeping import HOLD, LIFTED, keeping
 from evenpull.plan import SpecificationError, make_plan, read_specification
+from evenpull.plan.model import Keeping
 from evenpull.quantities import show
 from evenpull.store.models import Checkpoint, Fact, Finding, Mention
 from evenpull.store.services import audit, facts, papers, register, witness
-from evenpull.store.services.around import entries_of_joint
+from evenpull.store.services.around import entry_of
 from evenpull.store.services.audit_rows import ChangeRow
-from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
+from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.index import ENTRY, RECORD
 from evenpull.store.services.log import make_checkpoint_from
 
@@ -67,7 +69,7 @@ def _lines(data: Any) -> Iterator[str]:
     for name, value in sorted(data.items()):
         if isinstance(value, str) and "\n" in value:
             yield f"{name}:"
-            yield from (f"  | {shown(line)}" for line in value.split("\n"))
+            yield from (f"  | {line if line.isprintable() else shown(line)}" for line in value.split("\n"))
         else:
             yield from nested({name: value}, "")
 
@@ -225,17 +227,27 @@ def kept(number: int = 1) -> KeptPage:
     today, found = datetime.now(UTC).date(), Finding.objects.order_by("joint").values_list("joint", flat=True)
     pages = max(1, -(-found.count() // ON_A_PAGE))
     number = min(max(1, number), pages)
+    shown = list(found[(number - 1) * ON_A_PAGE : number * ON_A_PAGE])
+    folds = [facts.fold(joint) for joint in shown]
+    holds: dict[str, list[Entry]] = {}
+    for one in facts.by_seq(_places("entry", [HOLD, LIFTED], folds)):
+        holds.setdefault(facts.fold(one.joint), []).append(entry_of(one))
+    released: dict[str, datetime] = {}
+    for one in facts.by_seq(_places("kind", [papers.RELEASE], folds)):
+        released[facts.fold(one.joint)] = read_moment(one.data["signed"]["signed_at"])
     rows = []
-    for joint in found[(number - 1) * ON_A_PAGE : number * ON_A_PAGE]:
-        try:
-            rule = register.specification(joint).keeping
-        except (Refused, UnknownJoint) as error:
-            rows.append(KeptRow(joint, str(error), None, False, False))
-            continue
-        released = max((one.signed_at for one in papers.releases_of(joint)), default=None)
-        said = keeping(rule, released, entries_of_joint(joint), today)
+    for joint, fold in zip(shown, folds, strict=True):
+        text = facts.last_of_joint(joint, register.JOINT)
+        stated = {} if text is None else tomllib.loads(text.data["text"]).get("keeping", {})  # checked when written
+        rule = Keeping(stated.get("retention", ""), stated.get("years"))
+        said = keeping(rule, released.get(fold), holds.get(fold, ()), today)
         rows.append(KeptRow(joint, said.text, said.until, said.held, said.over))
     return KeptPage(tuple(rows), number, pages)
+
+
+def _places(kind: str, names: list[str], folds: list[str]) -> list[int]:
+    marks = Mention.objects.filter(kind=kind, name__in=names, fold__in=folds)
+    return list(marks.values_list("seq", flat=True))
 
 
 @dataclass(frozen=True)

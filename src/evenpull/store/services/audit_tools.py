@@ -46,8 +46,7 @@ class MemoryPage:
 
 def memories(after: str = "") -> MemoryPage:
     """Memories of tools with their counters, by serial; the tool's own page names the counters that are missing."""
-    known = Pull.objects.filter(tool__gt=after, counter__isnull=False).order_by("tool").values_list("tool", flat=True)
-    tools = list(known.distinct()[: ON_A_PAGE + 1])
+    tools = _tools(after)
     shown = tools[:ON_A_PAGE]
     found = (
         Pull.objects.filter(tool__in=shown, counter__isnull=False).order_by().values("tool", "epoch")
@@ -63,6 +62,17 @@ def memories(after: str = "") -> MemoryPage:
         for one in sorted(found, key=lambda one: (one["tool"], one["epoch"]))
     ]  # fmt: skip
     return MemoryPage(tuple(rows), shown[-1] if len(tools) > ON_A_PAGE else None)
+
+
+def _tools(after: str) -> list[str]:
+    """One page of tools that records name, and one more; each is one step in the index, however many records it has."""
+    found: list[str] = []
+    while len(found) <= ON_A_PAGE:
+        after = Pull.objects.filter(tool__gt=after).order_by("tool").values_list("tool", flat=True).first() or ""
+        if not after:
+            break
+        found.append(after)
+    return found
 
 
 @dataclass(frozen=True)
@@ -122,7 +132,6 @@ class ClockRow:
     last: datetime | None
     offset: float | None
     sets: int
-    pulls: int
 
 
 @dataclass(frozen=True)
@@ -133,13 +142,11 @@ class ClockPage:
 
 def clock_page(after: str = "") -> ClockPage:
     """Tools with records, by serial: how often each clock was compared, and what it showed last."""
-    tools = list(Pull.objects.filter(tool__gt=after).order_by("tool").values_list("tool", flat=True)
-                 .distinct()[: ON_A_PAGE + 1])  # fmt: skip
+    tools = _tools(after)
     shown = tools[:ON_A_PAGE]
-    counts = dict(Pull.objects.filter(tool__in=shown).order_by().values_list("tool").annotate(n=Count("seq")))
     about = _entries(shown)
     return ClockPage(
-        tuple(_clock(tool, about.get(name_of(tool), []), counts[tool]) for tool in shown),
+        tuple(_clock(tool, about.get(name_of(tool), [])) for tool in shown),
         shown[-1] if len(tools) > ON_A_PAGE else None,
     )
 
@@ -156,14 +163,14 @@ def _entries(tools: Iterable[str]) -> dict[str, list[Entry]]:
     return found
 
 
-def _clock(tool: str, entries: Sequence[Entry], pulls: int) -> ClockRow:
+def _clock(tool: str, entries: Sequence[Entry]) -> ClockRow:
     contacts = contacts_of(entries)
     last = contacts[-1] if contacts else None
     at = None if last is None else datetime.fromtimestamp(last.true, UTC)
     offset = None if last is None else last.true - last.shown
-    return ClockRow(tool, len(contacts), at, offset, sum(e.kind == "clock set" for e in entries), pulls)
+    return ClockRow(tool, len(contacts), at, offset, sum(e.kind == "clock set" for e in entries))
 
 
 def clock_entries(serial: str) -> ClockRow:
     """The clock of one tool."""
-    return _clock(serial, entries_about("tool", serial), Pull.objects.filter(tool=serial[:100]).count())
+    return _clock(serial, entries_about("tool", serial))

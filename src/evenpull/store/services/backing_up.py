@@ -7,6 +7,7 @@ way, so that a damaged log gives no back-up that cannot be restored.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -17,9 +18,10 @@ from typing import Any
 from evenpull import __version__
 from evenpull.evidence import backup as form
 from evenpull.evidence import moment
-from evenpull.evidence.backup_facts import named_file
+from evenpull.evidence.backup_facts import NAMES_FILE, named_file
 from evenpull.evidence.bundle import BundleFact
 from evenpull.evidence.canonical import canonical
+from evenpull.evidence.fact import Envelope
 from evenpull.evidence.merkle import Frontier
 from evenpull.store.models import Account, ApiClient, ApiRequest, Checkpoint, Fact, Finding
 from evenpull.store.services.errors import Refused
@@ -92,17 +94,18 @@ def _facts(last: Checkpoint, needed: set[str]) -> Iterator[bytes]:
     """Lines of the facts; `needed` gathers the SHA-256 of the files they rest on."""
     frontier, pending, count = Frontier(), list[bytes](), 0
     for fact in Fact.objects.filter(seq__lt=last.size).order_by("seq").iterator(BATCH):
-        text = fact.envelope().canonical()
-        if sha := named_file(fact.kind, fact.data):
-            needed.add(sha)
+        text = Envelope(
+            fact.seq, fact.kind, fact.joint, fact.key, fact.author, fact.received_at, fact.written_at, None
+        ).canonical(fact.body.encode())
+        if fact.kind in NAMES_FILE:
+            needed.add(named_file(fact.kind, fact.data))
         pending.append(bytes.fromhex(fact.digest))
         count += 1
         if len(pending) == BATCH:
             frontier, pending = frontier.extended(pending), []
-        line = BundleFact(fact.seq, text, fact.digest)
-        if fact.envelope().digest().hex() != fact.digest:
+        if hashlib.sha256(text).hexdigest() != fact.digest:
             raise form.BackupError(f"fact {fact.seq} is not what was digested; say: evenpull check-log")
-        yield line.line
+        yield BundleFact(fact.seq, text, fact.digest).line
     frontier = frontier.extended(pending)
     if count != last.size or frontier.root.hex() != last.root:
         raise form.BackupError("the facts do not lead to the signed root; say: evenpull check-log")
