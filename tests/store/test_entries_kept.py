@@ -13,7 +13,7 @@ from evenpull.ledger.entry import EntryError
 from evenpull.ledger.kinds import KINDS, Kind
 from evenpull.store import services
 from evenpull.store.models import Fact, Mention
-from tests.store.people import PASSWORD, fast_hashing, logged_in, opened
+from tests.store.people import HEADERS, PASSWORD, fast_hashing, logged_in, opened
 from tests.store.samples import AUTHOR, JOINT, furnish
 
 __all__ = ["fast_hashing"]  # a fixture
@@ -25,7 +25,7 @@ def found(kind: str, name: str) -> set[int]:
 
 def page_of(kind: Kind) -> str:
     where = f"/joints/{JOINT}/entry/?kind=" if kind.subject == "joint" else f"/entry/?subject={kind.subject}&kind="
-    answer = Client().get(where + kind.name)
+    answer = Client(**HEADERS).get(where + kind.name)
     assert answer.status_code == 200
     return html.unescape(answer.content.decode())
 
