@@ -96,7 +96,7 @@ class Tightening:
 
     @property
     def former_key(self) -> str:
-        """What `key` was before lines of cards named records (docs/decisions/0017); for all others `key`."""
+        """What `key` was before lines of cards named records (docs/decisions/0018); for all others `key`."""
         if self.card_line is None:
             return self.key
         return f"{self.file_sha256[:16]}/{self.row}/{self.raw_sha256[:16]}"

@@ -42,7 +42,7 @@ class Received:
 
     @property
     def renamed(self) -> dict[str, str]:
-        """Key that a record had in earlier versions -> its key, where they differ (docs/decisions/0017)."""
+        """Key that a record had in earlier versions -> its key, where they differ (docs/decisions/0018)."""
         gone = (row for one in self.lost for row in one.records)
         return {row.former_key: row.key for row in (*self.tightenings, *gone) if row.former_key != row.key}
 
