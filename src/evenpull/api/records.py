@@ -11,7 +11,6 @@ from evenpull.api.shapes import RecordIn
 from evenpull.intake.mapping import OWN_WORDS
 from evenpull.store import services
 from evenpull.store.services.errors import Refused
-from evenpull.store.services.sending import commit_sent
 
 COLUMNS = ("joint", "unit", "fastener", "pass", "event", "torque", "torque_unit", "angle", "direction", "end_cause",
            "result", "tool", "epoch", "counter", "operator", "time")  # fmt: skip
@@ -75,4 +74,4 @@ def take_in(records: Sequence[RecordIn], client: str) -> services.Imported:
     """Take the records in as a file of their own, under the name of the client."""
     data = file_of(records)
     services.add_mapping(MAPPING, "gateway.toml", client)  # writes nothing when it is there
-    return commit_sent(f"gateway {client}.csv"[:200], data, NAME, client)
+    return services.commit_file(f"gateway {client}.csv"[:200], data, NAME, client, by_person=False)

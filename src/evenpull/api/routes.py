@@ -34,7 +34,6 @@ from evenpull.store.access import Act
 from evenpull.store.models import ApiClient
 from evenpull.store.services import audit
 from evenpull.store.services.errors import Refused, Unknown
-from evenpull.store.services.sending import commit_sent
 
 MOST_BYTES = 200_000_000
 
@@ -151,7 +150,9 @@ def send_file(
     data, name = file.read(), file.name or "file"
     content = mapping.encode("utf-8", "backslashreplace") + b"\0" + data
     answer = clients.once(
-        client, idempotency_key, content, lambda: asdict(commit_sent(name, data, mapping, client.name))
+        client, idempotency_key, content, lambda: asdict(
+            services.commit_file(name, data, mapping, client.name, by_person=False)
+        )
     )
     return answer.body | {"sent_before": answer.again}
 

@@ -51,14 +51,17 @@ def preview_file(name: str, data: bytes | Path, mapping_name: str) -> Preview:
     )
 
 
-def commit_file(name: str, data: bytes | Path, mapping_name: str, author: str) -> Imported:
+def commit_file(
+    name: str, data: bytes | Path, mapping_name: str, author: str, *, by_person: bool = True
+) -> Imported:
     """Take the file in, wholly or not at all. The identical file again changes nothing (`already`).
 
     Refused on a conflict: the same tool and counter with different content. Which of the two is true is for a person
-    to find out; the program does not choose.
+    to find out; the program does not choose. Refused when a program (`by_person` False) sends a file again of which
+    a person withdrew the reading: that it counts again is for a person to say.
     """
     with _no_collection():
-        return _commit(_called(name), data, mapping_name, checked_author(author))
+        return _commit(_called(name), data, mapping_name, checked_author(author), by_person)
 
 
 @contextmanager
@@ -74,7 +77,7 @@ def _no_collection() -> Iterator[None]:
             gc.enable()
 
 
-def _commit(name: str, data: bytes | Path, mapping_name: str, who: str) -> Imported:
+def _commit(name: str, data: bytes | Path, mapping_name: str, who: str, by_person: bool) -> Imported:
     reading = _read(name, data, mapping_name)
     sha256 = reading.file_sha256
     if (earlier := _already(reading)) is not None:
@@ -85,6 +88,11 @@ def _commit(name: str, data: bytes | Path, mapping_name: str, who: str) -> Impor
     with writing():
         if (earlier := _already(reading)) is not None:  # another process was faster
             return earlier
+        if not by_person and (before := received.readings_of(sha256)) and (said := before[-1].withdrawn):
+            raise Refused(
+                f"{name}: {said.by} withdrew the reading of this file on {said.at:%Y-%m-%d %H:%M} UTC: {said.why}. "
+                "A person takes it in again, on the pages or by the command import. Nothing was written."
+            )
         found = compare(reading.tightenings)
         if found.conflicts:
             more = len(found.conflicts) - SHOWN_CONFLICTS
