@@ -305,3 +305,33 @@ def test_any_sequence_counts_like_a_dossier_made_anew(
         anew = state()
     assert json.dumps(now, default=str, indent=1) == json.dumps(anew, default=str, indent=1)
 
+
+
+def test_judging_a_joint_looks_up_its_own_files_only(dossier: Path) -> None:
+    """However many readings were withdrawn elsewhere: the same number of queries, and none of their facts is read."""
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    from evenpull.store import services
+
+    furnish("kn-cw-008", "kn-cw-014")
+    services.commit_file("a.csv", many(8), MAPPING, AUTHOR)
+
+    def queries() -> list[str]:
+        with CaptureQueriesContext(connection) as caught:
+            services.joint(JOINT)
+        return [one["sql"] for one in caught.captured_queries]
+
+    queries()  # what is made once is made
+    elsewhere = []
+    for count in (1, 12):
+        while len(elsewhere) < count:
+            n = 1000 + 10 * len(elsewhere)
+            services.commit_file(f"{n}.csv", many(2, start=n, joint="KN-CW-014", tool="TW-0241"), MAPPING, AUTHOR)
+            elsewhere.append(sha(f"{n}.csv"))
+            services.withdraw_reading(elsewhere[-1], WHY, LEAD)
+        found = queries()
+        if count == 1:
+            first = len(found)
+    assert len(found) == first
+    assert not [sql for sql in found if any(one in sql for one in elsewhere)]
