@@ -31,6 +31,10 @@ def test_suggest_ask_answer_add_and_take_in(dossier: Path, tmp_path: Path) -> No
     assert printed.stdout.startswith('form = "evenpull mapping 1"') and "Joint: columns.joint, sure" in printed.stderr
     call(*settled, "--out", out)
     assert out.read_text(encoding="utf-8") == printed.stdout
+    out.write_text("# a person's own lines")
+    assert "is there already" in call(*settled, "--out", out, code=2).stderr
+    assert out.read_text() == "# a person's own lines"
+    out.write_text(printed.stdout, encoding="utf-8")
     assert "mapping 'Brae Skerry list' written" in call("add", out, *by).stdout
     done = call("import", sheet, "--mapping", "Brae Skerry list", *by).stdout
     assert "8" in done and "BS-118" in call("records", "KN-CW-026").stdout

@@ -29,7 +29,7 @@ from evenpull.store.services import (
 )  # fmt: skip
 from tests.cli.calling import call
 from tests.store import audit_story as story
-from tests.store.people import PASSWORD, fast_hashing, logged_in, opened
+from tests.store.people import HEADERS, PASSWORD, fast_hashing, logged_in, opened
 from tests.store.samples import AUTHOR, JOINT, MAPPING, file_of, furnish, row
 from tests.store.test_dossier import hall
 
@@ -37,7 +37,7 @@ __all__ = ["fast_hashing", "hall"]  # fixtures
 
 
 def page(path: str) -> str:
-    answer = Client().get(path, follow=True)
+    answer = Client(**HEADERS).get(path, follow=True)
     assert answer.status_code == 200, (path, answer.status_code)
     return html.unescape(answer.content.decode())
 
@@ -90,7 +90,7 @@ def test_a_corrected_value_is_still_there_and_names_its_correction(anywhere: Pat
     assert record.fits and record.signed and [one.seq for one in record.corrections] == [row_of.seq]
     assert any(line.startswith("fastener: 3") for line in record.lines), "as it was received"
     assert "to the letter" in page(f"/audit/facts/{seq}/") and f"fact {row_of.seq}" in page(f"/audit/facts/{seq}/")
-    assert Client().get("/audit/facts/99999/").status_code == 404
+    assert Client(**HEADERS).get("/audit/facts/99999/").status_code == 404
 
 
 def test_a_fact_that_was_altered_in_the_file_says_so(dossier: Path) -> None:
@@ -118,7 +118,7 @@ def test_cards_out_and_in(anywhere: Path) -> None:
     assert set(out) == {serial for serial, one in states.items() if one.state in ("lost", "out")}
     shown = page(f"/joints/{story.OTHER}/")
     assert back.open in shown and "JWEV-99" in shown and "not found; looked for" in shown
-    assert first in page("/audit/cards/?state=open") and Client().get("/audit/cards/?state=x").status_code == 404
+    assert first in page("/audit/cards/?state=open") and Client(**HEADERS).get("/audit/cards/?state=x").status_code == 404
 
 
 def card(**more: Any) -> Any:

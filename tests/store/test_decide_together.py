@@ -12,7 +12,7 @@ from django.test import Client
 
 from evenpull.store import services
 from evenpull.store.models import Fact
-from tests.store.people import PASSWORD, fast_hashing, logged_in, opened
+from tests.store.people import HEADERS, PASSWORD, fast_hashing, logged_in, opened
 from tests.store.samples import AUTHOR, JOINT, furnish, many
 
 __all__ = ["fast_hashing"]  # a fixture
@@ -84,7 +84,7 @@ def test_the_page_shows_exactly_what_is_signed(anywhere: Path) -> None:
 
 def test_all_open_of_a_kind_and_what_the_page_refuses(anywhere: Path) -> None:
     keys = started()
-    client = Client()
+    client = Client(**HEADERS)
     assert client.get(f"/joints/{JOINT}/decide/", {"code": "missing"}).content.decode().count("<li>") >= len(keys)
     other = next(f.key for f in services.joint(JOINT).proof.open_flags if f.code != "missing")
     for query, words in (

@@ -114,7 +114,7 @@ def test_known_mappings_that_read_the_file_are_named_the_best_first(anywhere: Pa
     [
         ("empty.csv", b"", "empty"),
         ("scan.csv", b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj\n", "PDF"),
-        ("only-heading.csv", (HEAD + "\r\n").encode(), ""),
+        ("only-heading.csv", (HEAD + "\r\n").encode(), "no record under it"),
         ("x" * 300 + ".csv", listed(*ROWS), "Give it a shorter one"),
     ],
 )
@@ -123,12 +123,28 @@ def test_what_is_no_list_is_refused_in_words(anywhere: Path, name: str, data: by
 
     furnish()
     before = size()
-    try:
-        found = services.suggest_mapping(name, data)
-    except (IntakeError, services.Refused) as error:
-        assert said in str(error)
-    else:
-        assert said == "" and found.questions  # a heading alone tells some columns; it can be read once all is said
+    with pytest.raises((IntakeError, services.Refused), match=said):
+        services.suggest_mapping(name, data)
+    assert size() == before
+
+
+def test_a_joint_for_all_rows_is_a_text_of_ones_own_and_a_mapping_that_reads_nothing_is_not_kept(anywhere: Path) -> None:
+    from evenpull.intake.suggest import CONSTANT
+    from evenpull.store import services
+
+    furnish()
+    head = HEAD.split(";", 1)[1]
+    data = listed(*(row.split(";", 1)[1] for row in ROWS), head=head)
+    (asked,) = (q for q in services.suggest_mapping("list.csv", data, ZONE).questions if q.key == "columns.joint")
+    assert asked.free and asked.before == CONSTANT
+    settled = services.suggest_mapping("list.csv", data, ZONE | {"columns.joint": asked.before + "KN-CW-008"})
+    assert not settled.questions and not settled.not_taken
+    assert services.preview_suggested("list.csv", data, settled.text).known == ("KN-CW-008",)
+    before = size()
+    spoiled = settled.text.replace('decimal = ","', 'decimal = "."')
+    assert spoiled != settled.text
+    with pytest.raises(services.Refused, match="not one row becomes a record"):
+        services.commit_suggested("list.csv", data, spoiled, AUTHOR)
     assert size() == before
 
 

@@ -110,7 +110,11 @@ def suggest(
     if out is None:
         typer.echo(found.text, nl=False)
         return
-    out.write_text(found.text, encoding="utf-8")
+    try:
+        with out.open("x", encoding="utf-8") as new:
+            new.write(found.text)
+    except FileExistsError as error:
+        raise RefusalError(f"--out: {out} is there already; name another file. Nothing was written.") from error
     typer.echo(f"{out}: written. Look at it, then: evenpull add {out}, and evenpull preview {file}", err=True)
 
 

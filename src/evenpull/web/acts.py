@@ -68,6 +68,7 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "commit": (_READ[0], "take in"),
     "add-mapping": (_READ[0], "describe"),
     "suggest": ("read", "take in"),
+    "confirm-suggested": (_READ[0], "describe"),
     "file": _READ,
     "withdraw": (_READ[0], "withdraw"),
     "raw-file": ("export", None),

@@ -96,6 +96,7 @@ urlpatterns = [
     path("intake/preview/", intake.preview, name="preview"),
     path("intake/commit/", intake.commit, name="commit"),
     path("intake/suggest/", suggest.suggest, name="suggest"),
+    path("intake/suggest/confirm/", suggest.confirm, name="confirm-suggested"),
     path("intake/mappings/", intake.add_mapping, name="add-mapping"),
     path("files/<str:sha256>/", files.one, name="file"),
     path("files/<str:sha256>/withdraw/", files.withdraw, name="withdraw"),

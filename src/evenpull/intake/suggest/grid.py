@@ -100,6 +100,9 @@ def _text(name: str, data: bytes, answers: Answers) -> Grid:
     tried = {mark: _score(list(rows(mark, _TRIED_ROWS))) for mark in DELIMITERS}
     best = max(tried.values())
     good = [mark for mark, score in tried.items() if score >= best - 0.2 and score > 0]
+    if best <= 0 and sum(1 for row in rows(",", 10) if any(row.cells)) < 2:
+        raise IntakeError("no-records", name, "the file holds one line and no record under it; was it exported with "
+                          "its records, and copied to the end?")
     if best <= 0:
         raise IntakeError("not-a-table", name, "no delimiter parts the lines of this file into the same columns; "
                           "tried: " + ", ".join(DELIMITERS.values()))

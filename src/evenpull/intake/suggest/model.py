@@ -11,11 +11,13 @@ LEAVE_OUT = "leave out"
 
 @dataclass(frozen=True)
 class Known:
-    """What the dossier knows. `zone` is the zone of the site's clocks, "" when nobody has said."""
+    """What the dossier knows. `zone` is the zone of the site's clocks, "" when nobody has said; `zones` those of other
+    sources, which are offered and never taken."""
 
     joints: frozenset[str] = frozenset()
     tools: frozenset[str] = frozenset()
     zone: str = ""
+    zones: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -30,13 +32,16 @@ class Choice:
 class Question:
     """Something that the file does not settle. Without choices only a person who writes the mapping can answer it.
 
-    `free`: besides the choices any text may be answered (a zone, a constant).
+    `free`: besides the choices any text may be answered (a zone, a constant); `before` then stands before that text in
+    the answer, and `example` says what is meant by it.
     """
 
     key: str
     text: str
     choices: tuple[Choice, ...] = ()
     free: bool = False
+    before: str = ""
+    example: str = ""
 
 
 @dataclass(frozen=True)

@@ -152,7 +152,9 @@ def _write(draft: Draft, main: _Times, hour: _Times | None, answered: bool) -> N
     draft.answers.refuse("time.zone")
     draft.answers.ask(Question(
         "time.zone", "In which time zone did the clock run that wrote these times? The file does not say it.",
-        (Choice("UTC", "UTC"),), free=True,
+        (*(Choice(zone, f"{zone}, as other sources of this dossier") for zone in draft.known.zones if zone != "UTC"),
+         Choice("UTC", "UTC")),
+        free=True, example="a zone by its name in the IANA time zone database, such as Europe/London",
     ))
 
 

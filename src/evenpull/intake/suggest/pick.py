@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from evenpull.intake.suggest.columns import Column
 from evenpull.intake.suggest.model import LEAVE_OUT, Answers, Choice, ColumnGuess, Known, Question, Sureness
@@ -121,6 +121,8 @@ def assign(draft: Draft, roles: Sequence[Role], above: Mapping[str, Sequence[str
     for role in waiting:
         if role.needed or role.field in above:
             free = [column for column in draft.free() if fits.get((role.field, column.position), Fit(0)).level]
+            if role.needed and not free:  # too many cells that cannot be read: a person still knows the column
+                free = [column for column in draft.free() if word(role.word, column)] or draft.free()
             _ask(draft, role, free[:12] if role.needed else (), above.get(role.field, ()))
 
 
@@ -175,7 +177,10 @@ def _ask(draft: Draft, role: Role, found: Sequence[Column], above: Sequence[str]
     if not role.needed:
         choices.append(Choice(LEAVE_OUT, "none of them; leave it out"))
     draft.answers.refuse(role.field)  # an answer that fits nothing is none
-    draft.answers.ask(Question(role.field, f"Which column holds {role.what}?", tuple(choices), free=role.needed))
+    question = Question(role.field, f"Which column holds {role.what}?", tuple(choices))
+    if role.needed:
+        question = replace(question, free=True, before=CONSTANT, example="the same text for all rows")
+    draft.answers.ask(question)
 
 
 def sample(column: Column, most: int = 4) -> str:

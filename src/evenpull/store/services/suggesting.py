@@ -8,6 +8,7 @@ Only the last one writes: the mapping and the records, both or neither.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from evenpull.intake import read_bytes, read_mapping
@@ -27,8 +28,19 @@ def suggest_mapping(
 ) -> Suggestion:
     """What the file says of its own layout, with the joints and tools of the dossier; writes nothing. `title`: name of
     the mapping, made from the name of the file when it is empty. IntakeError when the file is no table."""
-    known = Known(frozenset(register.joint_ids()), frozenset(tool.serial for tool in register.tools()))
-    return suggest(taking.called(name), _bytes(data), known=known, answers=answers, title=title)
+    return suggest(taking.called(name), _bytes(data), known=_known(), answers=answers, title=title)
+
+
+def _known() -> Known:
+    """Joints and tools. No part of a dossier states the zone of its site: zones that other mappings name are offered,
+    none is taken."""
+    zones = set()
+    for row in register.mappings():
+        with suppress(IntakeError):  # a text that a newer version refuses offers nothing
+            time = register.mapping(row.name).time
+            zones |= {time.zone} if time is not None and time.zone else set()
+    joints, tools = frozenset(register.joint_ids()), frozenset(tool.serial for tool in register.tools())
+    return Known(joints, tools, zones=tuple(sorted(zones)))
 
 
 def _bytes(data: bytes | Path) -> bytes:
@@ -59,6 +71,7 @@ def preview_suggested(name: str, data: bytes | Path, text: str) -> Preview:
 def commit_suggested(name: str, data: bytes | Path, text: str, author: str) -> Imported:
     """Write the mapping and take the file in under it, both or neither.
 
-    Refused when another mapping has this name already: what was read under it must not change its meaning.
+    Refused when another mapping has this name already: what was read under it must not change its meaning; and when no
+    row becomes a record, as such a mapping was not tried.
     """
     return taking.commit_new(name, data, read_mapping(text, SUGGESTED), text, checked_author(author))

@@ -117,6 +117,11 @@ def _commit(
                 "this file out, or correct single records by an entry."
             )
         if text:
+            if not reading.tightenings:
+                raise Refused(
+                    f"{name}: not one row becomes a record under this mapping. Change it, or take a file that holds "
+                    "records. Nothing was written."
+                )
             register.add_mapping(text, f"{mapping.name}.toml", who, new_name=True)
         append(_facts(reading, found), who)
     return Imported(sha256, False, len(found.new), len(found.repeated), len(reading.unread), len(reading.set_aside))

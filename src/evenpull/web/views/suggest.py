@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from evenpull.intake.record import IntakeError
 from evenpull.intake.suggest import Suggestion, renamed
@@ -15,7 +15,7 @@ from evenpull.web.views.common import needs_author, refused
 from evenpull.web.views.intake import shown, taken_in
 from evenpull.web.waiting import chosen
 
-ANSWER, OTHER = "a:", "other:"
+ANSWER, OTHER, BEFORE = "a:", "other:", "before:"
 SURE = {"sure": "accepted", "likely": "ready", "guess": "not-judged", "ask": "not-judged"}
 WORDS = {
     "torque.column": "torque", "torque.unit_column": "unit of the torque", "angle.column": "angle",
@@ -28,11 +28,17 @@ Page = dict[str, object]
 def suggest(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":  # the file is not sent again by going back to this address
         return HttpResponseRedirect(reverse("intake"))
-    return _posted(request)
+    return _posted(request, commit=False)
+
+
+@require_POST
+def confirm(request: HttpRequest) -> HttpResponse:
+    """Writes the mapping and the records; an address of its own, as writing a mapping is another act than looking."""
+    return _posted(request, commit=True)
 
 
 @needs_author
-def _posted(request: HttpRequest) -> HttpResponse:
+def _posted(request: HttpRequest, *, commit: bool) -> HttpResponse:
     try:
         name, path = chosen(request)
     except ValueError as error:
@@ -43,12 +49,12 @@ def _posted(request: HttpRequest) -> HttpResponse:
     except (IntakeError, services.Refused) as error:
         path.unlink(missing_ok=True)
         return refused(request, error, reverse("intake"))
-    text = request.POST.get("text", "").replace("\r\n", "\n") if request.POST.get("do") in ("edit", "commit") else ""
+    text = request.POST.get("text", "").replace("\r\n", "\n")
     edited = bool(text) and text != found.text
     page: Page = {"name": name, "sha256": path.name, "edited": edited, "text": text or found.text}
     page |= _columns(found, answers)
     try:
-        if request.POST.get("do") == "commit":
+        if commit:
             text = renamed(text, request.POST.get("title", ""))
             done = services.commit_suggested(name, path, text, author_of(request))
             path.unlink(missing_ok=True)
@@ -65,8 +71,11 @@ def _posted(request: HttpRequest) -> HttpResponse:
 def _answers(request: HttpRequest) -> dict[str, str]:
     """Answers by the key of their question; a text that was typed counts instead of a choice."""
     found = {key.removeprefix(ANSWER): value for key, value in request.POST.items() if key.startswith(ANSWER) and value}
-    typed = {key.removeprefix(OTHER): value.strip() for key, value in request.POST.items() if key.startswith(OTHER)}
-    return found | {key: value for key, value in typed.items() if value}
+    for name, value in request.POST.items():
+        if name.startswith(OTHER) and value.strip():
+            key = name.removeprefix(OTHER)
+            found[key] = request.POST.get(BEFORE + key, "") + value.strip()
+    return found
 
 
 def _columns(found: Suggestion, answers: dict[str, str]) -> Page:
