@@ -12,6 +12,7 @@ import typer
 
 from evenpull.cli.dossier import services
 from evenpull.cli.options import JOINT, JsonFlag
+from evenpull.cli.progress import progress
 from evenpull.ledger.check import render
 
 NAME = Annotated[str, typer.Argument(help="Name as it stands in the records.")]
@@ -183,11 +184,14 @@ def rebuild(
     from evenpull.store.services import findings
 
     if check:
-        wrong = findings.differing()
+        with progress("findings compared") as told:
+            wrong = findings.differing(told)
         for name in wrong:
             typer.echo(f"{name}: the kept finding is not what the facts give")
         typer.echo(f"{len(wrong)} findings differ")
         if wrong:
             raise typer.Exit(1)
         return
-    typer.echo(f"{findings.rebuild()} findings made again from the facts")
+    with progress("findings made") as told:
+        count = findings.rebuild(told)
+    typer.echo(f"{count} findings made again from the facts")
