@@ -13,6 +13,7 @@ import typer
 
 from evenpull.cli.dossier import services
 from evenpull.cli.options import JOINT, JsonFlag
+from evenpull.cli.progress import progress
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.people import blocked
 from evenpull.ledger.words import render
@@ -201,10 +202,13 @@ def rebuild(
     from evenpull.store.services import findings, index_check
 
     if not check:
-        typer.echo(f"{findings.rebuild()} findings made again from the facts")
+        with progress("findings made") as told:
+            count = findings.rebuild(told)
+        typer.echo(f"{count} findings made again from the facts")
         return
     wrong = index_check.differences()
-    wrong += [f"joint {name}: the kept finding is not what the facts give" for name in findings.differing()]
+    with progress("findings compared") as told:
+        wrong += [f"joint {name}: the kept finding is not what the facts give" for name in findings.differing(told)]
     for line in wrong[: index_check.SHOWN]:
         typer.echo(line)
     if wrong:

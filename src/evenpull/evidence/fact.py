@@ -6,6 +6,8 @@ import hashlib
 from dataclasses import dataclass
 from typing import Any
 
+import orjson
+
 from evenpull.evidence.canonical import canonical
 
 
@@ -26,16 +28,18 @@ class Envelope:
         """RFC 8785 text of the envelope. `body` is the canonical text of the body where the caller has it already:
         writing thousands of facts would otherwise spell each body twice."""
         text = canonical(self.body) if body is None else body
-        rest = canonical(
-            {
-                "joint": self.joint,
-                "key": self.key,
-                "kind": self.kind,
-                "received_at": self.received_at,
-                "seq": self.seq,
-                "written_at": self.written_at,
-            }
-        )
+        plain = {  # in the order of their names: texts and one whole number, which need no further care
+            "joint": self.joint,
+            "key": self.key,
+            "kind": self.kind,
+            "received_at": self.received_at,
+            "seq": self.seq,
+            "written_at": self.written_at,
+        }
+        try:
+            rest = orjson.dumps(plain) if 0 <= self.seq < 2**53 else canonical(plain)
+        except orjson.JSONEncodeError:
+            rest = canonical(plain)  # says why there is no such text
         # The names in order are author, body, joint, ...: the two that come first are put in front of the rest.
         return b'{"author":' + canonical(self.author) + b',"body":' + text + b"," + rest[1:]
 

@@ -45,18 +45,20 @@ def to_json(record: Record) -> dict[str, Any]:
 def _tightening(t: Tightening) -> dict[str, Any]:
     """The same as the general way, written out because it is done for every record of every file."""
     when = t.time
-    return {
-        "record": "tightening", "file_sha256": t.file_sha256, "row": t.row, "joint": t.joint, "unit_id": t.unit_id,
-        "fastener": t.fastener, "pass_number": t.pass_number, "event": t.event, "torque": t.torque,
-        "torque_text": t.torque_text, "torque_unit": t.torque_unit, "angle": t.angle, "angle_text": t.angle_text,
-        "direction": t.direction, "end_cause": t.end_cause, "result_text": t.result_text,
-        "source_verdict": t.source_verdict, "tool": t.tool, "counter": t.counter, "epoch": t.epoch,
-        "operator": t.operator, "time_text": t.time_text,
-        "time": None if when is None else when.astimezone(UTC).isoformat().replace("+00:00", "Z"),
-        "time_basis": t.time_basis, "time_doubt": t.time_doubt,
-        "received_cells": [[name, text] for name, text in t.received_cells.items()],
-        "raw_sha256": t.raw_sha256, "remarks": list(t.remarks),
+    if when is not None and when.tzinfo is not UTC:
+        when = when.astimezone(UTC)
+    return {  # by name, as the canonical form has them
+        "angle": t.angle, "angle_text": t.angle_text, "counter": t.counter, "direction": t.direction,
+        "end_cause": t.end_cause, "epoch": t.epoch, "event": t.event, "fastener": t.fastener,
+        "file_sha256": t.file_sha256, "joint": t.joint, "operator": t.operator,
         "particulars": {name: [one.text, one.unit, one.si] for name, one in t.particulars.items()},
+        "pass_number": t.pass_number, "raw_sha256": t.raw_sha256,
+        "received_cells": [[name, text] for name, text in t.received_cells.items()],
+        "record": "tightening", "remarks": list(t.remarks), "result_text": t.result_text, "row": t.row,
+        "source_verdict": t.source_verdict,
+        "time": None if when is None else when.isoformat().replace("+00:00", "Z"),
+        "time_basis": t.time_basis, "time_doubt": t.time_doubt, "time_text": t.time_text, "tool": t.tool,
+        "torque": t.torque, "torque_text": t.torque_text, "torque_unit": t.torque_unit, "unit_id": t.unit_id,
     }  # fmt: skip
 
 

@@ -94,6 +94,7 @@ class RowReader:
         self._particulars = ParticularReader(mapping, heading) if mapping.particulars else None
         self._width = len(heading.names)
         self._shared: dict[str, str] = {}
+        self._tidy: dict[str, str] = {}
         self._odd: Counter[tuple[str, str]] = Counter()
 
     def read(self, row: SourceRow) -> Tightening | UnreadRow:
@@ -184,12 +185,21 @@ class RowReader:
         )
 
     def _share(self, text: str) -> str:
-        shared = self._shared
-        if text in shared:
-            return shared[text]
-        if len(shared) < _SHARED:
-            shared[text] = text
+        found = self._shared.get(text)
+        if found is not None:
+            return found
+        if len(self._shared) < _SHARED:
+            self._shared[text] = text
         return text
+
+    def _tidied(self, text: str) -> str:
+        """`tidy`, done once for a text that comes again."""
+        found = self._tidy.get(text)
+        if found is None:
+            found = tidy(text)
+            if len(self._tidy) < _SHARED:
+                self._tidy[text] = found
+        return found
 
     def _required(self, name: str, cells: list[str]) -> str:
         try:
@@ -205,7 +215,7 @@ class RowReader:
         if pick is None:
             return ""
         if pick.plain:
-            return tidy(cells[pick.columns[0]])
+            return self._tidied(cells[pick.columns[0]])
         try:
             return pick.of(cells)
         except UnfitError as error:
@@ -218,8 +228,8 @@ class RowReader:
         if not text:
             return unknown
         words = self._words[kind]
-        if text in words:
-            return words[text]
+        if (known := words.get(text)) is not None:
+            return known
         if (not words or self._picks[kind].source.value is not None) and text in OWN_WORDS[kind]:
             return text
         remarks.append(f"{kind}: the mapping lists no meaning for {text[:60]!r}")

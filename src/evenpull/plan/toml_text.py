@@ -12,6 +12,7 @@ import types
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Union, get_args, get_origin
 
@@ -29,13 +30,20 @@ _LONG_KEY = re.compile(r"(?<![\w-])(?:[\w-]+[ \t]*\.[ \t]*){40}")
 
 @dataclass
 class Source:
-    """One text with its file name, the lines of its keys, and the faults found so far."""
+    """One text with its file name and the faults found so far."""
 
     text: str
     file: str
     data: dict[str, Any]
-    places: dict[Place, int]
     faults: list[Fault] = field(default_factory=list)
+
+    @cached_property
+    def places(self) -> dict[Place, int]:
+        """The lines of all keys; looked for once there is a fault to be placed, which few texts have."""
+        try:
+            return lines_of(_body(self.text))
+        except RecursionError:
+            raise SpecificationError([_too_deep(self.file)]) from None
 
     def fault(self, place: Place, given: object, message: str, allowed: str = "") -> None:
         """Note one fault at a place; what is written there, or above it, gives the line."""
@@ -75,21 +83,28 @@ def read_toml(text: str, file: str, *, most: int, what: str, form: str) -> Sourc
         text.encode("utf-8")
     except UnicodeEncodeError as error:
         raise refused(text.count("\n", 0, error.start) + 1, "the text holds a broken character", "UTF-8 text") from None
-    body = text.removeprefix("\ufeff").replace("\r\n", "\n")
+    body = _body(text)
     if (deep := _LONG_KEY.search(body)) is not None:
         raise refused(body.count("\n", 0, deep.start()) + 1, "a key of that many parts is not used here")
     try:
         data = tomllib.loads(body)
-        places = lines_of(body)
     except tomllib.TOMLDecodeError as error:
         line = line_of_syntax_error(body, str(error))
         raise refused(line, _syntax_message(body, line, str(error)), "TOML: key = value, texts in double quotes, "
                       "tables in [brackets]") from None
     except RecursionError:
-        raise refused(None, "the text is nested too deeply", "tables and lists as in the template") from None
+        raise SpecificationError([_too_deep(file)]) from None
     except ValueError as error:  # a number of more digits than Python converts
         raise refused(None, f"this is no TOML that can be used: {str(error)[:120]}") from None
-    return Source(text, file, data, places)
+    return Source(text, file, data)
+
+
+def _body(text: str) -> str:
+    return text.removeprefix("\ufeff").replace("\r\n", "\n")
+
+
+def _too_deep(file: str) -> Fault:
+    return Fault(file, None, "", "", "the text is nested too deeply", "tables and lists as in the template")
 
 
 def _syntax_message(text: str, line: int | None, message: str) -> str:

@@ -111,7 +111,14 @@ class Fact(models.Model):
     @property
     def data(self) -> Any:
         """The body as plain JSON values."""
-        return json.loads(self.body)
+        kept = self.__dict__.get("_kept_data")
+        return json.loads(self.body) if kept is None else kept
+
+    def keeping_data(self) -> Fact:
+        """The fact itself, its body read once for all who ask: for a long body that many joints look at. Whoever asks
+        must not change what it gets."""
+        self.__dict__["_kept_data"] = json.loads(self.body)
+        return self
 
     def envelope(self) -> Envelope:
         return Envelope(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
@@ -34,8 +35,16 @@ def entries_of_joint(joint_id: str) -> tuple[Entry, ...]:
     return tuple(entry_of(fact) for fact in facts.of_joint(joint_id, ENTRY))
 
 
+def _spoken_of() -> set[tuple[str, str]]:
+    """Every tool, person and lot that some entry is about: far fewer than there are."""
+    found = Mention.objects.filter(fold="", kind__in=("tool", "person", "lot")).order_by()
+    return set(found.values_list("kind", "name").distinct())
+
+
 def entries_about(subject: str, name: str) -> tuple[Entry, ...]:
     """The entries about one tool, person or lot, by their place in the log."""
+    if facts.is_held() and (subject, name_of(name)) not in facts.once("spoken of", _spoken_of):
+        return ()
     places = Mention.objects.filter(kind=subject, name=name_of(name), fold="").values_list("seq", flat=True)
     found = [entry_of(fact) for fact in facts.by_seq(places) if fact.kind == ENTRY]
     return tuple(entry for entry in found if entry.subject == subject and name_of(entry.name) == name_of(name))
@@ -123,17 +132,23 @@ def ranges(numbers: Iterable[int | None]) -> tuple[tuple[int, int], ...]:
 
 def _elsewhere(spec: Specification, records: Sequence[Tightening]) -> tuple[Tightening, ...]:
     """Records of other joints by the same tool, with the same torque and angle, within two seconds of one of these."""
-    timed = {(r.tool[:100], r.time.timestamp(), r.torque, r.angle) for r in records if r.tool and r.time is not None}
-    if not timed:
-        return ()
+    timed: dict[str, dict[tuple[float | None, float | None], list[float]]] = {}
+    for r in records:
+        if r.tool and r.time is not None:
+            timed.setdefault(r.tool[:100], {}).setdefault((r.torque, r.angle), []).append(r.time.timestamp())
     seqs: set[int] = set()
-    for tool in sorted({one[0] for one in timed}):
-        mine = [one for one in timed if one[0] == tool]
-        low, high = min(one[1] for one in mine) - CLOSE, max(one[1] for one in mine) + CLOSE
-        others = Pull.objects.filter(tool=tool, time__gte=low, time__lte=high).exclude(fold=facts.fold(spec.id))
+    for tool, mine in sorted(timed.items()):
+        for times in mine.values():
+            times.sort()
+        low, high = min(times[0] for times in mine.values()), max(times[-1] for times in mine.values())
+        others = Pull.objects.filter(tool=tool, time__gte=low - CLOSE, time__lte=high + CLOSE)
+        others = others.exclude(fold=facts.fold(spec.id))
         others = counting(others)
         for seq, time, torque, angle in others.values_list("seq", "time", "torque", "angle"):
-            if any(abs(time - one[1]) <= CLOSE and (torque, angle) == one[2:] for one in mine):
+            times = mine.get((torque, angle), [])
+            at = bisect_left(times, time - CLOSE)
+            # the nearest that may count; the difference itself decides, as a sum may round to the other side
+            if any(abs(time - one) <= CLOSE for one in times[max(0, at - 1) : at + 2]):
                 seqs.add(seq)
     found = (from_json(fact.data) for fact in facts.by_seq(seqs))
     return tuple(one for one in found if isinstance(one, Tightening))

@@ -6,6 +6,8 @@ import json
 import os
 import threading
 import time
+from collections import Counter
+from collections.abc import Callable
 from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import Any
@@ -19,13 +21,14 @@ from evenpull.plan.make import torque_without_drag
 from evenpull.plan.prechecks import alike, ratio
 from evenpull.proof.model import RULES_VERSION
 from evenpull.store.models import Finding, Mention
-from evenpull.store.services import index, judging
+from evenpull.store.services import facts, index, judging
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import SPECIFICATION
 from evenpull.store.services.log import writing
 from evenpull.store.services.rows import JointPage, JointSummary
 
 AT_ONCE = 60  # stale findings that a page makes fresh by itself; more are left to `refresh`
+TOGETHER = 100  # findings made with one reading of facts and one commit
 ON_A_PAGE = 50
 PATIENCE = 0.05  # s that a page spends on old findings where there are many
 
@@ -84,17 +87,45 @@ def compute(joint_id: str) -> Finding:
     return made
 
 
-def refresh(most: int | None = None) -> int:
-    """Make old findings fresh, at most so many; how many were made."""
+def refresh(most: int | None = None, told: Callable[[int, int], None] | None = None) -> int:
+    """Make old findings fresh, at most so many; how many were made. `told` hears (done, all) now and then."""
     if not Finding.objects.exists() and Mention.objects.filter(kind="kind", name=SPECIFICATION).exists():
         with writing():
             index.rebuild()
     names = list(Finding.objects.filter(_old(_today())).order_by("joint").values_list("joint", flat=True)[:most])
-    for name in names:
-        if not save(compute(name)):  # somebody wrote meanwhile: once more, and nobody writes while it lasts
-            with writing():
-                save(compute(name))
+    for begin in range(0, len(names), TOGETHER):
+        _refresh(names[begin : begin + TOGETHER])
+        if told is not None:
+            told(min(begin + TOGETHER, len(names)), len(names))
     return len(names)
+
+
+def _refresh(names: list[str]) -> None:
+    """Make the findings of a few joints fresh, with one reading of their facts and one commit."""
+    sheets = Finding.objects.filter(joint__in=names).exclude(sheet="").values_list("joint", "sheet")
+    held = set(sheets)
+    made = compute_many(names)
+    held |= {(one.joint, one.sheet) for one in made if one.sheet}
+    with writing():  # one commit, not one for each; `save` still looks whether somebody wrote
+        late = [one.joint for one in made if not save(one)]
+    # The same sheet twice among these few: none of them saw the other's as it is now.
+    count = Counter(sheet for _, sheet in held)
+    late += sorted({joint for joint, sheet in held if count[sheet] > 1} - set(late))
+    for name in late:  # somebody wrote meanwhile: once more, and nobody writes while it lasts
+        with writing():
+            save(compute(name))
+
+
+def compute_many(names: list[str]) -> list[Finding]:
+    """`compute` of many joints, their facts read at once."""
+    upto, made = judging.log_size(), []
+    with facts.held(names):
+        for name in names:
+            one = compute(name)
+            one.upto = min(one.upto, upto)  # as old as the facts that were read first
+            one.seal = seal(one)
+            made.append(one)
+    return made
 
 
 def save(made: Finding) -> bool:
@@ -186,19 +217,26 @@ def _row(finding: Finding) -> JointSummary:
     return JointSummary(**values | {"reasons": tuple(values["reasons"])})
 
 
-def rebuild() -> int:
-    """Throw index and findings away and make them again from the facts; how many findings there are."""
+def rebuild(told: Callable[[int, int], None] | None = None) -> int:
+    """Throw index and findings away and make them again from the facts; how many findings there are. `told` hears
+    (findings made, all) now and then."""
     with writing():
         index.rebuild()
-    return refresh()
+    return refresh(told=told)
 
 
-def differing() -> list[str]:
-    """Joints whose kept finding, not marked old, differs from what the facts give now; empty when all agree."""
-    wrong = []
-    for kept in Finding.objects.exclude(_old(_today())).order_by("joint").iterator(500):
-        now = compute(kept.joint)
-        now.upto = kept.upto
-        if seal(now) != kept.seal:
-            wrong.append(kept.joint)
+def differing(told: Callable[[int, int], None] | None = None) -> list[str]:
+    """Joints whose kept finding, not marked old, differs from what the facts give now; empty when all agree. `told`
+    hears (done, all) now and then."""
+    wrong, done, last = list[str](), 0, ""
+    fresh = Finding.objects.exclude(_old(_today())).order_by("joint")
+    count = fresh.count()
+    while some := list(fresh.filter(joint__gt=last)[:TOGETHER]):
+        for kept, now in zip(some, compute_many([one.joint for one in some]), strict=True):
+            now.upto = kept.upto
+            if not seal(now) == kept.seal == seal(kept):  # what stands in it, not the seal alone
+                wrong.append(kept.joint)
+        last, done = some[-1].joint, done + len(some)
+        if told is not None:
+            told(done, max(done, count))
     return wrong

@@ -29,7 +29,7 @@ from evenpull.store.services import accounts, received, register
 from evenpull.store.services.around import around as gather
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import DISPOSITION
-from evenpull.store.services.facts import of_joint
+from evenpull.store.services.facts import of_joint, once
 from evenpull.store.services.index import written_once
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.papers import cards_of, releases_of
@@ -49,7 +49,8 @@ def dispositions(joint_id: str) -> tuple[tuple[int, Disposition], ...]:
 
 def log_size() -> int:
     """How many facts there are."""
-    return Checkpoint.objects.aggregate(last=Max("size"))["last"] or 0
+    found: int | None = once("size of the log", lambda: Checkpoint.objects.aggregate(last=Max("size"))["last"])
+    return found or 0
 
 
 def joint(joint_id: str, proposed: Sequence[Entry] = ()) -> JointView:

@@ -173,7 +173,7 @@ def tools(serials: Iterable[str] | None = None) -> tuple[Tool, ...]:
 
 def _register() -> Mapping_[str, tuple[Tool, ...]]:
     """Serial -> its entries. Made once for each state of the register: no fact of it is ever changed."""
-    newest = Fact.objects.filter(kind=TOOLS).aggregate(last=Max("seq"))["last"]
+    newest = facts.once("newest register", lambda: Fact.objects.filter(kind=TOOLS).aggregate(last=Max("seq"))["last"])
     return {} if newest is None else _register_up_to(str(connection.settings_dict["NAME"]), newest)
 
 
