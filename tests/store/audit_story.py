@@ -37,8 +37,8 @@ def told() -> str:
     looked = {"failure": "fastener 3 loose twice", "joints": f"{TWIN}, {OTHER}", "how": "same operator, by wrench",
               "result": "not in order", "found": "fastener 2 of the twin loose as well"}  # fmt: skip
     say("siblings looked at", JOINT, looked, CHECKER)
-    say("exception", JOINT, {"gate": "qualification", "authority": "chief engineer, letter 26-118"}, ENGINEER,
-        reason="trainee worked under eyes")  # fmt: skip
+    say("exception", JOINT, {"gate": "protrusion", "authority": "chief engineer, letter 26-118"}, ENGINEER,
+        reason="a longer bolt is on its way")  # fmt: skip
     say("hand-over", JOINT, {"from": OPERATOR, "to": "B. Quayle", "pass": "1", "last": "5"}, AUTHOR)
     say("isolation confirmed", JOINT, {"permit": "P-1", "isolation": "I-1", "proven_by": "A. Vance", "how": "vented"},
         AUTHOR, at=now - timedelta(days=3), basis="was told", reason="the permit book came back late")  # fmt: skip

@@ -128,7 +128,7 @@ def test_what_is_no_list_is_refused_in_words(anywhere: Path, name: str, data: by
     assert size() == before
 
 
-def test_a_joint_for_all_rows_is_a_text_of_ones_own_and_a_mapping_that_reads_nothing_is_not_kept(anywhere: Path) -> None:
+def test_a_joint_for_all_rows_is_a_text_of_ones_own_and_what_reads_nothing_is_not_kept(anywhere: Path) -> None:
     from evenpull.intake.suggest import CONSTANT
     from evenpull.store import services
 
