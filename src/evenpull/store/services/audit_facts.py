@@ -22,11 +22,11 @@ from evenpull.plan import SpecificationError, make_plan, read_specification
 from evenpull.plan.model import Keeping
 from evenpull.quantities import show
 from evenpull.store.models import Checkpoint, Fact, Finding, Mention
-from evenpull.store.services import audit, facts, papers, register, witness
+from evenpull.store.services import audit, facts, register, witness
 from evenpull.store.services.around import entry_of
 from evenpull.store.services.audit_rows import ChangeRow
 from evenpull.store.services.errors import Refused, Unknown
-from evenpull.store.services.index import ENTRY, RECORD
+from evenpull.store.services.fact_kinds import ENTRY, RECORD, RELEASE, SPECIFICATION
 from evenpull.store.services.log import make_checkpoint_from
 
 ON_A_PAGE = 50
@@ -149,7 +149,7 @@ class History:
 def history(joint_id: str) -> History:
     """The revisions of a target side by side, with every key that differs. UnknownJoint with near ids."""
     spec_id = register.specification(joint_id).id
-    found = facts.of_joint(spec_id, register.JOINT)
+    found = facts.of_joint(spec_id, SPECIFICATION)
     texts = [dict(_flat(tomllib.loads(one.data["text"]))) for one in found]
     rows = []
     for key in dict.fromkeys(key for text in texts for key in text):
@@ -233,11 +233,11 @@ def kept(number: int = 1) -> KeptPage:
     for one in facts.by_seq(_places("entry", [HOLD, LIFTED], folds)):
         holds.setdefault(facts.fold(one.joint), []).append(entry_of(one))
     released: dict[str, datetime] = {}
-    for one in facts.by_seq(_places("kind", [papers.RELEASE], folds)):
+    for one in facts.by_seq(_places("kind", [RELEASE], folds)):
         released[facts.fold(one.joint)] = read_moment(one.data["signed"]["signed_at"])
     rows = []
     for joint, fold in zip(shown, folds, strict=True):
-        text = facts.last_of_joint(joint, register.JOINT)
+        text = facts.last_of_joint(joint, SPECIFICATION)
         stated = {} if text is None else tomllib.loads(text.data["text"]).get("keeping", {})  # checked when written
         rule = Keeping(stated.get("retention", ""), stated.get("years"))
         said = keeping(rule, released.get(fold), holds.get(fold, ()), today)

@@ -14,7 +14,8 @@ from evenpull.ledger.people import blocked, qualified
 from evenpull.store.models import Account, Fact, Mention, Pull
 from evenpull.store.services import facts
 from evenpull.store.services.around import entries_about, entry_of
-from evenpull.store.services.index import ENTRY, name_of
+from evenpull.store.services.fact_kinds import ENTRY
+from evenpull.store.services.index import name_of
 
 ON_A_PAGE = 50
 MOST = 500  # tools, persons or lots that were ever barred, looked at in one answer

@@ -13,8 +13,8 @@ from evenpull.ledger.entry import Entry
 from evenpull.store.models import Fact, Mention
 from evenpull.store.services import facts
 from evenpull.store.services.around import entry_of
-from evenpull.store.services.index import ENTRY, RECORD, name_of
-from evenpull.store.services.papers import CARD
+from evenpull.store.services.fact_kinds import CARD, ENTRY, RECORD
+from evenpull.store.services.index import name_of
 
 ON_A_PAGE = 50
 LOOKED_AT = 1_000  # cards looked through for one page of a state

@@ -13,6 +13,7 @@ from typing import Any
 
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services import index, judging
+from evenpull.store.services.fact_kinds import FILE, RECORD
 from evenpull.store.services.log import writing
 
 BATCH = 2_000
@@ -56,10 +57,10 @@ class _Comparing:
 
     def _add(self, fact: Fact, rows: index._Rows) -> None:
         body = fact.data
-        if fact.kind == index.FILE:
+        if fact.kind == FILE:
             self.files[fact.seq] = body["sha256"]
         written = index.Written(fact.seq, fact.kind, fact.joint, fact.key, fact.author, fact.written_at, body)
-        if fact.kind == index.RECORD:
+        if fact.kind == RECORD:
             self.known.setdefault(body["file_sha256"], -1)  # never asked of the index itself
         index._add(written, rows, self.known)
 
