@@ -182,7 +182,7 @@ def dispose_of(
         now = datetime.now(UTC)
         given = [Disposition(key, action, why, who, now) for key in dict.fromkeys(flag_keys)]
         keys = {one.flag_key for one in given}
-        before = max((d.at for d in dispositions(joint_id) if d.flag_key in keys), default=None)
+        before = max((d.at for _, d in dispositions(joint_id) if d.flag_key in keys), default=None)
         if before is not None and before >= now:  # the one before it would count as the later one
             raise Refused(
                 f"the clock of this machine ({now:%Y-%m-%d %H:%M:%S} UTC) stands behind the decision that this one "
