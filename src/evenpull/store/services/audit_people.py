@@ -12,7 +12,7 @@ from django.db.models import Min
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.people import blocked, qualified
 from evenpull.store.models import Account, Fact, Mention, Pull
-from evenpull.store.services import facts
+from evenpull.store.services import facts, readings
 from evenpull.store.services.around import entries_about, entry_of
 from evenpull.store.services.fact_kinds import ENTRY
 from evenpull.store.services.index import name_of
@@ -88,7 +88,7 @@ def barred() -> tuple[Barred, ...]:
     for name, entries in _named("tool", [("entry", kind) for kind in BARRING] + [("failed", "shift check")]):
         if why := blocked(entries, now, now):
             stops = [e.at for e in entries if e.kind in BARRING or e.text("result") == "outside limits"]
-            pulls = Pull.objects.filter(tool=name[:100], time__gt=max(stops).timestamp()).count()
+            pulls = readings.counting(Pull.objects.filter(tool=name[:100], time__gt=max(stops).timestamp())).count()
             rows.append(Barred("tool", name, why, max(stops), pulls, _of(told, name)))
     for name, entries in _named("person", [("entry", "qualification withdrawn")]):
         for entry in entries:
@@ -96,7 +96,8 @@ def barred() -> tuple[Barred, ...]:
                 continue
             holds, why = qualified(entries, entry.text("qualification"), now.date())
             if not holds:
-                pulls = Pull.objects.filter(operator=name_of(name)[:100], time__gt=entry.at.timestamp()).count()
+                theirs = Pull.objects.filter(operator=name_of(name)[:100], time__gt=entry.at.timestamp())
+                pulls = readings.counting(theirs).count()
                 rows.append(Barred("person", name, f"{why}: {entry.reason}", entry.at, pulls, _of(told, name)))
     for name, entries in _named("lot", [("entry", "lot blocked")]):
         last = [e for e in entries if e.kind in ("lot blocked", "lot unblocked")][-1]
