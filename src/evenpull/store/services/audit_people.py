@@ -14,7 +14,7 @@ from evenpull.ledger.people import blocked, qualified
 from evenpull.store.models import Account, Fact, Mention, Pull
 from evenpull.store.services import facts, readings
 from evenpull.store.services.around import entries_about, entry_of
-from evenpull.store.services.fact_kinds import ENTRY
+from evenpull.store.services.fact_kinds import ACCOUNT, ENTRY, REFUSAL
 from evenpull.store.services.index import name_of
 
 ON_A_PAGE = 50
@@ -105,7 +105,7 @@ def barred() -> tuple[Barred, ...]:
             why = f"blocked by {last.by}: {last.reason}"
             rows.append(Barred("lot", name, why, last.at, 0, _of(told, name)))
     for account in Account.objects.filter(closed=True).order_by("login"):
-        said = Fact.objects.filter(kind="account").order_by("-seq")
+        said = Fact.objects.filter(kind=ACCOUNT).order_by("-seq")
         closed = next((f for f in said if f.data["login"] == account.login and f.data["act"] == "closed"), None)
         if closed is not None:
             at = datetime.fromisoformat(closed.written_at)
@@ -126,7 +126,7 @@ def _named(subject: str, marks: Iterable[tuple[str, str]]) -> list[tuple[str, tu
 
 
 def _refusals() -> list[tuple[int, str]]:
-    found = Fact.objects.filter(kind="refusal").order_by("-seq")[:MOST]
+    found = Fact.objects.filter(kind=REFUSAL).order_by("-seq")[:MOST]
     return [(fact.seq, str(fact.data["what"])) for fact in found]
 
 
