@@ -324,6 +324,17 @@ def test_killed_at_any_moment_there_is_a_whole_back_up_or_none(dossier: Path, na
     raise AssertionError("it never came to the end")
 
 
+# Put into a program of its own: it is killed at the call no. `last` of what is wrapped.
+TICK = """count = 0
+def tick(call):
+    def counted(*words, **named):
+        global count
+        count += 1
+        if count == last:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return call(*words, **named)
+    return counted
+"""
 KILLED = """
 import os, signal, sys
 from pathlib import Path
@@ -334,16 +345,7 @@ import django
 django.setup()
 from evenpull.store import services
 services.prepare()
-count = 0
-def tick(call):
-    def counted(*words, **named):
-        global count
-        count += 1
-        if count == last:
-            os.kill(os.getpid(), signal.SIGKILL)
-        return call(*words, **named)
-    return counted
-os.fsync, Path.rename, Path.mkdir = tick(os.fsync), tick(Path.rename), tick(Path.mkdir)
+""" + TICK + """os.fsync, Path.rename, Path.mkdir = tick(os.fsync), tick(Path.rename), tick(Path.mkdir)
 services.back_up(target, "Ines Harrowgate")
 """
 
@@ -382,16 +384,7 @@ import django
 django.setup()
 from django.db import connection
 from evenpull.store.services import restoring
-count = 0
-def tick(call):
-    def counted(*words, **named):
-        global count
-        count += 1
-        if count == last:
-            os.kill(os.getpid(), signal.SIGKILL)
-        return call(*words, **named)
-    return counted
-os.fsync, Path.replace, Path.unlink = tick(os.fsync), tick(Path.replace), tick(Path.unlink)
+""" + TICK + """os.fsync, Path.replace, Path.unlink = tick(os.fsync), tick(Path.replace), tick(Path.unlink)
 connection.execute_wrappers.append(lambda execute, *rest: tick(execute)(*rest))
 restoring.restore(backup, "Ines Harrowgate")
 """

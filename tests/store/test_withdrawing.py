@@ -335,3 +335,32 @@ def test_judging_a_joint_looks_up_its_own_files_only(dossier: Path) -> None:
             first = len(found)
     assert len(found) == first
     assert not [sql for sql in found if any(one in sql for one in elsewhere)]
+
+
+def test_an_audit_counts_pulls_by_the_readings_that_count(anywhere: Path) -> None:
+    from datetime import UTC, datetime, timedelta
+
+    from evenpull.store import services
+    from evenpull.store.services import audit, audit_people, audit_tools
+
+    furnish()
+    at = datetime(2026, 3, 16, tzinfo=UTC)
+    late: dict[str, Any] = {"at": at, "basis": "from paper", "reason": "taken over from the book of the store"}
+    services.add_entry("tool issued", "TW-0207", {"to": "J. Mwangale", "counter": "0", "epoch": "A"}, AUTHOR, **late)
+    services.add_entry("tool dropped", "TW-0207", {"what": "from the scaffold"}, AUTHOR, **late)
+    late["at"] = at + timedelta(days=2)
+    back = {"from": "J. Mwangale", "counter": "9", "epoch": "A"}
+    services.add_entry("tool returned", "TW-0207", back, AUTHOR, **late)
+    services.commit_file("a.csv", file_of([row(1), row(9)]), MAPPING, AUTHOR)
+    services.commit_file("b.csv", file_of([row(4), row(5), row(6, moment="see card")]), MAPPING, AUTHOR)
+
+    def counted() -> tuple[int, ...]:
+        (memory,), view = audit_tools.memories().rows, audit.tool("TW-0207")
+        (trip,), (barred,) = audit_tools.trips("TW-0207", view.entries), audit_people.barred()
+        missing = sum(last - first + 1 for first, last in view.counters[0].missing)
+        assert memory.missing == missing and memory.records == view.counters[0].records
+        return memory.records, memory.unread, missing, trip.records or 0, barred.pulls
+
+    assert counted() == (4, 1, 4, 4, 4)
+    services.withdraw_reading(sha("b.csv"), WHY, LEAD)
+    assert counted() == (2, 0, 7, 2, 2)

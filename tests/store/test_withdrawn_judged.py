@@ -150,8 +150,8 @@ def test_an_auditor_still_sees_the_records_marked(anywhere: Path) -> None:
     assert set(said) == {"file", "tightening"}
     client = Client(**HEADERS)
     client.post("/who/", {"name": LEAD})
-    for page in ("/audit/find/?what=tool&name=TW-0207", "/audit/lists/withdrawn/", f"/joints/{JOINT}/", "/intake/",
-                 f"/files/{sha('a.csv')}/"):  # fmt: skip
+    for page in ("/audit/find/?what=tool&name=TW-0207", "/audit/lists/readings-withdrawn/", f"/joints/{JOINT}/",
+                 "/intake/", f"/files/{sha('a.csv')}/"):  # fmt: skip
         assert "ithdrawn" in client.get(page).content.decode(), page
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -47,13 +47,17 @@ def _check(path: Path, who: str) -> None:
         typer.echo(f"NOT WHOLE: {why}")
         raise typer.Exit(1)
     typer.echo(f"{path}: {found.facts} facts and {found.files} files restored into a folder that was thrown away")
-    typer.echo(f"findings: {found.same} as stored, {len(found.other)} other, {found.left} not to be compared any more")
-    for name in found.other[:50]:
-        typer.echo(f"  {name}: the finding is not the one that was stored")
+    _findings(found)
     if found.other:
         typer.echo("NOT WHOLE")
         raise typer.Exit(1)
     typer.echo("whole; the test is on record")
+
+
+def _findings(found: Any) -> None:
+    typer.echo(f"findings: {found.same} as stored, {len(found.other)} other, {found.left} not to be compared any more")
+    for name in found.other[:50]:
+        typer.echo(f"  {name}: the finding is not the one that was stored")
 
 
 def restore(
@@ -71,9 +75,7 @@ def restore(
         typer.echo(from_backup.as_json(found))
         return
     typer.echo(f"{found.facts} facts under the root {found.root} and {found.files} files restored, each verified")
-    typer.echo(f"findings: {found.same} as stored, {len(found.other)} other, {found.left} not to be compared any more")
-    for name in found.other[:50]:
-        typer.echo(f"  {name}: the finding is not the one that was stored")
+    _findings(found)
     typer.echo("Passwords and tokens are in it only if it was made with --secrets; otherwise give new ones.")
     if found.other:
         raise typer.Exit(1)

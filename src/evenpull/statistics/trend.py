@@ -34,8 +34,6 @@ class Line:
     confidence: float
     x_mean: float
     x_squares: float
-    x_from: float
-    x_to: float
 
     def at(self, x: float) -> float:
         return self.intercept + self.slope * x
@@ -75,8 +73,7 @@ def line(x: Iterable[float], y: Iterable[float], confidence: float = 0.95) -> Li
     error = s / math.sqrt(squares)
     half = float(stats.t.isf((1 - confidence) / 2, n - 2)) * error
     return Line(n, y_mean - slope * x_mean, slope, s, error, slope - half, slope + half,
-                float(2 * stats.t.sf(abs(slope) / error, n - 2)), confidence, x_mean, squares, float(X.min()),
-                float(X.max()))
+                float(2 * stats.t.sf(abs(slope) / error, n - 2)), confidence, x_mean, squares)
 
 
 @lru_cache(maxsize=256)

@@ -11,11 +11,11 @@ from django.db.models import Max, Min
 from django.db.models.functions import Upper
 
 from evenpull.evidence.checkpoint import moment, read_moment
-from evenpull.ledger.kinds import KINDS
+from evenpull.ledger.words import render
 from evenpull.proof.counters import gaps
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services import facts, readings, register
-from evenpull.store.services.around import entries_about, ranges, unread_counters
+from evenpull.store.services.around import entries_about, entry_of, ranges, unread_counters
 from evenpull.store.services.audit_rows import (
     ChangePage,
     ChangeRow,
@@ -214,10 +214,7 @@ def what_of(fact: Fact) -> str:
     if fact.kind in (TOOLS, UNREAD):
         return str(b.get("file") or b.get("reason"))
     if fact.kind == ENTRY:
-        label = KINDS[b["kind"]].label if b["kind"] in KINDS else b["kind"]
-        where = "" if not b["fasteners"] else f", fasteners {', '.join(map(str, b['fasteners'][:12]))}"
-        words = "; ".join(f"{name} {text}" for name, text in sorted(b["values"].items()) if text)
-        return f"{label}{'' if b['subject'] == 'joint' else ' ' + b['name']}{where}: {words or b['reason']}"[:300]
+        return f"{'' if b['subject'] == 'joint' else b['name'] + ': '}{render(entry_of(fact))}"[:600]
     if fact.kind == DISPOSITION:
         return f"{b['action']}: {b['reason']} [{b['flag_key'].split('|', 1)[0]}]"
     if fact.kind == CARD:

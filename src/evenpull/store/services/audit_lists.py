@@ -45,7 +45,7 @@ LISTS: dict[str, AuditList] = {one.name: one for one in (
                ("entry", "tool unblocked")), True),
     AuditList("lots-blocked", "Lots blocked and unblocked", (("entry", "lot blocked"), ("entry", "lot unblocked")),
               True),
-    AuditList("withdrawn", "Qualifications withdrawn", (("entry", "qualification withdrawn"),), True),
+    AuditList("qualifications-withdrawn", "Qualifications withdrawn", (("entry", "qualification withdrawn"),), True),
     AuditList("failures", "Found loose, or a check, test or follow-up not in order",
               (("loose", ""), ("failed", "checked"), ("failed", "test"), ("failed", "follow-up done")), True),
     AuditList("siblings-checked", "Joints like it looked at after a failure", (("entry", "siblings looked at"),)),

@@ -12,9 +12,9 @@ from django.db.models import Min
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.people import blocked, qualified
 from evenpull.store.models import Account, Fact, Mention, Pull
-from evenpull.store.services import facts
+from evenpull.store.services import facts, readings
 from evenpull.store.services.around import entries_about, entry_of
-from evenpull.store.services.fact_kinds import ENTRY
+from evenpull.store.services.fact_kinds import ACCOUNT, ENTRY, REFUSAL
 from evenpull.store.services.index import name_of
 
 ON_A_PAGE = 50
@@ -88,7 +88,7 @@ def barred() -> tuple[Barred, ...]:
     for name, entries in _named("tool", [("entry", kind) for kind in BARRING] + [("failed", "shift check")]):
         if why := blocked(entries, now, now):
             stops = [e.at for e in entries if e.kind in BARRING or e.text("result") == "outside limits"]
-            pulls = Pull.objects.filter(tool=name[:100], time__gt=max(stops).timestamp()).count()
+            pulls = readings.counting(Pull.objects.filter(tool=name[:100], time__gt=max(stops).timestamp())).count()
             rows.append(Barred("tool", name, why, max(stops), pulls, _of(told, name)))
     for name, entries in _named("person", [("entry", "qualification withdrawn")]):
         for entry in entries:
@@ -96,7 +96,8 @@ def barred() -> tuple[Barred, ...]:
                 continue
             holds, why = qualified(entries, entry.text("qualification"), now.date())
             if not holds:
-                pulls = Pull.objects.filter(operator=name_of(name)[:100], time__gt=entry.at.timestamp()).count()
+                theirs = Pull.objects.filter(operator=name_of(name)[:100], time__gt=entry.at.timestamp())
+                pulls = readings.counting(theirs).count()
                 rows.append(Barred("person", name, f"{why}: {entry.reason}", entry.at, pulls, _of(told, name)))
     for name, entries in _named("lot", [("entry", "lot blocked")]):
         last = [e for e in entries if e.kind in ("lot blocked", "lot unblocked")][-1]
@@ -104,7 +105,7 @@ def barred() -> tuple[Barred, ...]:
             why = f"blocked by {last.by}: {last.reason}"
             rows.append(Barred("lot", name, why, last.at, 0, _of(told, name)))
     for account in Account.objects.filter(closed=True).order_by("login"):
-        said = Fact.objects.filter(kind="account").order_by("-seq")
+        said = Fact.objects.filter(kind=ACCOUNT).order_by("-seq")
         closed = next((f for f in said if f.data["login"] == account.login and f.data["act"] == "closed"), None)
         if closed is not None:
             at = datetime.fromisoformat(closed.written_at)
@@ -125,7 +126,7 @@ def _named(subject: str, marks: Iterable[tuple[str, str]]) -> list[tuple[str, tu
 
 
 def _refusals() -> list[tuple[int, str]]:
-    found = Fact.objects.filter(kind="refusal").order_by("-seq")[:MOST]
+    found = Fact.objects.filter(kind=REFUSAL).order_by("-seq")[:MOST]
     return [(fact.seq, str(fact.data["what"])) for fact in found]
 
 

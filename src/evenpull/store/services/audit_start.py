@@ -1,6 +1,6 @@
 """The checklist of an audit: each question in words, where its answer stands, and how much there is of it.
 
-Page, command and test are made from this one table. `page` is a path below /audit/, "" for the start itself.
+Page, command and test are made from this one table. `page` is a path below /audit/, or a place on the start itself.
 """
 
 from __future__ import annotations
@@ -60,6 +60,10 @@ def _entries(name: str) -> int:
     return Mention.objects.filter(kind="entry", name=name).count()
 
 
+def _lots() -> str:
+    return _many(Mention.objects.filter(kind="lot").count(), "mention of a lot", "mentions of lots")
+
+
 def _revised() -> str:
     return _many(audit_facts.revised_count(), "joint with more than one revision", "joints with more than one revision")
 
@@ -91,7 +95,7 @@ GROUPS: dict[str, tuple[Question, ...]] = {
         Question("Show me a person that I draw: training, work, decisions.", "draw/person/", "draw person",
                  lambda: _many(Pull.objects.count(), "record")),
         Question("Show me a lot that I draw, and every fastener it is in.", "draw/lot/", "draw lot",
-                 lambda: _many(Mention.objects.filter(kind="lot").count(), "mention of a lot", "mentions of lots")),
+                 _lots),
     ),
     "Targets and changes": (
         Question("How did a target change from revision to revision, and by whom?", "revisions/", "revisions",
@@ -127,15 +131,16 @@ GROUPS: dict[str, tuple[Question, ...]] = {
     "People": (
         Question("Is everybody trained, and until when?", "training/", "training",
                  lambda: _many(_entries("qualification"), "qualification")),
-        Question("Is whoever inspects another person than whoever tightens?", "inspections/", "inspections",
+        Question("Is a joint checked by somebody who tightened nothing on it?", "inspections/", "inspections",
                  lambda: _many(_entries("checked"), "independent check")),
-        Question("Could nobody and nothing be used that was blocked?", "barred/", "barred",
+        Question("Was anything or anybody used that was barred?", "barred/", "barred",
                  _list("blocked", "refusal")),
         Question("Who has access, and what was done to accounts?", "lists/accounts/", "list accounts",
                  _list("accounts", "act on an account", "acts on accounts")),
     ),
     "Parts, failures, recall": (
-        Question("Where are the parts of a lot or heat? (look up above)", "lists/lots-blocked/", "lot NAME",
+        Question("Where are the parts of a lot or heat? (look up above)", "#look-up", "lot NAME", _lots),
+        Question("Which lots were blocked, and why?", "lists/lots-blocked/", "list lots-blocked",
                  _list("lots-blocked", "lot blocked or unblocked", "lots blocked or unblocked")),
         Question("What was found loose, or not in order?", "lists/failures/", "list failures",
                  _list("failures", "finding")),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -11,7 +12,7 @@ from django.db.models import Count, Max, Min
 from evenpull.ledger.clocks import contacts_of
 from evenpull.ledger.entry import Entry
 from evenpull.store.models import Mention, Pull
-from evenpull.store.services import facts
+from evenpull.store.services import facts, readings
 from evenpull.store.services.around import entries_about, entry_of
 from evenpull.store.services.index import name_of
 
@@ -49,19 +50,27 @@ def memories(after: str = "") -> MemoryPage:
     tools = _tools(after)
     shown = tools[:ON_A_PAGE]
     found = (
-        Pull.objects.filter(tool__in=shown, counter__isnull=False).order_by().values("tool", "epoch")
+        readings.counting(Pull.objects.filter(tool__in=shown, counter__isnull=False)).order_by().values("tool", "epoch")
         .annotate(first=Min("counter"), last=Max("counter"), n=Count("counter", distinct=True))
     )  # fmt: skip
-    unread: dict[tuple[str, str], int] = {}
-    lost = Mention.objects.filter(kind="unread", name__in=[name_of(tool) for tool in shown])
-    for row in lost.order_by().values("name", "unit").annotate(n=Count("seq", distinct=True)):
-        unread[row["name"], row["unit"]] = row["n"]
+    unread = _unread(shown)
     rows = [
         MemoryRow(one["tool"], one["epoch"], one["first"], one["last"], one["n"],
-                  unread.get((name_of(one["tool"]), one["epoch"]), 0))
+                  unread[name_of(one["tool"]), one["epoch"]])
         for one in sorted(found, key=lambda one: (one["tool"], one["epoch"]))
     ]  # fmt: skip
     return MemoryPage(tuple(rows), shown[-1] if len(tools) > ON_A_PAGE else None)
+
+
+def _unread(tools: Sequence[str]) -> Counter[tuple[str, str]]:
+    """Tool as looked up and memory -> how many of its rows could not be read, of readings that count."""
+    found = Mention.objects.filter(kind="unread", name__in=[name_of(tool) for tool in tools])
+    rows = set(found.values_list("name", "unit", "seq"))
+    lost = set[int]()
+    if readings.are_some():
+        held = facts.by_seq({seq for _, _, seq in rows})
+        lost = readings.rows_withdrawn((fact.seq, str(fact.data["file_sha256"])) for fact in held)
+    return Counter((name, unit) for name, unit, seq in rows if seq not in lost)
 
 
 def _tools(after: str) -> list[str]:
@@ -114,7 +123,7 @@ def _trip(serial: str, issued: Entry, returned: Entry | None) -> Trip:
     if out is not None and back is not None and back >= out:
         pulls = back - out
         between = Pull.objects.filter(tool=serial[:100], epoch=epoch[:100], counter__gt=out, counter__lte=back)
-        records = between.values("counter").distinct().count()
+        records = readings.counting(between).values("counter").distinct().count()
     until = None if returned is None else returned.at
     return Trip(issued.text("to"), issued.at, until, epoch, out, back, pulls, records)
 

@@ -62,7 +62,9 @@ class Written:
 
 
 @dataclass
-class _Rows:
+class Rows:
+    """Rows of the index that some facts give, and what they concern."""
+
     pulls: list[tuple[Any, ...]] = field(default_factory=list)
     mentions: list[tuple[Any, ...]] = field(default_factory=list)
     names: dict[str, str] = field(default_factory=dict)
@@ -85,20 +87,21 @@ class _Rows:
 
 def write(facts: Iterable[Written], files: dict[str, int] | None = None) -> None:
     """Index facts that were just written. `files`: SHA-256 -> place of the fact of the file, as far as known."""
-    rows, known = _Rows(), {} if files is None else files
+    rows, known = Rows(), {} if files is None else files
     for fact in facts:
         if fact.kind == WITHDRAWN:  # it looks at what was saved before it, and takes from the counts of strangers
             _save(rows)
-            rows = _Rows()
-            _add(fact, rows, known)
+            rows = Rows()
+            add(fact, rows, known)
             _save(rows)
-            rows = _Rows()
+            rows = Rows()
         else:
-            _add(fact, rows, known)
+            add(fact, rows, known)
     _save(rows)
 
 
-def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
+def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
+    """Add what one fact gives; saves nothing. `files`: as in `write`."""
     body, here = fact.body, fold(fact.joint)
     if here:
         rows.touched.add(here)
@@ -137,7 +140,7 @@ def _add(fact: Written, rows: _Rows, files: dict[str, int]) -> None:
     rows.mentions.append(_mention("author", fact.author, here, fact.seq))
 
 
-def _add_record(fact: Written, here: str, rows: _Rows, files: dict[str, int]) -> None:
+def _add_record(fact: Written, here: str, rows: Rows, files: dict[str, int]) -> None:
     b = fact.body
     sha = b["file_sha256"]
     if sha not in files:
@@ -172,7 +175,7 @@ def _add_record(fact: Written, here: str, rows: _Rows, files: dict[str, int]) ->
                 rows.mentions.append(_mention(kind, more[name][0], here, fact.seq, unit, b["fastener"]))
 
 
-def _add_withdrawal(fact: Written, rows: _Rows) -> None:
+def _add_withdrawal(fact: Written, rows: Rows) -> None:
     """The rows of records and mentions stay; marks say which reading of which joints no longer counts."""
     body, sha = fact.body, fact.body["sha256"]
     rows.mentions.append(_mention(WITHDRAWN_PLACE, sha, "", body["reading"]))
@@ -193,7 +196,7 @@ def _column(text: str) -> str:
     return text.replace("\0", "\u2400")[:100]
 
 
-def _add_entry(fact: Written, here: str, rows: _Rows) -> None:
+def _add_entry(fact: Written, here: str, rows: Rows) -> None:
     body = fact.body
     entry = from_json(body, id=fact.key, by=fact.author, written_at=read_moment(fact.written_at), seq=fact.seq)
     rows.mentions.append(_mention("entry", body["kind"], here, fact.seq))
@@ -227,7 +230,7 @@ def _mention(
     return kind, name_of(name), here, _column(unit), small, seq, n
 
 
-def _save(rows: _Rows) -> None:
+def _save(rows: Rows) -> None:
     insert(Pull, PULL, rows.pulls)
     insert(Mention, MENTION, rows.mentions)
     for here, joint in rows.joints.items():
@@ -248,7 +251,7 @@ def _save(rows: _Rows) -> None:
     _touch(rows)
 
 
-def _touch(rows: _Rows) -> None:
+def _touch(rows: Rows) -> None:
     """Mark the findings that a new fact may change."""
     if rows.everything or rows.people:
         Finding.objects.update(stale=True)

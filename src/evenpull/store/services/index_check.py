@@ -40,7 +40,7 @@ class _Comparing:
         waiting = next(mentions, None)
         facts = Fact.objects.filter(seq__gte=start, seq__lt=end).order_by("seq").iterator(BATCH)
         for some in _batches(facts):
-            rows = index._Rows()
+            rows = index.Rows()
             for fact in some:
                 self._add(fact, rows)
             first, last = some[0].seq, some[-1].seq
@@ -55,14 +55,14 @@ class _Comparing:
             for name, seq in rows.first.items():
                 self.first.setdefault(name, seq)
 
-    def _add(self, fact: Fact, rows: index._Rows) -> None:
+    def _add(self, fact: Fact, rows: index.Rows) -> None:
         body = fact.data
         if fact.kind == FILE:
             self.files[fact.seq] = body["sha256"]
         written = index.Written(fact.seq, fact.kind, fact.joint, fact.key, fact.author, fact.written_at, body)
         if fact.kind == RECORD:
             self.known.setdefault(body["file_sha256"], -1)  # never asked of the index itself
-        index._add(written, rows, self.known)
+        index.add(written, rows, self.known)
 
     def _pulls(self, wanted: list[tuple[Any, ...]], first: int, last: int) -> None:
         stored = Pull.objects.filter(seq__gte=first, seq__lte=last).values_list(*index.PULL)

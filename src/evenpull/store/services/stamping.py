@@ -6,7 +6,6 @@ import json
 import secrets
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from evenpull.evidence.authority import AuthorityError, read_authorities
@@ -23,7 +22,7 @@ from evenpull.store.models import Fact
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import REQUESTED, STAMP
 from evenpull.store.services.log import New, append, checked_author, writing
-from evenpull.store.services.place import checked_raw, keep_raw
+from evenpull.store.services.place import keep_raw
 from evenpull.store.services.witness import last_checkpoint
 
 LARGEST = 1_000_000  # bytes of a token; those of public authorities have some 5,000
@@ -124,8 +123,3 @@ def _row(fact: Fact) -> StampRow:
 def stamps() -> list[StampRow]:
     """The time-stamps kept, the newest first."""
     return [_row(fact) for fact in Fact.objects.filter(kind=STAMP).order_by("-seq")]
-
-
-def token_of(fact: Fact) -> Path:
-    """Where the token of a kept time-stamp lies, checked against its name."""
-    return checked_raw(fact.data["token"])

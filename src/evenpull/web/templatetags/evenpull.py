@@ -64,7 +64,7 @@ def gate_class(state: str) -> str:
 
 @register.filter
 def follow_up_class(state: str) -> str:
-    return FOLLOW_UP_CLASS.get(state, "follow")
+    return FOLLOW_UP_CLASS.get(state, "out")
 
 
 @register.filter

@@ -69,6 +69,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
     tools = {tool.serial: tool for tool in plan.tools}
     used = [tools[s] for s in spec.tools_allowed if s in tools]
     open_flags, settled, notes = present.flags_by_state(proof)
+    cards = card_register.of_joint(spec.id)
     page = Paginator(open_flags, FLAGS_ON_A_PAGE).get_page(request.GET.get("open"))
     several = present.several(open_flags, spec.joint_class)
     limits = []
@@ -102,7 +103,8 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "settled": settled,
             "entries": [(line_of(entry), entry) for entry in reversed(view.around.entries)],
             "follow_ups": standing_of_follow_ups(plan, proof, view.around),
-            "cards": card_register.of_joint(spec.id),
+            "cards": cards,
+            "open_cards": any(card.open for card in cards),
             "stray_cards": card_register.strangers(spec.id),
             "kept": view.kept(datetime.now(UTC).date()),
             "states": standing_alike(proof.states[:MOST_STATES]),
