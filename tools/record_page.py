@@ -31,7 +31,7 @@ This page is made from the tables that the program works by (`tools/record_page.
 | no. | field | minimum set | form | kept in | when it is missing | source |
 | --- | --- | --- | --- | --- | --- | --- |
 """
-CARDS = """
+CARD_LINES = """
 ## The same line of a card again
 
 A record without a counter of its tool is named by card, pass and line: each pass has its own sheet, and its lines count
@@ -92,7 +92,7 @@ def page() -> str:
         row = (str(one.number), f"{one.label} ({one.group})", "yes" if one.minimum else "", one.form, _kept(one.kept),
                one.lack, one.source)  # fmt: skip
         lines.append("| " + " | ".join(cell(value) for value in row) + " |")
-    lines.append(CARDS.rstrip("\n"))
+    lines.append(CARD_LINES.rstrip("\n"))
     lines.append(ENTRIES.rstrip("\n"))
     lines += [f"| `{f.name}` | {cell(f.meaning)} | {f.quantity or 'text'} |" for f in FIELDS.values()]
     lines.append(KINDS_HEAD.rstrip("\n"))

@@ -121,7 +121,7 @@ RECORD_FIELDS = (
     _f(21, "curve", "where it is kept; SHA-256", ("particular: trace", "particular: trace_hash")),
     _f(22, "movement on the check pass", "angle",
        ("record: angle", "particular: movement", "joint file: procedure.movement_limit"),
-       lack="flag: no angle (where the joint states a limit)"),
+       lack="flag: no angle (where the joint states a limit, and neither angle nor movement is there)"),
     _f(23, "witness mark, locking device", "texts",
        ("particular: mark", "particular: locking", "entry: mark made", "entry: locking fitted.device",
         "entry: as found.marks", "joint file: parts.witness_mark", "joint file: parts.locking"),
