@@ -336,6 +336,20 @@ def test_a_tightening_that_names_the_check_pass_checks_nothing(event: str) -> No
     assert verdict(prove(at, checked), 2, 4) == "accepted"  # looked at afterwards
 
 
+@pytest.mark.parametrize("stated", [True, False])
+def test_a_check_pass_that_the_plan_does_not_have_tightens_nothing(stated: bool) -> None:
+    """It neither stands for the last pass nor closes what a loosening opened."""
+    at = plan()
+    number = 3 if stated else None
+    checked = record(at, 2, number, 30, event="check pass")
+    alone = prove(at, [*without(work(at), 2, 3), checked])
+    assert only(alone, "unknown pass").blocking and verdict(alone, 2, 3) == "not judged"
+    loosened = record(at, 2, None, 29, event="loosen", direction="loosen")
+    again = [record(at, 2, n, 30 + n, event="check pass") for n in (1, 2, 3)]
+    proof = prove(at, [*work(at), loosened, *again])
+    assert verdict(proof, 2, 3) == "not judged" and next(s for s in proof.states if s.fastener == 2).owed
+
+
 def test_movement_in_a_column_of_its_own_counts() -> None:
     """The larger of angle and movement: neither hides the other."""
     at = plan(checks=1, limit="5 deg")

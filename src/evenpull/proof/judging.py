@@ -125,8 +125,9 @@ class Judge:
             found.append(
                 Finding("not a proving event", "not judged", f"what kind of event it was is not understood ({said})")
             )
-        if one.check and record.event in TIGHTENING:
-            text = f"it is called {record.event!r}, but names {pass_label(one)}: a tightening checks nothing"
+        if record.event in (TIGHTENING if one.check else ("check pass",)):
+            what = "a tightening checks" if one.check else "a check pass tightens"
+            text = f"it is called {record.event!r}, but stands on {pass_label(one)}: {what} nothing"
             found.append(Finding("unknown pass", "not judged", text))
         found.sort(key=lambda f: (WEIGHT[f.code], f.text))
         for verdict in ("not accepted", "not judged"):

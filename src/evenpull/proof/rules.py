@@ -273,8 +273,8 @@ _RULES = (
     ),
     FlagRule(
         "unknown pass",
-        "The record names a pass that the plan does not have, or one that contradicts its kind (a touch-up is no "
-        "check).",
+        "The record names a pass that the plan does not have, or one that contradicts its kind: a touch-up "
+        "checks nothing, a check pass tightens nothing.",
         "yes",
         RECORD,
         PRACTICE,
