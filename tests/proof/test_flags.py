@@ -312,6 +312,7 @@ def test_a_record_that_lacks_the_minimum_is_not_proven():
         ({"operator": " "}, "who worked"),
         *(({"operator": filler}, "who worked") for filler in ("-", "?", "n/a", "N/A", "--", "unknown", " . ")),
         ({"torque_unit": ""}, "the unit of the torque"),
+        ({"time": None, "time_text": ""}, "when it was made"),  # its counter tells between which others
         ({"pass_number": None, "event": "unstated"}, "fastener 2 does not state the pass or the kind of event"),
     ):
         at = plan(joint_class="C")

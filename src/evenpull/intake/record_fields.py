@@ -147,7 +147,7 @@ RECORD_FIELDS = (
     _f(29, "last shift check", "torques; device; moment",
        ("entry: shift check.device_value", "entry: shift check.device", "particular: shift_check")),
     _f(30, "time as received, and its basis", "text; zone", ("record: time_text", "record: time_basis", "record: time",
-       "record: time_doubt"), minimum=True, lack="flag: time in doubt"),
+       "record: time_doubt"), minimum=True, lack="flag: not proven; flag: time in doubt"),
     _f(31, "corrected time with its uncertainty", "moment; seconds",
        ("entry: clock contact.tool_clock", "entry: clock contact.true_clock", "entry: clock contact.uncertainty",
         "entry: clock set", "computed from the contacts of the tool's clock"), lack="no order is asserted by time"),

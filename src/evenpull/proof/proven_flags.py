@@ -21,11 +21,13 @@ AHEAD = timedelta(hours=1)  # between the clocks of tool and receiver; common pr
 
 
 def lacking(record: Tightening, plan: Plan) -> tuple[str, ...]:
-    """Fields of the minimum set that a record does not state and that no other flag says already (tool, torque, angle
-    and day of use have their own)."""
+    """Fields of the minimum set that a record does not state and that no other flag says already (tool, torque and
+    angle have their own). A counter may tell the order and the day, but not when it was made."""
     found = []
     if names_nobody(record.operator):
         found.append("who worked")
+    if record.time is None and not record.time_text.strip():
+        found.append("when it was made")
     if record.torque is not None and not record.torque_unit:
         found.append("the unit of the torque")
     if record.pass_number is None and record.event == "unstated" and len(plan.passes) > 1:
