@@ -12,7 +12,8 @@ import pytest
 from evenpull.demo.generate import scenario_plans
 from evenpull.demo.story import record_files
 from evenpull.intake import Reading, read_bytes, read_mapping
-from evenpull.intake.suggest import LEAVE_OUT, Known, Question, Suggestion, suggest
+from evenpull.intake.record import IntakeError
+from evenpull.intake.suggest import LEAVE_OUT, Known, Question, Suggestion, renamed, suggest
 from tests.intake.contractors import HABITS, Made, make
 
 SEEDS = range(300)
@@ -151,3 +152,14 @@ def test_the_files_of_the_demo(at: int) -> None:
         assert (one.joint, one.fastener, one.torque, one.tool, one.counter) == (
             other.joint, other.fastener, other.torque, other.tool, other.counter)
         assert one.time == other.time
+
+
+@pytest.mark.parametrize("spelled", ['name="first"', "  name = 'first'", '"name" = "first"', "name\t=\t'a'  # mine"])
+def test_a_new_name_never_lands_on_a_particular(spelled: str) -> None:
+    text = f'form = "x"\n{spelled}\n\n[columns]\njoint = "J"\n\n[[particular]]\nname = "work_order"\n'
+    made = renamed(text, "heat")
+    assert made.splitlines()[1] == 'name = "heat"' and made.endswith('\nname = "work_order"\n')
+    assert renamed(text, " ") == text
+    unnamed = '[[particular]]\nname = "work_order"\n'
+    with pytest.raises(IntakeError, match="no line name = "):
+        renamed(unnamed, "heat")

@@ -17,12 +17,12 @@ from evenpull.proof import prove
 from evenpull.proof.copies import flag_near, same_run, sheet_fingerprint, surprise
 from evenpull.proof.counters import gaps, missing_counters
 from evenpull.proof.flags import FlagBook
-from evenpull.proof.model import Proof
+from evenpull.proof.model import Flag, Proof
 from evenpull.proof.surroundings import Surroundings
 from evenpull.proof.written import measured_values, padded, tools_of, written
-from evenpull.quantities import to_si
+from evenpull.quantities import to_si, unit_shown
 from evenpull.statistics.digits import digit_test, last_digit
-from tests.proof.build import START, flags, only, plan, unread, work
+from tests.proof.build import START, changed, flags, only, plan, unread, verdict, work
 from tests.proof.measure_doubts import PATTERNS, SHEET, found, honest
 from tests.proof.sheets import constant, fond_of_0_and_5, hardly_varied, plan_of, sheet, typed
 from tests.proof.test_compare import DATA
@@ -116,6 +116,39 @@ def test_slips_of_writing_are_notes() -> None:
     assert "two places to the left" in only(slipped(35_000.0, "35,000"), "decimal shift suspected").text
     assert "as 3506" not in only(slipped(530.6, "530,6"), "digits transposed").text  # the comma is the decimal sign
     assert not flags(slipped(420.0, "420"), "digits transposed")
+
+
+SLIPS = [("lbf.in", "lbf.ft"), ("lbf.ft", "N.m"), ("N.m", "lbf.in"), ("kgf.m", "N.m"), ("N.cm", "N.m")]
+
+
+@pytest.mark.parametrize("pair", [*SLIPS, *(pair[::-1] for pair in SLIPS)])
+def test_another_unit_is_suspected_whether_or_not_the_pass_is_stated(pair: tuple[str, str]) -> None:
+    """12, 1.356, 8.85, 9.81 and 100, both ways."""
+    at = plan()
+    taken, meant = pair
+    number = 350 / to_si(1.0, meant, "torque")
+    torque = to_si(number, taken, "torque")
+    for stated in ({}, {"pass_number": None, "event": "step"}):
+        records = changed(work(at), 2, 3, torque=torque, torque_text=f"{number!r}", torque_unit=taken, **stated)
+        proof = prove(at, records)
+        assert f"had the same number been in {unit_shown(meant)}" in only(proof, "unit slip suspected").text
+        assert verdict(proof, 2, 3) != "accepted"  # nothing is repaired
+
+
+def test_slips_of_a_record_whose_pass_is_not_known() -> None:
+    at = plan()
+
+    def slipped(torque: float, text: str) -> Proof:
+        stated = {"pass_number": None, "event": "step"}
+        return prove(at, changed(work(at), 2, 3, torque=torque, torque_text=text, **stated))
+
+    shift = only(slipped(35.1, "35.1"), "decimal shift suspected")
+    swap = only(slipped(530.0, "530"), "digits transposed")
+    assert "inside the window of pass 3 with its decimal sign moved one place to the right" in shift.text
+    assert "inside the window of pass 3 as 350" in swap.text and not swap.blocking and not shift.blocking
+    for other in (300.0, 350.0, 400.0, 245.0):  # in no window and near none by a slip, or in one
+        found = {flag.code for flag in slipped(other, f"{other:g}").flags}
+        assert not found & {"decimal shift suspected", "digits transposed", "unit slip suspected"}, other
 
 
 def test_a_comma_is_what_the_value_read_says() -> None:
@@ -230,6 +263,24 @@ def test_one_pump_drives_several_tools_at_once() -> None:
     assert not flags(prove(two, both), "impossible pace") and flags(prove(at, both), "impossible pace")
     four = [replace(r, time=START + timedelta(seconds=40 * (n // 4))) for n, r in enumerate(records)]
     assert flags(prove(two, four), "impossible pace")
+
+
+def test_the_pace_of_a_list_without_counters() -> None:
+    """By its times alone; one time written for a whole pass tells nothing."""
+    at = plan_of(SHEET)
+    records = sheet(SHEET, np.random.default_rng(20))
+
+    def every(seconds: float) -> list[Flag]:
+        made = [replace(r, counter=None, time=START + timedelta(seconds=seconds * n)) for n, r in enumerate(records)]
+        return flags(prove(at, made), "impossible pace")
+
+    (found,) = every(1.0)
+    assert found.blocking and "71 times: 1 to 2 in 1 s;" in found.text
+    assert every(3.0) == []
+    for_a_pass = [
+        replace(r, counter=None, time=START + timedelta(minutes=10 * (r.pass_number or 0), seconds=7)) for r in records
+    ]
+    assert not flags(prove(at, for_a_pass), "impossible pace")
 
 
 def test_a_clock_of_minutes_says_nothing_on_pace() -> None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from datetime import timedelta
-from typing import get_args
+from typing import Any, get_args
 
 import pytest
 
+from evenpull.intake.record import Particular
 from evenpull.plan.model import Problem
 from evenpull.proof import decide
-from evenpull.proof.model import FlagCode
+from evenpull.proof.model import FlagCode, Proof
 from tests.proof.build import (
     changed,
     flags,
@@ -309,13 +310,60 @@ def test_source_that_accepts_what_we_do_not_is_a_note():
 def test_a_record_that_lacks_the_minimum_is_not_proven():
     for change, words in (
         ({"operator": " "}, "who worked"),
+        *(({"operator": filler}, "who worked") for filler in ("-", "?", "n/a", "N/A", "--", "unknown", " . ")),
         ({"torque_unit": ""}, "the unit of the torque"),
-        ({"pass_number": None, "event": "unstated"}, "neither the pass nor the kind of event"),
+        ({"time": None, "time_text": ""}, "when it was made"),  # its counter tells between which others
+        ({"pass_number": None, "event": "unstated"}, "fastener 2 does not state the pass or the kind of event"),
     ):
         at = plan(joint_class="C")
         proof = prove(at, changed(work(at), 2, 3, **change))
         assert words in only(proof, "not proven").text and only(proof, "not proven").blocking
         assert verdict(proof, 2, 3) == "not judged" and verdict(proof, 2, 2) == "accepted"
+
+
+@pytest.mark.parametrize("name", ["R. F.", "Na", "Li Ng", "7", "王"])
+def test_short_names_are_names(name: str) -> None:
+    at = plan()
+    assert prove(at, changed(work(at), 2, 3, operator=name)).flags == ()
+
+
+@pytest.mark.parametrize("event", ["first", "step", "touch-up", "re-tighten after service"])
+def test_a_tightening_that_names_the_check_pass_checks_nothing(event: str) -> None:
+    at = plan(checks=1, limit="5 deg")
+    proof = prove(at, changed(work(at), 2, 4, event=event))
+    flag = only(proof, "unknown pass")
+    assert flag.blocking and f"called {event!r}" in flag.text and verdict(proof, 2, 4) == "not judged"
+    checked = [*changed(work(at), 2, 4, event=event), record(at, 2, 4, 30)]
+    assert verdict(prove(at, checked), 2, 4) == "accepted"  # looked at afterwards
+
+
+@pytest.mark.parametrize("stated", [True, False])
+def test_a_check_pass_that_the_plan_does_not_have_tightens_nothing(stated: bool) -> None:
+    """It neither stands for the last pass nor closes what a loosening opened."""
+    at = plan()
+    number = 3 if stated else None
+    checked = record(at, 2, number, 30, event="check pass")
+    alone = prove(at, [*without(work(at), 2, 3), checked])
+    assert only(alone, "unknown pass").blocking and verdict(alone, 2, 3) == "not judged"
+    loosened = record(at, 2, None, 29, event="loosen", direction="loosen")
+    again = [record(at, 2, n, 30 + n, event="check pass") for n in (1, 2, 3)]
+    proof = prove(at, [*work(at), loosened, *again])
+    assert verdict(proof, 2, 3) == "not judged" and next(s for s in proof.states if s.fastener == 2).owed
+
+
+def test_movement_in_a_column_of_its_own_counts() -> None:
+    """The larger of angle and movement: neither hides the other."""
+    at = plan(checks=1, limit="5 deg")
+
+    def moved(degrees: float | None, **changes: Any) -> Proof:
+        stated = Particular("as written", "deg", None if degrees is None else math.radians(degrees))
+        return prove(at, changed(work(at), 2, 4, particulars={"movement": stated}, **changes))
+
+    assert verdict(moved(1.0, angle=None), 2, 4) == "accepted"
+    assert "turned 12°" in only(moved(12.0, angle=None), "moved on check pass").text
+    assert "turned 12°" in only(moved(12.0), "moved on check pass").text
+    assert "turned 9°" in only(moved(1.0, angle=math.radians(9)), "moved on check pass").text
+    assert only(moved(None, angle=None), "no angle").blocking  # a text that is no angle
 
 
 def test_conflicting_records_of_one_counter_prove_nothing():

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from evenpull.intake.record import Particular
 from evenpull.ledger.entry import Entry
 from evenpull.plan import Plan
 from evenpull.proof import decide, prove
@@ -176,6 +177,15 @@ def test_check_pass_that_is_not_complete_shows_no_final_state() -> None:
     whole = " ".join(pages(_report(plan, records[:-1])))
     assert "Not checked: no. 6." in whole
     assert "Final state: not shown, because not every fastener was checked" in whole
+
+
+def test_movement_in_a_column_of_its_own_and_a_touch_up_on_the_check_pass() -> None:
+    plan = fixture.plan(6)
+    records = fixture.pulls(plan)
+    bare = [replace(r, angle=None, particulars={"movement": Particular("1", "deg", math.radians(1))}) for r in records]
+    assert "movement recorded for 6, none flagged as moved" in " ".join(pages(_report(plan, bare)))
+    touched = " ".join(pages(_report(plan, [*records[:-1], replace(records[-1], event="touch-up")])))
+    assert "Not checked: no. 6." in touched and "Final state: not shown" in touched
 
 
 def test_report_of_the_real_judgement() -> None:
@@ -410,7 +420,7 @@ def test_faces_gap_and_alignment_are_printed_from_their_entries() -> None:
         Entry(f"e{n}", kind, "joint", plan.spec.id, "", (), fixture.DAY, 0.0, "saw it", "", "Q. Arkwright",
               fixture.DAY, told, n) for n, (kind, told) in enumerate(values.items())
     )  # fmt: skip
-    found = notes(Surroundings(entries=entries))
+    found = notes(Surroundings(entries=entries), ())
     assert "a scratch across the groove" in found["gasket"]
     assert "0.4 mm" in found["alignment"] and "yes" in found["alignment"]
-    assert notes(Surroundings())["gasket"] == notes(Surroundings())["alignment"] == "not stated"
+    assert notes(Surroundings(), ())["gasket"] == notes(Surroundings(), ())["alignment"] == "not stated"

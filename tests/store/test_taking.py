@@ -87,6 +87,23 @@ def test_a_conflict_stops_the_whole_file(anywhere: Path, tool: str) -> None:
     assert services.check_log() == []
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("J. Mwangale", "H. Fenn", "operator: H. Fenn or J. Mwangale"),
+        (";12,0;", ";21,0;", "angle: 21,0 or 12,0"),
+        ("J. Mwangale", "J. Mwangale ", "the text of the row does not"),
+        ("J. Mwangale", '"J. Mwangale"', "the text of the row does not"),
+    ],
+)
+def test_a_conflict_says_what_differs(anywhere: Path, old: str, new: str, said: str) -> None:
+    """Also where both rows agree in joint, fastener, pass, torque and time."""
+    furnish()
+    services.commit_file("a.csv", file_of([row(1)]), MAPPING, AUTHOR)
+    (text,) = services.preview_file("b.csv", file_of([row(1).replace(old, new)]), MAPPING).conflicts
+    assert said in text
+
+
 def test_a_conflict_inside_one_file(anywhere: Path) -> None:
     furnish()
     data = file_of([row(1), row(2), row(2, moment="55,0")])

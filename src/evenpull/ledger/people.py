@@ -13,6 +13,15 @@ def folded(name: str) -> str:
     return " ".join(name.split()).casefold()
 
 
+_NOBODY = frozenset({"n/a", "n.a.", "none", "nil", "null", "unknown", "not known", "not stated", "nobody", "tbd"})
+
+
+def names_nobody(text: str) -> bool:
+    """An empty place for a name, or what people write into one to fill it: "-", "?", "n/a", "unknown"."""
+    said = folded(text)
+    return said in _NOBODY or not any(character.isalnum() for character in said)
+
+
 def qualified(entries: Sequence[Entry], qualification: str, day: date) -> tuple[bool, str]:
     """Whether a person held a qualification on a day, and why (not), in words. `entries`: those about the person."""
     wanted = folded(qualification)

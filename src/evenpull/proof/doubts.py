@@ -197,28 +197,48 @@ def _mixed(part: Readings, places: int) -> bool:
 
 
 def _pace(plan: Plan, judge: Judge, records: Sequence[Tightening], tool: Tool | None) -> list[Doubt]:
-    """Pulls of one tool, in the order of its counter, faster than a person goes from one fastener to the next. By the
-    raw times of its own clock; in a series the units come to the tool, so nothing is said there."""
+    """Pulls of one tool faster than a person goes from one fastener to the next, by the raw times of its own clock: in
+    the order of its counter, or of those times where it counts nothing. In a series the units come to the tool, so
+    nothing is said there."""
     if plan.spec.series is not None:
         return []
-    timed = [r for r in records if r.tool and r.counter is not None and r.time is not None]
-    timed = [r for r in timed if not r.time_doubt and judge.moments[r.key].sure]
-    if len(timed) < 3 or all(r.time is not None and not (r.time.second or r.time.microsecond) for r in timed):
-        return []  # a clock that writes minutes only
-    kind = "" if tool is None else tool.kind
-    least = PACE_HAND if kind in BY_HAND else PACE_POWERED
-    heads = plan.spec.procedure.tools_at_once if kind == "hydraulic" else 1  # one pump drives all of them
-    times = np.array([r.time.timestamp() for r in timed if r.time is not None])
+    timed = [r for r in records if r.tool and r.time is not None and not r.time_doubt and judge.moments[r.key].sure]
     fast = [
-        (timed[i], timed[i + heads], float(times[i + heads] - times[i]))
-        for i in too_fast(times, least, heads).tolist()
-        if timed[i].fastener != timed[i + heads].fastener
+        pair
+        for counted_ones in (True, False)
+        for pair in _too_fast(plan, [r for r in timed if (r.counter is not None) is counted_ones], tool)
     ]
     if len(fast) < 2:
         return []
+    least = _least(tool)
     shown = "; ".join(f"{a.fastener} to {b.fastener} in {s:.3g} s" for a, b, s in fast[:5])
     more = f" and {len(fast) - 5} more" if len(fast) > 5 else ""
     times_said = f"{len(fast)} times: {shown}{more}"
     text = f"{timed[0].tool} went on faster than {least:g} s from one fastener to another {times_said}"
     keyed = {r.key: r for a, b, _ in fast for r in (a, b)}
     return [Doubt("impossible pace", text, tuple(keyed.values()))]
+
+
+def _least(tool: Tool | None) -> float:
+    kind = "" if tool is None else tool.kind
+    return PACE_HAND if kind in BY_HAND else PACE_POWERED
+
+
+def _too_fast(
+    plan: Plan, timed: Sequence[Tightening], tool: Tool | None
+) -> list[tuple[Tightening, Tightening, float]]:
+    """Pairs of pulls on different fasteners and the seconds between them. Without a counter, equal times tell nothing:
+    one time may have been written for a whole pass."""
+    if len(timed) < 3 or all(r.time is not None and not (r.time.second or r.time.microsecond) for r in timed):
+        return []  # a clock that writes minutes only
+    if timed[0].counter is None:
+        timed = sorted(timed, key=lambda r: (r.time, r.key))
+    pump = tool is not None and tool.kind == "hydraulic"
+    heads = plan.spec.procedure.tools_at_once if pump else 1  # one pump drives all of them
+    times = np.array([r.time.timestamp() for r in timed if r.time is not None])
+    found = [
+        (timed[i], timed[i + heads], float(times[i + heads] - times[i]))
+        for i in too_fast(times, _least(tool), heads).tolist()
+        if timed[i].fastener != timed[i + heads].fastener
+    ]
+    return [one for one in found if one[0].counter is not None or one[2] > 0]

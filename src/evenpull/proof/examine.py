@@ -16,7 +16,7 @@ from evenpull.ledger.words import fasteners
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
 from evenpull.proof.condition_flags import flag_conditions
-from evenpull.proof.doubt_flags import flag_doubts
+from evenpull.proof.doubt_flags import flag_doubts, flag_unplaced_slips
 from evenpull.proof.flags import FlagBook, tail_of
 from evenpull.proof.gate_flags import flag_gates
 from evenpull.proof.joint_flags import flag_clock_events, flag_clocks, flag_joint, flag_units
@@ -83,6 +83,7 @@ def examine(
         _flag_unknown(plan, name, by_unit[name], book)
         for number, one in unit.fasteners.items():
             flag_fastener(plan, name, number, one, judge, book)
+            flag_unplaced_slips(plan, name, number, (record for record, _, _ in one.placed.untold), book)
         for cell in unit.cells():
             flag_cells(plan, cell, judge, book, grouped, clashing)
         _flag_movement(plan, unit, judge, book)

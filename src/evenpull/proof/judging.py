@@ -22,8 +22,10 @@ from evenpull.proof.model import FlagCode, Verdict
 from evenpull.proof.moments import Moment
 from evenpull.proof.revisions import InForce
 from evenpull.proof.rules import WEIGHT
-from evenpull.proof.texts import above, against, below, newton_metres, torque_text, window_text
+from evenpull.proof.texts import above, against, below, newton_metres, pass_label, torque_text, window_text
 from evenpull.quantities import unit_slips
+
+TIGHTENING = ("first", "step", "touch-up", "re-tighten after service")  # they turn the fastener; a check pass looks
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,14 @@ class Judgement:
 def remark_on(record: Tightening, field: str) -> str:
     """What the reader noted about one field, "" when nothing: a value without meaning is not the same as no value."""
     return next((remark for remark in record.remarks if remark.startswith(f"{field}:")), "")
+
+
+def movement_of(record: Tightening) -> float | None:
+    """How far the fastener turned on a check pass (rad): the larger where the record gives both its angle and its
+    movement; None where it gives neither as a number."""
+    said = record.particulars.get("movement")
+    found = [abs(a) for a in (record.angle, said.si if said is not None else None) if a is not None]
+    return max((a for a in found if math.isfinite(a)), default=None)
 
 
 @lru_cache(maxsize=256)
@@ -115,6 +125,10 @@ class Judge:
             found.append(
                 Finding("not a proving event", "not judged", f"what kind of event it was is not understood ({said})")
             )
+        if record.event in (TIGHTENING if one.check else ("check pass",)):
+            what = "a tightening checks" if one.check else "a check pass tightens"
+            text = f"it is called {record.event!r}, but stands on {pass_label(one)}: {what} nothing"
+            found.append(Finding("unknown pass", "not judged", text))
         found.sort(key=lambda f: (WEIGHT[f.code], f.text))
         for verdict in ("not accepted", "not judged"):
             reasons = [f.text for f in found if f.outcome == verdict]
@@ -171,7 +185,7 @@ class Judge:
         wish, limit = self.plan.spec.target, self.plan.spec.procedure.movement_limit
         known = record.angle is not None and math.isfinite(record.angle)
         if one.check:
-            if not known and limit is not None:
+            if movement_of(record) is None and limit is not None:
                 return [Finding("no angle", "not judged", "the movement on the check pass is not recorded")]
             return []
         if wish.method != "torque and angle" or wish.angle_window is None or one.number != self._last:

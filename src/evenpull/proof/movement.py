@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from evenpull.intake.record import Tightening
 from evenpull.plan.model import Plan
-from evenpull.proof.judging import Judge
+from evenpull.proof.judging import Judge, movement_of
 from evenpull.proof.moments import MomentSet
 from evenpull.proof.unit_work import CellWork, UnitWork
 
@@ -33,9 +33,10 @@ def moved(plan: Plan, unit: UnitWork, judge: Judge) -> list[Moved]:
         if not cell.one.check:
             continue
         for record in cell.valid:
-            if record.angle is None or not math.isfinite(record.angle):
+            turned = movement_of(record)
+            if turned is None:
                 continue
-            if abs(record.angle) > most + 1e-9:
+            if turned > most + 1e-9:
                 found.append((cell, record))
             elif judge(record, cell.one).verdict == "accepted":
                 at_rest[cell.fastener] = record  # passes rise and records follow each other: the last one stays
@@ -47,11 +48,11 @@ def moved(plan: Plan, unit: UnitWork, judge: Judge) -> list[Moved]:
     made = []
     for cell, record in found:
         settled = complete and rest.all_after(judge.moments[record.key])
-        turned = f"it turned {math.degrees(record.angle or 0.0):.3g}°, {allowed}"
+        angle = f"it turned {math.degrees(movement_of(record) or 0.0):.3g}°, {allowed}"
         what = (
             "a later check of all fasteners shows no movement"
             if settled
             else "another check pass over all fasteners is needed"
         )
-        made.append(Moved(cell, record, settled, f"{turned}; {what}"))
+        made.append(Moved(cell, record, settled, f"{angle}; {what}"))
     return made

@@ -8,7 +8,8 @@ from datetime import timedelta
 
 from evenpull.intake.record import Tightening
 from evenpull.ledger.corrections import Corrected
-from evenpull.ledger.words import known, number_list, stated
+from evenpull.ledger.people import names_nobody
+from evenpull.ledger.words import fasteners, known, stated
 from evenpull.plan.model import Plan
 from evenpull.proof.flags import FlagBook, Place
 from evenpull.proof.judging import Judge
@@ -20,15 +21,17 @@ AHEAD = timedelta(hours=1)  # between the clocks of tool and receiver; common pr
 
 
 def lacking(record: Tightening, plan: Plan) -> tuple[str, ...]:
-    """Fields of the minimum set that a record does not state and that no other flag says already (tool, torque, angle
-    and day of use have their own)."""
+    """Fields of the minimum set that a record does not state and that no other flag says already (tool, torque and
+    angle have their own). A counter may tell the order and the day, but not when it was made."""
     found = []
-    if not record.operator.strip():
+    if names_nobody(record.operator):
         found.append("who worked")
+    if record.time is None and not record.time_text.strip():
+        found.append("when it was made")
     if record.torque is not None and not record.torque_unit:
         found.append("the unit of the torque")
     if record.pass_number is None and record.event == "unstated" and len(plan.passes) > 1:
-        found.append("neither the pass nor the kind of event")
+        found.append("the pass or the kind of event")
     return tuple(found)
 
 
@@ -59,10 +62,11 @@ def _lacking(plan: Plan, work: Sequence[CellWork], book: FlagBook) -> None:
             cell.lower_to("not judged", f"not proven: the record does not state {' nor '.join(names)}")
     for names, cells in sorted(sets.items()):
         keys = [cell.proving.key for cell in cells if cell.proving is not None]
-        numbers = number_list(cell.fastener for cell in cells)
+        where = fasteners([cell.fastener for cell in cells])
+        verb = "does" if len(cells) == 1 else "do"
         book.add(
             "not proven",
-            f"{counted(len(cells), 'record')} on fasteners {numbers} do not state {' nor '.join(names)}: without it "
+            f"{counted(len(cells), 'record')} on {where} {verb} not state {' nor '.join(names)}: without it "
             "the tightening is not proven",
             blocking=True,
             records=keys,

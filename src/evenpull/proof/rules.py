@@ -123,7 +123,8 @@ _RULES = (
     ),
     FlagRule(
         "not proven",
-        "Records lack fields of the minimum set (docs/records.md), so the event they tell of is not proven.",
+        "Records lack fields of the minimum set (docs/records.md), so the event they tell of is not proven. A sign or "
+        "word that fills an empty place (-, n/a, unknown) names nobody.",
         "yes",
         RECORD,
         "The minimum set: " + PRACTICE,
@@ -272,7 +273,8 @@ _RULES = (
     ),
     FlagRule(
         "unknown pass",
-        "The record names a pass that the plan does not have, or one that contradicts its kind.",
+        "The record names a pass that the plan does not have, or one that contradicts its kind: a touch-up "
+        "checks nothing, a check pass tightens nothing.",
         "yes",
         RECORD,
         PRACTICE,
@@ -346,21 +348,21 @@ _RULES = (
     FlagRule(
         "decimal shift suspected",
         "A decimal sign moved by one or two places would bring the value into the window.",
-        "a note: the value blocks as out of window",
+        "a note: the value blocks as out of window, or as a record whose pass is not known",
         RECORD,
         PRACTICE,
     ),
     FlagRule(
         "digits transposed",
         "Two neighbouring digits exchanged would bring the value into the window (the difference is divisible by 9).",
-        "a note: the value blocks as out of window",
+        "a note: the value blocks as out of window, or as a record whose pass is not known",
         RECORD,
         PRACTICE,
     ),
     FlagRule(
         "unit slip suspected",
         "Another unit would bring the value into the window.",
-        "a note: the value blocks as out of window",
+        "a note: the value blocks as out of window, or as a record whose pass is not known",
         RECORD,
         "Factors between the units of torque",
     ),

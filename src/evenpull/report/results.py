@@ -9,6 +9,7 @@ from typing import Any
 from evenpull.card.texts import numbers_in_words
 from evenpull.intake.record import Tightening
 from evenpull.plan.model import Pass, Plan
+from evenpull.proof.judging import TIGHTENING, movement_of
 from evenpull.proof.model import Cell, PassSummary, Proof
 from evenpull.proof.moments import Moment, moments
 from evenpull.report.glyphs import NARROW, safe
@@ -195,17 +196,17 @@ def check_pass(plan: Plan, proof: Proof) -> dict[str, Any]:
     complete = False  # of the last check pass
     for one in (p for p in plan.passes if p.check):
         cells = [c for c in proof.cells if c.pass_number == one.number]
-        done = [c for c in cells if c.proving is not None]
-        known = [c for c in done if c.proving is not None and c.proving.angle is not None]
+        done = [c for c in cells if c.proving is not None and c.proving.event not in TIGHTENING]
+        known = [c for c in done if c.proving is not None and movement_of(c.proving) is not None]
         moved = [c for c in cells if (c.unit_id, c.fastener, c.pass_number) in flagged]
-        unknown = [c for c in done if c.proving is not None and c.proving.angle is None]
+        unknown = [c for c in done if c not in known]
         text = f"{len(done)} of {len(cells)} fasteners checked"
         text += f"; movement recorded for {len(known)}" if known else "; no movement recorded"
         text += f", {len(moved) or 'none'} flagged as moved." if known or moved else "."
         if unknown and known:
             text += f" No movement recorded for no. {_runs([c.fastener for c in unknown])}."
         if len(done) < len(cells) and plan.spec.series is None:
-            text += f" Not checked: no. {_runs([c.fastener for c in cells if c.proving is None])}."
+            text += f" Not checked: no. {_runs([c.fastener for c in cells if c not in done])}."
         rows = [
             [_at(c.unit_id, str(c.fastener), one.number), _movement(c), str(limit) if limit else "any movement counts"]
             for c in moved[:SERIES_UNITS]
@@ -229,7 +230,8 @@ def check_pass(plan: Plan, proof: Proof) -> dict[str, Any]:
 
 def _movement(cell: Cell) -> str:
     record = cell.proving or (cell.records[-1] if cell.records else None)
-    return angle_shown(record.angle) if record is not None and record.angle is not None else "moved, angle not recorded"
+    turned = None if record is None else movement_of(record)
+    return "moved, angle not recorded" if turned is None else angle_shown(turned)
 
 
 def statistics(plan: Plan, proof: Proof, scale: Scale) -> dict[str, Any]:

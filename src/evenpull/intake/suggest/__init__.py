@@ -35,7 +35,8 @@ from evenpull.plan.values import line_text
 
 __all__ = ["CONSTANT", "LEAVE_OUT", "Choice", "ColumnGuess", "Known", "Question", "Suggestion", "renamed", "suggest"]
 
-_NAME = re.compile(r"^name = .*$", re.MULTILINE)
+_NAME = re.compile(r"""^[ \t]*(name|"name"|'name')[ \t]*=.*$""", re.MULTILINE)
+_TABLE = re.compile(r"^[ \t]*\[", re.MULTILINE)
 
 
 def suggest(
@@ -75,7 +76,13 @@ def renamed(text: str, title: str) -> str:
     """The text of a mapping under another name; as it was for an empty one. IntakeError for one that cannot be."""
     if not title.strip():
         return text
-    return _NAME.sub(lambda _: f"name = {toml_text(_titled(title))}", text, count=1)
+    table = _TABLE.search(text)  # a name below the first table is that of a particular, not of the mapping
+    head = text[: table.start()] if table else text
+    named, found = _NAME.subn(lambda _: f"name = {toml_text(_titled(title))}", head, count=1)
+    if not found:
+        raise IntakeError("bad-name", "the text of the mapping", "no line name = ... stands above its first table; "
+                          "write one. Nothing was written.")  # fmt: skip
+    return named + text[len(head) :]
 
 
 def _title(title: str) -> str:

@@ -22,6 +22,7 @@ IN_FILE = f"{RECORD} in file"  # the source names it by nothing that outlives th
 KEYS_AT_ONCE = 500
 MOST_DIFFERENCES = 8  # in one message
 LONGEST_KEY = 300
+ONLY_TEXT = "every field reads the same, the text of the row does not: quotes, blanks, the form of a number"
 
 
 @dataclass(frozen=True)
@@ -147,16 +148,16 @@ def _conflict(row: Tightening, other: Tightening) -> str:
         fact = received.last_fact(other.file_sha256)
         where = f"row {other.row} of {fact.data['name'] if fact else other.file_sha256}"
     memory = f", memory {row.epoch}" if row.epoch else ""
+    unlike = "; ".join(f"{name}: {one} or {two}" for name, one, two in differences(row, other)[:MOST_DIFFERENCES])
     if (line := row.card_line) is not None:
         sheet = f", sheet of pass {line[1]}" if line[1] else ""
-        unlike = "; ".join(f"{name}: {one} or {two}" for name, one, two in differences(row, other)[:MOST_DIFFERENCES])
         return (
             f"row {row.row}: card {line[0]}{sheet}, line {line[2]} says {_said(row)}; {where} has the same line and "
             f"says {_said(other)} ({unlike})"
         )
     return (
         f"row {row.row}: tool {row.tool}{memory}, counter {row.counter} says {_said(row)}; "
-        f"{where} has the same counter and says {_said(other)}"
+        f"{where} has the same counter and says {_said(other)} ({unlike or ONLY_TEXT})"
     )
 
 
