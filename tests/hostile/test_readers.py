@@ -30,6 +30,7 @@ from evenpull.card.serial import SerialError, make_serial, parse_serial
 from evenpull.demo import scenario
 from evenpull.evidence import make_checkpoint, verify
 from evenpull.evidence.authority import AuthorityError, read_authorities
+from evenpull.evidence.backup import BackupError, Manifest, read_manifest
 from evenpull.evidence.checkpoint import moment, read_checkpoint, read_moment
 from evenpull.evidence.compare import CompareError, read_receipt
 from evenpull.evidence.container import read_container
@@ -142,6 +143,9 @@ READERS: dict[str, Reader] = {
         read_request, (TimeStampError,), lambda: (make_request(b"message", 7),)),
     "evidence.timestamp.check_token": Reader(
         lambda b: check_token(b, b"message"), (TimeStampError,), lambda: (make_request(b"message", 7),)),
+    "evidence.backup.read_manifest": Reader(
+        read_manifest, (BackupError,),
+        lambda: (Manifest("2026-03-18T12:00:00Z", "evenpull", 9, "ab" * 32, "cd", 3, False, "ef" * 32, "01").text,)),
     "evidence.container.read_container": Reader(lambda b: read_container(memoryview(b)), (), lambda: (bundle(),)),
 }  # fmt: skip
 
@@ -164,6 +168,8 @@ ELSEWHERE = {
     "evidence.compare.read_state": "tests/hostile/test_readers.py::test_any_file_as_a_bundle",
     "evidence.checking.verify": "tests/hostile/test_readers.py::test_any_file_as_a_bundle",
     "demo.truth.read_truth": "",  # our own file, in the package
+    "cli.audit_answers.read": "",  # a command that says that a list was read; reads nothing itself
+    "web.views.audit_answers.read": "",  # the page of the same
 }
 
 
