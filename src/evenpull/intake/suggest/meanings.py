@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import islice
 
 from evenpull.intake.numbers import whole_number
 from evenpull.intake.suggest.columns import Column
 from evenpull.intake.suggest.model import LEAVE_OUT, Choice, Question
 from evenpull.intake.suggest.pick import Draft, toml_text
 from evenpull.intake.suggest.words import meaning
+from evenpull.plan.values import LONGEST_TEXT
 
 _CHOICES: dict[str, dict[str, str]] = {
     "result": {"accepted": "accepted by the tool", "not_accepted": "not accepted by the tool"},
@@ -39,7 +41,7 @@ def find_meanings(draft: Draft) -> None:
                      Choice(LEAVE_OUT, "leave it out; such rows get a remark")),
                 ))
                 ours = answer if answer is not None and answer != LEAVE_OUT else ""
-            if ours and len(text) <= 200:
+            if ours and len(text) <= LONGEST_TEXT:
                 table[ours].append(text)
         if any(table.values()):
             draft.words[kind] = table
@@ -54,7 +56,10 @@ def find_pass_words(draft: Draft) -> None:
     if not words:
         return
     numbers = sorted({n for n in use.column.numbers if n is not None})
-    table = {text: str(int(text)) for text in use.column.counts if whole_number(text) is not None}
+    table = {
+        text: str(int(text)) for text in use.column.counts
+        if whole_number(text) is not None and len(text) <= LONGEST_TEXT
+    }
     asked = 0
     for text in words:
         answer = draft.answers.ask(Question(
@@ -72,4 +77,6 @@ def find_pass_words(draft: Draft) -> None:
 
 
 def _words(column: Column) -> list[str]:
-    return [text for text in column.counts if whole_number(text) is None][:MOST_ASKED]
+    """Words of a column that a mapping can hold."""
+    found = (text for text in column.counts if whole_number(text) is None and len(text) <= LONGEST_TEXT)
+    return list(islice(found, MOST_ASKED))

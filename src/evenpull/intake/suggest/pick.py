@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 from evenpull.intake.suggest.columns import Column
 from evenpull.intake.suggest.model import LEAVE_OUT, Answers, Choice, ColumnGuess, Known, Question, Sureness
 from evenpull.intake.suggest.words import evidence
-from evenpull.plan.values import LONGEST_TEXT
 
 CONSTANT = "value="  # begins an answer that is no column but a text for all rows
 
@@ -123,8 +122,7 @@ def assign(draft: Draft, roles: Sequence[Role], above: Mapping[str, Sequence[str
         if role.needed or role.field in above:
             free = [column for column in draft.free() if fits.get((role.field, column.position), Fit(0)).level]
             if role.needed and not free:  # too many cells that cannot be read: a person still knows the column
-                can = [column for column in draft.free() if 0 < len(column.name) <= LONGEST_TEXT]
-                free = [column for column in can if word(role.word, column)] or can
+                free = [column for column in draft.free() if word(role.word, column)] or draft.free()
             _ask(draft, role, free[:12] if role.needed else (), above.get(role.field, ()))
 
 
