@@ -99,7 +99,7 @@ def test_an_administrator_opens_closes_and_gives_roles(page: Page, staffed_site:
 
 def test_a_decision_asks_for_the_password_and_says_what_it_means(page: Page, staffed_site: Site) -> None:
     log_in(page, staffed_site, "c.dee", "/joints/KN-CW-008/")
-    form = page.locator("#open form").first
+    form = page.locator("#open details form").first
     page.locator("#open summary").first.click()
     expect(form).to_contain_text("Your password again signs that this is your decision")
     form.get_by_label("Reason").fill("looked at by the lead")
