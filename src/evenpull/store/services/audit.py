@@ -6,8 +6,9 @@ import random
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from typing import Any
 
-from django.db.models import Max, Min
+from django.db.models import QuerySet
 from django.db.models.functions import Upper
 
 from evenpull.evidence.checkpoint import moment, read_moment
@@ -160,8 +161,8 @@ def _places(kind: str, author: str, joint: str):  # type: ignore[no-untyped-def]
 def places_until(until: datetime) -> int:
     """Place of the first fact written after a moment: the log is in the order of writing, so it is found by halving."""
     text = moment(until)
-    ends = Fact.objects.aggregate(low=Min("seq"), high=Max("seq"))
-    low, high = ends["low"] or 0, (ends["high"] if ends["high"] is not None else -1) + 1
+    ends = _ends(Fact.objects.all())
+    low, high = (0, 0) if ends is None else (ends[0], ends[1] + 1)
     while low < high:
         middle = (low + high) // 2
         written = Fact.objects.filter(seq=middle).values_list("written_at", flat=True).first()
@@ -170,6 +171,13 @@ def places_until(until: datetime) -> int:
         else:
             high = middle
     return low
+
+
+def _ends(found: QuerySet[Any]) -> tuple[int, int] | None:
+    """First and last place, None of nothing. Two questions: SQLite answers both from the index only one by one."""
+    places = found.order_by("seq").values_list("seq", flat=True)
+    first = places.first()
+    return None if first is None else (first, places.last() or first)
 
 
 def changes_at(places: Sequence[int]) -> tuple[ChangeRow, ...]:
@@ -256,20 +264,20 @@ def draw(what: str, seed: int | None = None) -> str:
     if what == "person":
         return _drawn_person(dice)
     if what == "lot":
-        ends = Mention.objects.filter(kind="lot").aggregate(low=Min("seq"), high=Max("seq"))
-        if ends["low"] is None:
+        ends = _ends(Mention.objects.filter(kind="lot"))
+        if ends is None:
             return ""
-        place = dice.randint(ends["low"], ends["high"])
+        place = dice.randint(*ends)
         found = Mention.objects.filter(kind="lot", seq__gte=place).order_by("seq").first()
         return "" if found is None else found.name
     raise Unknown(f"{what!r} cannot be drawn; there are: joint, tool, person, lot")
 
 
 def _drawn_person(dice: random.Random) -> str:
-    ends = Pull.objects.aggregate(low=Min("seq"), high=Max("seq"))
-    if ends["low"] is None:
+    ends = _ends(Pull.objects.all())
+    if ends is None:
         return ""
-    found = Pull.objects.filter(seq__gte=dice.randint(ends["low"], ends["high"])).order_by("seq").first()
+    found = Pull.objects.filter(seq__gte=dice.randint(*ends)).order_by("seq").first()
     fact = None if found is None else Fact.objects.get(seq=found.seq)
     return "" if fact is None else str(fact.data["operator"])
 
