@@ -312,3 +312,19 @@ def test_terms_name_every_flag_and_say_where_they_come_from(dossier: Path) -> No
     assert [one.word for one in TERMS] == sorted({one.word for one in TERMS})
     shown = page("/audit/terms/")
     assert all(one.word[1:] in shown for one in TERMS) and all(code in shown for code in RULES)
+
+
+def test_what_one_person_wrote_is_all_of_it_page_by_page(anywhere: Path) -> None:
+    story.told()
+    rows = [Fact.objects.order_by("seq").filter(author=who).exclude(kind__in=("tightening", "unread row"))
+            for who in (AUTHOR, story.ENGINEER)]  # fmt: skip
+    for who, written in zip((AUTHOR, story.ENGINEER), rows, strict=True):
+        found, before = list[int](), None
+        while True:
+            page = audit.changes(author=who, before=before)
+            found += [row.seq for row in page.rows]
+            if (before := page.before) is None:
+                break
+        assert found == [one.seq for one in reversed(written)] and found
+        of_kind = audit.changes(author=who, kind="entry").rows
+        assert [row.seq for row in of_kind] == [one.seq for one in reversed(written) if one.kind == "entry"]

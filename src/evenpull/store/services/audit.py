@@ -149,10 +149,10 @@ def _places(kind: str, author: str, joint: str):  # type: ignore[no-untyped-def]
         if author:
             found = found.filter(author__iexact=author)
     elif author:
-        mentions = Mention.objects.filter(kind="author", name=name_of(author)).values("seq")
-        found = Fact.objects.filter(seq__in=mentions)
-        if kind:
-            found = found.filter(kind=kind)
+        mentions = Mention.objects.filter(kind="author", name=name_of(author))
+        if not kind:  # the index alone: PostgreSQL sorts all facts of the person otherwise
+            return mentions.order_by("-seq").values_list("seq", flat=True)
+        found = Fact.objects.filter(seq__in=mentions.values("seq"), kind=kind)
     else:
         found = Fact.objects.filter(kind=kind)
     return found.order_by("-seq").values_list("seq", flat=True)
