@@ -165,7 +165,9 @@ def _add_record(fact: Written, here: str, rows: Rows, files: dict[str, int]) -> 
     rows.first.setdefault(here, fact.seq)
     if tool and counter is not None:
         rows.streams.add((tool, epoch))
-    more = b.get("particulars") or {}
+    more = b.get("particulars")
+    if not more:
+        return
     if "late_basis" in more:
         rows.mentions.append(_mention("late", fact.kind, here, fact.seq, unit, b["fastener"]))
     for names, kind in ((LOTS, "lot"), (TOOL_PARTS, "tool"), (PEOPLE, "person"), (("card",), "card"),

@@ -167,7 +167,7 @@ def _write(stretch: Stretch) -> None:
         for row in stretch.rows for e in [row.envelope]
     ]  # fmt: skip
     for begin in range(0, len(rows), BATCH):
-        insert(Fact, COLUMNS, rows[begin : begin + BATCH])
+        insert(Fact, COLUMNS, rows[begin : begin + BATCH], guarded=True)
     state = stretch.checkpoint
     frontier = " ".join(part.hex() for part in stretch.frontier.hashes)
     columns = ("size", "root", "frontier", "time", "key", "signature")
