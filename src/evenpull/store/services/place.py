@@ -16,6 +16,7 @@ from pathlib import Path
 from django.conf import settings
 from django.core.management import call_command
 from django.db import connection, transaction
+from django.db.migrations.executor import MigrationExecutor
 
 from evenpull.evidence.sign import KEY_FILE, NEXT_KEY_FILE, KeyFileError, SecretKey, make_key_file, read_secret_key
 from evenpull.store.models import Checkpoint
@@ -80,8 +81,20 @@ def make_cookie_key(folder: Path) -> None:
 
 
 def migrate() -> None:
-    """Bring the tables of the database up to date."""
-    call_command("migrate", verbosity=0, interactive=False)
+    """Bring the tables of the database up to date: wholly, or not at all where this is killed.
+
+    Step by step, the tables of a step are there before the note that they are, and a kill in between leaves a database
+    on which the step fails for ever. Nothing is begun where nothing is to be done: writers are not waited for.
+    """
+    executor = MigrationExecutor(connection)
+    if not executor.migration_plan(executor.loader.graph.leaf_nodes()):
+        return
+    connection.disable_constraint_checking()  # SQLite asks for it, and takes no such word within a transaction
+    try:
+        with transaction.atomic():
+            call_command("migrate", verbosity=0, interactive=False)
+    finally:
+        connection.enable_constraint_checking()
 
 
 @contextmanager
