@@ -81,11 +81,9 @@ def add_joints(files: Iterable[tuple[str, str]], author: str) -> list[JointRow]:
 
 def _in_force(names: list[str]) -> dict[str, tuple[str, int, str]]:
     """Fold -> (id as written, how many revisions, digest of the last), of those of these joints that are described."""
-    wanted, found = sorted({facts.fold(name) for name in names}), dict[str, tuple[str, int, str]]()
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        some = Fact.objects.annotate(fold=Upper("joint")).filter(
-            fold__in=wanted[begin : begin + facts.AT_ONCE], kind=SPECIFICATION
-        )
+    found: dict[str, tuple[str, int, str]] = {}
+    for folds in facts.parts(sorted({facts.fold(name) for name in names})):
+        some = Fact.objects.annotate(fold=Upper("joint")).filter(fold__in=folds, kind=SPECIFICATION)
         for fact in some.order_by("seq"):
             _, number, _ = found.get(facts.fold(fact.joint), ("", 0, ""))
             found[facts.fold(fact.joint)] = fact.joint, number + 1, fact.data["digest"]
@@ -100,8 +98,7 @@ def described(names: Iterable[str]) -> dict[str, str]:
     """Fold -> id, of those of these names that are described joints, however they are written."""
     wanted = sorted({facts.fold(name) for name in names})
     found: dict[str, str] = {}
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        some = wanted[begin : begin + facts.AT_ONCE]
+    for some in facts.parts(wanted):
         for joint in Fact.objects.annotate(fold=Upper("joint")).filter(fold__in=some, kind=SPECIFICATION).values_list(
             "joint", flat=True
         ):
