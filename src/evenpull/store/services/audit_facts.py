@@ -202,7 +202,7 @@ def revised_count() -> int:
 
 
 def _revised():  # type: ignore[no-untyped-def]
-    places = Mention.objects.filter(kind="kind", name="specification").exclude(fold="").order_by()
+    places = Mention.objects.filter(kind="kind", name=SPECIFICATION).exclude(fold="").order_by()
     return places.values("fold").annotate(n=Count("seq")).filter(n__gt=1).order_by("-n", "fold")
 
 

@@ -141,7 +141,7 @@ def _of(told: list[tuple[int, str]], name: str) -> tuple[tuple[int, str], ...]:
 def refused_to(name: str) -> tuple[tuple[int, str], ...]:
     """Refusals that name this person or that the person ran into."""
     mine = set(Mention.objects.filter(kind="author", name=name_of(name)).values_list("seq", flat=True))
-    kinds = Mention.objects.filter(kind="kind", name="refusal").order_by("-seq").values_list("seq", flat=True)[:MOST]
+    kinds = Mention.objects.filter(kind="kind", name=REFUSAL).order_by("-seq").values_list("seq", flat=True)[:MOST]
     own = [(f.seq, str(f.data["what"])) for f in facts.by_seq(seq for seq in kinds if seq in mine)]
     return tuple(sorted({*own, *_of(_refusals(), name)}, reverse=True))
 
