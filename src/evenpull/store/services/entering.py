@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from evenpull.ledger.check import AHEAD, check
+from evenpull.ledger.corrections import check_correction
 from evenpull.ledger.entry import Basis, Entry, EntryError, to_json
 from evenpull.ledger.kinds import KINDS
 from evenpull.proof.exceptions import NAMED
@@ -17,7 +18,7 @@ from evenpull.store.services.fact_kinds import ENTRY
 from evenpull.store.services.index import name_of, written_once
 from evenpull.store.services.log import New, append, behind, checked_author, next_key, writing
 
-EXCEPTION = "exception"
+CORRECTION, EXCEPTION = "correction", "exception"
 SNAPSHOT = ("hand-over", "interruption", "tool change", "method change")  # these keep the state they happened in
 
 
@@ -65,6 +66,8 @@ def add_entry(
                     f"{kind!r} needs another person than the operators of {spec.id}, and {who} is one of them. "
                     "Nothing was written."
                 )
+            if kind == CORRECTION:
+                _fits(view, entry)
             if kind == EXCEPTION:
                 body = to_json(_with_what_it_covers(view, entry))
             if kind in SNAPSHOT:
@@ -76,6 +79,19 @@ def add_entry(
             body["once"] = once
         (fact,) = append([New(ENTRY, key, body, spec.id if spec is not None else "")], who)
     return entry_of(fact)
+
+
+def _fits(view: judging.JointView, entry: Entry) -> None:
+    """EntryError for a correction that would not be applied: written, it would correct nothing and stand against the
+    release until somebody decided on it."""
+    said = check_correction(view.tightenings, view.around.entries, entry)
+    way_out = {
+        "record": f"the name of one of its {len(view.tightenings)} records, as the page of that fact gives it",
+        "old": "what the record says now, after the corrections before this one, or: not stated",
+        "new": f"another {entry.text('field')}",
+    }
+    if said.fault:
+        raise EntryError(CORRECTION, ((said.at, said.fault, way_out[said.at]),))
 
 
 def _with_what_it_covers(view: judging.JointView, entry: Entry) -> Entry:
