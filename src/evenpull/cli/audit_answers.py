@@ -98,6 +98,8 @@ def _fact(found: Any) -> None:
     fits = "as computed again just now" if found.fits else "WHICH IS NOT THAT OF ITS CONTENT"
     typer.echo(f"digest {row.digest}, {fits}")
     typer.echo(f"signed in: {found.signed or 'NO SIGNED STATE THAT HOLDS'}")
+    if found.record:
+        typer.echo(f"a correction names it: {found.record}")
     for one in found.corrections:
         typer.echo(f"corrected by fact {one.seq}, {one.author}: {one.what}")
     for seq in found.names:

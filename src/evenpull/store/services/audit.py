@@ -104,23 +104,14 @@ def person(name: str, before: int | None = None) -> PersonView:
     """What a person did, wrote and was named for. Unknown when no fact names the person."""
     folded = name_of(name)
     pulls = Pull.objects.filter(operator=folded[:100])
-    wrote = Counter[str]()
     places = Mention.objects.filter(kind="author", name=folded).order_by("seq").values_list("seq", flat=True)
-    for kind in _kinds(places):
-        wrote[kind] += 1
+    wrote = Counter(facts.kinds_of(places).values())
     named = Mention.objects.filter(kind="person", name=folded).order_by("-seq").values_list("seq", flat=True)
     page, entries = pull_page(pulls, before), entries_about("person", name)
     rows = changes_at(list(dict.fromkeys(named[:ON_A_PAGE])))
     if not page.total and not wrote and not rows and not entries:
         raise Unknown(f"no fact here names a person {name!r}")
     return PersonView(name, entries, dict(sorted(wrote.items())), rows, pulls_by_joint(pulls), page)
-
-
-def _kinds(places: Iterable[int]) -> list[str]:
-    wanted, found = list(places), list[str]()
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        found += Fact.objects.filter(seq__in=wanted[begin : begin + facts.AT_ONCE]).values_list("kind", flat=True)
-    return found
 
 
 def changes(

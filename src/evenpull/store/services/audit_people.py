@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
@@ -104,14 +104,18 @@ def barred() -> tuple[Barred, ...]:
         if last.kind == "lot blocked":
             why = f"blocked by {last.by}: {last.reason}"
             rows.append(Barred("lot", name, why, last.at, 0, _of(told, name)))
-    for account in Account.objects.filter(closed=True).order_by("login"):
-        said = Fact.objects.filter(kind=ACCOUNT).order_by("-seq")
-        closed = next((f for f in said if f.data["login"] == account.login and f.data["act"] == "closed"), None)
-        if closed is not None:
-            at = datetime.fromisoformat(closed.written_at)
-            rows.append(Barred("account", account.full_name, f"{account.login}: closed by {closed.author}", at,
-                               0, _of(told, account.login)))  # fmt: skip
+    rows += _closed_accounts(told)
     return tuple(rows)
+
+
+def _closed_accounts(told: list[tuple[int, str]]) -> Iterator[Barred]:
+    acts = [(fact, fact.data) for fact in Fact.objects.filter(kind=ACCOUNT).order_by("seq")]
+    last = {data["login"]: fact for fact, data in acts if data["act"] == "closed"}
+    for account in Account.objects.filter(closed=True).order_by("login"):
+        if (closed := last.get(account.login)) is not None:
+            at = datetime.fromisoformat(closed.written_at)
+            why = f"{account.login}: closed by {closed.author}"
+            yield Barred("account", account.full_name, why, at, 0, _of(told, account.login))
 
 
 def _named(subject: str, marks: Iterable[tuple[str, str]]) -> list[tuple[str, tuple[Entry, ...]]]:
@@ -137,7 +141,7 @@ def _of(told: list[tuple[int, str]], name: str) -> tuple[tuple[int, str], ...]:
 def refused_to(name: str) -> tuple[tuple[int, str], ...]:
     """Refusals that name this person or that the person ran into."""
     mine = set(Mention.objects.filter(kind="author", name=name_of(name)).values_list("seq", flat=True))
-    kinds = Mention.objects.filter(kind="kind", name="refusal").order_by("-seq").values_list("seq", flat=True)[:MOST]
+    kinds = Mention.objects.filter(kind="kind", name=REFUSAL).order_by("-seq").values_list("seq", flat=True)[:MOST]
     own = [(f.seq, str(f.data["what"])) for f in facts.by_seq(seq for seq in kinds if seq in mine)]
     return tuple(sorted({*own, *_of(_refusals(), name)}, reverse=True))
 

@@ -15,7 +15,7 @@ from django.db import connection
 from evenpull.ledger.terms import TERMS
 from evenpull.store.models import Account, Finding, Mention, Pull
 from evenpull.store.services import audit_facts, audit_lists, register
-from evenpull.store.services.fact_kinds import MADE, TESTED
+from evenpull.store.services.fact_kinds import CARD, MADE, TESTED
 from evenpull.store.services.judging import log_size
 
 NOTHING = "nothing recorded yet"
@@ -152,7 +152,7 @@ GROUPS: dict[str, tuple[Question, ...]] = {
     ),
     "Papers, keeping, proof": (
         Question("How are paper cards counted out and in?", "cards/", "cards",
-                 lambda: _many(_kinds("card"), "card issued", "cards issued")),
+                 lambda: _many(_kinds(CARD), "card issued", "cards issued")),
         Question("Are there back-ups, and was a restore tested?", "lists/backups/", "list backups", _backups),
         Question("How long are records kept, and can an old one be read?", "keeping/", "keeping", _oldest),
         Question("Which legal holds were set and lifted?", "lists/holds/", "list holds", _list("holds", "entry",

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import tomllib
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -26,7 +26,7 @@ from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import DISPOSITION, ENTRY, FILE, RECORD, SPECIFICATION, TOOLS, UNREAD, WITHDRAWN
-from evenpull.store.services.facts import AT_ONCE, fold
+from evenpull.store.services.facts import fold, parts
 
 BATCH = 2_000
 # marks of withdrawals: under the SHA-256 of a file the place of its reading, and under that of each file that gave rows
@@ -240,7 +240,7 @@ def _save(rows: Rows) -> None:
             Finding.objects.create(joint=joint, fold=here)
         Mention.objects.filter(kind="stranger", fold=here).delete()
     known = set(rows.joints)
-    for some in _parts(sorted(rows.strangers)):
+    for some in parts(sorted(rows.strangers)):
         known |= set(Finding.objects.filter(fold__in=some).values_list("fold", flat=True))
     for here in sorted(set(rows.strangers) - known):
         if rows.strangers[here] <= 0:  # a reading was withdrawn
@@ -258,26 +258,21 @@ def _touch(rows: Rows) -> None:
     if rows.everything or rows.people:
         Finding.objects.update(stale=True)
         return
-    for some in _parts(sorted(rows.touched)):
+    for some in parts(sorted(rows.touched)):
         Finding.objects.filter(fold__in=some).update(stale=True)
     by_epoch: dict[str, set[str]] = defaultdict(set)
     for tool, epoch in rows.streams:
         by_epoch[epoch].add(tool)
     for epoch, tools in by_epoch.items():  # the same memory filled a gap, or opened one, on another joint
-        for some in _parts(sorted(tools)):
+        for some in parts(sorted(tools)):
             others = Pull.objects.filter(tool__in=some, epoch=epoch).order_by().values("fold").distinct()
             Finding.objects.filter(stale=False, fold__in=others).update(stale=True)
-    for some in _parts(sorted(rows.tools)):
+    for some in parts(sorted(rows.tools)):
         others = Pull.objects.filter(tool__in=some).order_by().values("fold").distinct()
         Finding.objects.filter(fold__in=others).update(stale=True)
     for lot in sorted(rows.lots):
         others = Mention.objects.filter(kind="lot", name=name_of(lot)).order_by().values("fold").distinct()
         Finding.objects.filter(fold__in=others).update(stale=True)
-
-
-def _parts(items: list[str]) -> Iterator[list[str]]:
-    for begin in range(0, len(items), AT_ONCE):
-        yield items[begin : begin + AT_ONCE]
 
 
 def written_once(once: str) -> Fact | None:
