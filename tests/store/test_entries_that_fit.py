@@ -67,7 +67,7 @@ def test_the_page_of_a_record_gives_the_name_that_a_correction_needs(dossier: Pa
     fact = Fact.objects.get(kind="tightening")
     assert audit_facts.fact(fact.seq).record == record.key and audit_facts.fact(0).record == ""
     assert record.key in Client(**HEADERS).get(f"/audit/facts/{fact.seq}/").content.decode()
-    assert f"a correction names it: {record.key}" in call("audit", "fact", str(fact.seq)).output
+    assert f"name for corrections: {record.key}" in call("audit", "fact", str(fact.seq)).output
 
 
 def follow_up(joint: str, name: str, result: str = "in order") -> Entry:

@@ -99,7 +99,7 @@ def _fact(found: Any) -> None:
     typer.echo(f"digest {row.digest}, {fits}")
     typer.echo(f"signed in: {found.signed or 'NO SIGNED STATE THAT HOLDS'}")
     if found.record:
-        typer.echo(f"a correction names it: {found.record}")
+        typer.echo(f"name for corrections: {found.record}")
     for one in found.corrections:
         typer.echo(f"corrected by fact {one.seq}, {one.author}: {one.what}")
     for seq in found.names:
