@@ -27,8 +27,10 @@ def times(a: Matrix, b: Matrix) -> Matrix:
 
 @dataclass
 class Marks:
+    height: float = 0.0  # pt, of the page
     text_sizes: list[float] = field(default_factory=list)  # pt, one for each piece of shown text
     boxes: list[tuple[float, float]] = field(default_factory=list)  # mm, outlined rectangles (width, height)
+    places: list[tuple[float, float, float, float]] = field(default_factory=list)  # mm, left, top, width, height
     colours: set[tuple[float, ...]] = field(default_factory=set)  # of fill and stroke
 
 
@@ -37,7 +39,7 @@ def marks(pdf: bytes) -> list[Marks]:
     reader = PdfReader(io.BytesIO(pdf))
     found = []
     for page in reader.pages:
-        on_page = Marks()
+        on_page = Marks(float(page.mediabox.height))
         _walk(ContentStream(page.get_contents(), reader), page["/Resources"], IDENTITY, on_page, reader)
         found.append(on_page)
     return found
@@ -82,6 +84,7 @@ def _walk(stream: ContentStream, resources: Any, base: Matrix, out: Marks, reade
                         placed = [times((1, 0, 0, 1, *point), matrix)[4:] for point in piece]
                         xs, ys = [p[0] for p in placed], [p[1] for p in placed]
                         out.boxes.append(((max(xs) - min(xs)) * MM, (max(ys) - min(ys)) * MM))
+                        out.places.append((min(xs) * MM, (out.height - max(ys)) * MM, *out.boxes[-1]))
             path, curved = [], False
         elif op in ("g", "G", "rg", "RG", "k", "K", "sc", "SC", "scn", "SCN"):
             out.colours.add(tuple(numbers))

@@ -26,6 +26,8 @@ from hypothesis import strategies as st
 from evenpull.calculation.lot_test import read_runs
 from evenpull.calculation.read import read_calculation
 from evenpull.card.codes import CodeError, page_payload, read_page_payload, read_payload
+from evenpull.card.payload import CardData, PageData, PassData, read_card_data, read_page_data, read_part
+from evenpull.card.places import BoxPlace
 from evenpull.card.serial import SerialError, make_serial, parse_serial
 from evenpull.demo import scenario
 from evenpull.evidence import make_checkpoint, verify
@@ -64,6 +66,18 @@ CARD = "\n".join([
     "specification=0a1b", "content=2c3d", "fasteners=16", "passes=4", "unit=N.m", "issued=2026-03-18",
     "until=2026-03-20",
 ])  # fmt: skip
+
+
+def page_codes() -> tuple[str, ...]:
+    boxes = tuple(BoxPlace("done", n, 1, 0, 0, 300, 90 * n, 90, 90) for n in range(1, 30))
+    return PageData(make_serial("KN-CW-014", 7), "2C3D4E5F", 3, 8, (2100, 2970), "N.m", boxes, ((4, "77.4"),)).texts()
+
+
+def front_codes() -> tuple[str, ...]:
+    return CardData(
+        make_serial("KN-CW-014", 7), "2C3D4E5F", "KN-CW-014", "Pump flange", "gallery 3", "KN-D-1", "B", "0a1b", 16,
+        "N.m", 3, 1, "2026-03-18", "2026-03-20", (2100, 2970), ("TW-1",), (PassData(1, "pass 1", False, ("105",)),),
+    ).texts()  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -122,6 +136,11 @@ READERS: dict[str, Reader] = {
     "card.codes.read_payload": Reader(read_payload, (CodeError, SerialError), lambda: (CARD,)),
     "card.codes.read_page_payload": Reader(
         read_page_payload, (CodeError, SerialError), lambda: (page_payload(make_serial("KN-CW-014", 7), "2c3d", 3),)),
+    "card.payload.read_part": Reader(read_part, (CodeError, SerialError), lambda: (*page_codes(), *front_codes())),
+    "card.payload.read_page_data": Reader(
+        lambda t: read_page_data(t.split("\n")), (CodeError, SerialError), lambda: ("\n".join(page_codes()),)),
+    "card.payload.read_card_data": Reader(
+        lambda t: read_card_data(t.split("\n")), (CodeError, SerialError), lambda: ("\n".join(front_codes()),)),
     "card.serial.parse_serial": Reader(parse_serial, (SerialError,), lambda: (make_serial("KN-CW-014", 7),)),
     "ledger.forms.fastener_numbers": Reader(fastener_numbers, (NumbersError,), lambda: ("1-4, 7; 9",)),
     "ledger.forms.number_of": Reader(number_of, (ValueError,), lambda: ("12,5", "1.25")),

@@ -27,7 +27,7 @@ def grid_content(plan: Plan, on: Paper) -> dict[str, Any]:
         name = f"pass {one.number}"
         if one.check:
             name = f"check {checks.index(one.number) + 1}" if len(checks) > 1 else "check"
-        rows.append({"name": name, "percent": "own values" if one.own else f"{one.percent:g} %"})
+        rows.append({"number": one.number, "name": name, "percent": "own values" if one.own else f"{one.percent:g} %"})
     fasteners = list(range(1, plan.spec.fasteners.count + 1))
     return {
         "box": [BOX_WIDTH, BOX_HEIGHT],

@@ -1,10 +1,15 @@
-"""The two-dimensional codes of a card: what they say, and reading it back. Plain text, so any reader shows it."""
+"""The plain-text codes of a card, which any reader shows, and the drawing of all codes.
+
+The code in the foot of each page is one of them. The code on the front of cards printed before form C2 (`payload`) is
+another; it is still read.
+"""
 
 from __future__ import annotations
 
 import io
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 import segno
 
@@ -36,7 +41,8 @@ class CodeError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class CardIdentity:
-    """What the code on the front says. `specification` is the SHA-256 of the joint file, `content` the fingerprint."""
+    """Which card it is, as the code on the front says. `specification` is the SHA-256 of the joint file, `content`
+    the fingerprint."""
 
     serial: str
     joint: str
@@ -96,7 +102,7 @@ def _whole(values: Mapping[str, str], name: str) -> int:
 
 
 def page_payload(serial: str, content: str, page: int) -> str:
-    """Code in the head of each page, so that scanned pages sort themselves."""
+    """Code in the foot of each page, so that scanned pages sort themselves."""
     return f"{PAGE_FORM} {serial} {content} {page}"
 
 
@@ -110,10 +116,10 @@ def read_page_payload(text: str) -> tuple[str, str, int]:
     return words[3], words[4], int(words[5])
 
 
-def code_svg(payload: str) -> str:
-    """QR code (ISO/IEC 18004) as SVG, error correction Q or better, with the quiet zone of 4 modules."""
+def code_svg(payload: str, error: Literal["m", "q"] = "q") -> str:
+    """QR code (ISO/IEC 18004) as SVG, error correction of this level or better, with the quiet zone of 4 modules."""
     out = io.BytesIO()
-    segno.make_qr(payload, error="q", boost_error=True).save(
+    segno.make_qr(payload, error=error, boost_error=True).save(
         out, kind="svg", border=4, xmldecl=False, svgns=True, omitsize=True, light="white"
     )
     return out.getvalue().decode()

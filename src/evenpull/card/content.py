@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from evenpull.card.check_grid import grid_content
+from evenpull.card.corner_marks import HOLE_RADIUS, MARK_EDGE, MARK_HOLES, MARK_SIZE
 from evenpull.card.layout import layout
 from evenpull.card.own_settings import HOW, dialled, for_the_pass, in_row, row_widths
 from evenpull.card.paper import (
@@ -81,6 +82,12 @@ def card_content(
             "top": on.top,
             "bottom": on.bottom,
             "code": on.code,
+            "head_code": on.head_code,
+            "foot_code": on.foot_code,
+            "mark": MARK_SIZE,
+            "mark_edge": MARK_EDGE,
+            "mark_holes": [[list(hole) for hole in holes] for holes in MARK_HOLES],
+            "hole_radius": HOLE_RADIUS,
         },
         "column_gap": COLUMN_GAP,
         "joint": {
@@ -284,6 +291,7 @@ def _pass(plan: Plan, one: Pass, choice: ToolChoice, on: Paper) -> dict[str, Any
     except ValueError as error:
         raise CardRefused(plan.spec.id, [str(error)]) from error
     return {
+        "number": one.number,
         "title": _pass_title(plan, one),
         "how": how,
         "check": one.check,

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import rfc8785
 
-from evenpull.card.codes import CardIdentity, code_svg, page_payload
+from evenpull.card.codes import code_svg, page_payload
 from evenpull.card.content import card_content, time_shown
+from evenpull.card.own_settings import setting_of
+from evenpull.card.paper import Paper
 from evenpull.card.paper import paper as paper_form
+from evenpull.card.payload import FRONT_ERROR, HEAD_ERROR, CardData, PageData, PassData
+from evenpull.card.places import BoxPlace, pages_of_layout
 from evenpull.card.serial import parse_serial
-from evenpull.card.tool_choice import CardRefused, choose_tools
-from evenpull.card.typesetting import count_pages, typeset
+from evenpull.card.tool_choice import CardRefused, ToolChoice, choose_tools
+from evenpull.card.typesetting import told, typeset
 from evenpull.plan.model import Plan
 
 TEMPLATE = Path(__file__).with_name("card.typ")
@@ -25,13 +29,15 @@ TEMPLATE = Path(__file__).with_name("card.typ")
 
 @dataclass(frozen=True, slots=True)
 class CardPDF:
-    """`fingerprint`: first 8 of the SHA-256 over the printed content; `payload`: text of the code on the front."""
+    """`fingerprint`: first 8 of the SHA-256 over the printed content; `payload`: texts of the codes on the front, one a
+    line; `places`: what the codes of the pages say, the boxes with their places."""
 
     pdf: bytes
     serial: str
     fingerprint: str
     payload: str
     pages: int
+    places: tuple[PageData, ...]
 
 
 def stop_reasons(plan: Plan) -> tuple[str, ...]:
@@ -75,24 +81,54 @@ def make_card(
         plan, choice, form, serial=serial, issued_at=issued_at, valid_until=valid_until, stops=stops, draft=draft
     )
     fingerprint = sha256(rfc8785.dumps(content)).hexdigest()[:8].upper()
-    identity = CardIdentity(
-        serial,
-        plan.spec.id,
-        plan.spec.source.document,
-        plan.spec.source.revision,
-        plan.spec.digest,
-        fingerprint,
-        plan.spec.fasteners.count,
-        len(plan.passes),
-        choice.unit,
-        issued_at.isoformat(),
-        valid_until.isoformat(),
-    )
-    payload = identity.payload()
+    data = _card_data(plan, choice, form, serial, fingerprint, issued_at, valid_until)
+    main = data.texts()
     card = json.dumps({**content, "fingerprint": fingerprint}, ensure_ascii=False, sort_keys=True)
-    codes: dict[str, object] = {"main": code_svg(payload), "pages": []}
-    # Codes of the pages need the number of pages: counted once without them; their place is kept.
-    pages = count_pages(TEMPLATE, {"card": card, "codes": json.dumps(codes)})
-    codes["pages"] = [code_svg(page_payload(serial, fingerprint, n)) for n in range(1, pages + 1)]
+    codes: dict[str, object] = {"main": [code_svg(text, FRONT_ERROR) for text in main], "pages": []}
+    # Codes of the pages need the places of all boxes: asked of the layout without them; their room is kept.
+    layout = pages_of_layout(*_laid_out({"card": card, "codes": json.dumps(codes)}))
+    pages = [
+        PageData(serial, fingerprint, n, len(layout), data.paper, choice.unit, boxes, _own(plan, choice, boxes))
+        for n, boxes in enumerate(layout, start=1)
+    ]
+    codes["pages"] = [
+        {
+            "head": [code_svg(text, HEAD_ERROR) for text in page.texts()],
+            "foot": code_svg(page_payload(serial, fingerprint, page.page)),
+        }
+        for page in pages
+    ]
     pdf = typeset(TEMPLATE, {"card": card, "codes": json.dumps(codes)}, at=issued_at)
-    return CardPDF(pdf, serial, fingerprint, payload, pages)
+    return CardPDF(pdf, serial, fingerprint, "\n".join(main), len(pages), tuple(pages))
+
+
+def _card_data(
+    plan: Plan, choice: ToolChoice, on: Paper, serial: str, content: str, issued_at: datetime, valid_until: datetime
+) -> CardData:
+    spec = plan.spec
+    return CardData(
+        serial, content, spec.id, spec.name, spec.place, spec.source.document, spec.source.revision, spec.digest,
+        spec.fasteners.count, choice.unit, choice.whole_digits, choice.decimals, issued_at.isoformat(),
+        valid_until.isoformat(), (round(10 * on.width), round(10 * on.height)),
+        tuple(tool.serial for tool in choice.tools),
+        tuple(
+            PassData(one.number, one.name, one.check, () if one.own else tuple(
+                next(s.digits for s in one.settings if s.tool == tool.serial) for tool in choice.tools))
+            for one in plan.passes
+        ),
+    )  # fmt: skip
+
+
+def _laid_out(inputs: Mapping[str, str]) -> tuple[list[Mapping[str, Any]], int]:
+    values = told(TEMPLATE, inputs, "metadata")
+    return [value for value in values if isinstance(value, dict)], next(v for v in values if isinstance(v, int))
+
+
+def _own(plan: Plan, choice: ToolChoice, boxes: Sequence[BoxPlace]) -> tuple[tuple[int, str], ...]:
+    """Fastener and setting of each row of this page, in passes whose fasteners have settings of their own."""
+    own = {one.number: one for one in plan.passes if one.own}
+    return tuple(
+        (box.fastener, setting_of(own[box.line], box.fastener, choice.tools[0]).digits)
+        for box in boxes
+        if box.field == "done" and box.line in own
+    )

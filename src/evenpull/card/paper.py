@@ -23,8 +23,10 @@ class Paper:
     height: float
     side: float = 12.0
     top: float = 33.0
-    bottom: float = 21.0
-    code: float = 44.0
+    bottom: float = 22.0
+    code: float = 44.0  # on the front
+    head_code: float = 24.0  # each, with its quiet zone
+    foot_code: float = 15.0
 
     @property
     def room(self) -> tuple[float, float]:

@@ -10,7 +10,7 @@ import json
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import typst
 
@@ -26,12 +26,17 @@ PAGES = "<pages>"  # each template ends with: #context [#metadata(counter(page).
 
 def count_pages(template: Path, inputs: Mapping[str, str]) -> int:
     """Pages that the document will have, without making the PDF."""
+    (pages,) = told(template, inputs, PAGES)
+    return int(pages)
+
+
+def told(template: Path, inputs: Mapping[str, str], selector: str) -> list[Any]:
+    """The values of all metadata of the document that this selector finds, in order, without making the PDF."""
     try:
         found = typst.query(
             template,
-            PAGES,
+            selector,
             field="value",
-            one=True,
             root=template.parent,
             font_paths=[FONTS],
             ignore_system_fonts=True,
@@ -39,7 +44,7 @@ def count_pages(template: Path, inputs: Mapping[str, str]) -> int:
         )
     except typst.TypstError as error:
         raise TypesettingError("; ".join([error.message, *error.hints])) from error
-    return int(json.loads(found))
+    return list(json.loads(found))
 
 
 def typeset(
