@@ -88,7 +88,7 @@ def make_card(
     # Codes of the pages need the places of all boxes: asked of the layout without them; their room is kept.
     layout = pages_of_layout(*_laid_out({"card": card, "codes": json.dumps(codes)}))
     pages = [
-        PageData(serial, fingerprint, n, len(layout), data.paper, choice.unit, boxes, _own(plan, choice, boxes))
+        PageData(serial, fingerprint, n, len(layout), data.paper, choice.unit, boxes, _own(plan, choice, boxes), draft)
         for n, boxes in enumerate(layout, start=1)
     ]
     codes["pages"] = [

@@ -85,7 +85,7 @@ class CardData:
 @dataclass(frozen=True, slots=True)
 class PageData:
     """What the codes in the head of a page say. `paper` in tenths of a millimetre; `own` are the settings of single
-    fasteners of the pass on this page, fastener and digits."""
+    fasteners of the pass on this page, fastener and digits; a `draft` is not for work and is not read back."""
 
     serial: str
     content: str
@@ -95,9 +95,11 @@ class PageData:
     unit: str
     boxes: tuple[BoxPlace, ...]
     own: tuple[tuple[int, str], ...] = ()
+    draft: bool = False
 
     def texts(self) -> tuple[str, ...]:
-        words = rfc8785.dumps([self.unit, [[fastener, digits] for fastener, digits in self.own]])
+        own = [[fastener, digits] for fastener, digits in self.own]
+        words = rfc8785.dumps([self.unit, own, self.draft])
         numbers = from_numbers([self.pages, *self.paper, len(words)])
         head = f"{PAGE_FORM} {self.serial} {self.content} {self.page}"
         return _in_parts(head, numbers + words + from_numbers(_box_numbers(self.boxes)), HEAD_ERROR, FINEST_HEAD)
@@ -225,7 +227,7 @@ def page_of_parts(parts: Iterable[CodePart]) -> PageData:
     try:
         pages, width, height, length = _start(data, 4)
         words_at = len(from_numbers([pages, width, height, length]))
-        unit, own = json.loads(data[words_at : words_at + length])
+        unit, own, draft = json.loads(data[words_at : words_at + length])
         if not isinstance(unit, str):
             raise TypeError("the unit is no text")
         boxes = tuple(_boxes(data[words_at + length :], _count(width), _count(height)))
@@ -236,7 +238,8 @@ def page_of_parts(parts: Iterable[CodePart]) -> PageData:
         raise CodeError(
             f"the code of {_place(first)} does not say what a page says ({error or 'it ends early'}); scan it again"
         ) from error
-    return PageData(first.serial, first.content, first.page, pages, (width, height), unit, boxes, settings)
+    paper = (width, height)
+    return PageData(first.serial, first.content, first.page, pages, paper, unit, boxes, settings, bool(draft))
 
 
 def _start(data: bytes, count: int) -> list[int]:

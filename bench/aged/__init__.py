@@ -1,0 +1,1 @@
+"""Cards filled in with known truth and aged: what the reader of scans is measured on."""

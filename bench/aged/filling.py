@@ -1,0 +1,81 @@
+"""A printed page filled in by a hand: the drawing and the truth of each box."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import pypdfium2
+
+from bench.aged.hands import STRUCK_STYLES, Hand, Stroke, digit, some_hand, struck, tick
+from evenpull.card import PageData
+from evenpull.card.places import BoxPlace
+
+DPI = 300
+SCALE = DPI / 25.4
+Truth = dict[BoxPlace, str]  # "ticked", "empty" or "struck" of each tick box
+SHIFT = 4  # binary places of a pixel in OpenCV's drawing
+
+
+@dataclass(frozen=True)
+class Filled:
+    """`paper` (H, W) grey at DPI; `styles` says how each ticked or struck box was drawn."""
+
+    paper: np.ndarray
+    data: PageData
+    truth: Truth
+    styles: dict[BoxPlace, str]
+
+
+def rendered(pdf: bytes) -> list[np.ndarray]:
+    """Each page of a PDF at DPI, grey."""
+    with pypdfium2.PdfDocument(pdf) as document:
+        return [np.array(p.render(scale=DPI / 72, grayscale=True).to_numpy()).squeeze() for p in document]
+
+
+def fill(paper: np.ndarray, data: PageData, rng: np.random.Generator) -> Filled:
+    """Ticks nine of ten rows, writes digits, strikes one box of forty out; one hand a page, ticks in its style."""
+    hand = some_hand(rng)
+    truth: Truth = {}
+    styles: dict[BoxPlace, str] = {}
+    marks: list[Stroke] = []
+    for box in data.boxes:
+        if box.kind == "tick":
+            style, state, strokes = _tick(box, hand, rng)
+            truth[box] = state
+            if state != "empty":
+                styles[box] = style
+            marks += strokes
+        elif box.kind == "value" and rng.random() < 0.9:
+            for cell in box.cells():
+                marks += digit(str(rng.integers(10)), cell, hand, rng)
+        elif box.kind == "written" and box.field != "odd" and rng.random() < 0.8:
+            left, top, width, height = box.rectangle
+            for n in range(min(6, int(width / 5))):
+                marks += digit(str(rng.integers(10)), (left + 1 + 4.5 * n, top, 4.5, height), hand, rng)
+    return Filled(drawn(paper, marks, hand, rng), data, truth, styles)
+
+
+def _tick(box: BoxPlace, hand: Hand, rng: np.random.Generator) -> tuple[str, str, list[Stroke]]:
+    wanted = 0.12 if box.field == "moved" else 0.9
+    if rng.random() >= wanted:
+        return "", "empty", []
+    if rng.random() < 0.025:
+        style = str(rng.choice(STRUCK_STYLES))
+        return style, "struck", struck(style, box.rectangle, hand, rng)
+    return hand.tick, "ticked", tick(hand.tick, box.rectangle, hand, rng)
+
+
+def drawn(paper: np.ndarray, marks: list[Stroke], hand: Hand, rng: np.random.Generator) -> np.ndarray:
+    layer = np.zeros(paper.shape, np.uint8)
+    for stroke in marks:
+        # Each stroke has a pressure of its own.
+        width = max(1, round(hand.pen * rng.uniform(0.85, 1.15) * SCALE))
+        points = np.rint((stroke * SCALE - 0.5) * 2**SHIFT).astype(np.int32).reshape(-1, 1, 2)
+        cv2.polylines(layer, [points], False, 255, width, cv2.LINE_AA, SHIFT)
+    cover = layer.astype(np.float32) / 255
+    if hand.pencil:
+        grain = cv2.GaussianBlur(rng.normal(0, 1, paper.shape).astype(np.float32), (0, 0), 1.2)
+        cover *= np.clip(0.85 + 0.9 * grain, 0.25, 1)
+    return np.rint(paper * (1 - hand.dark * cover)).astype(np.uint8)

@@ -1,0 +1,146 @@
+"""Is a box ticked? Ticked, empty, or ambiguous with the reason: then a person looks, and nothing is guessed.
+
+What counts is ink inside the printed frame, in mm2 of full black, in strokes longer than a speck, less what this page
+shows where nobody can have written. A line across from side to side is a correction; so is a scribble that leaves the
+box on both sides. The limits were set on aged cards of the bench (seeds 1 to 3) and are reported on others: docs/scan.md.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenpull.card.places import BoxPlace
+from evenpull.scan.extra import cv2
+from evenpull.scan.ink import InkMap
+from evenpull.scan.model import Floats, State
+from evenpull.scan.straighten import PIXELS_PER_MM
+
+INSET = 0.75  # mm from the middle of the frame line to where ink is counted
+DARK = 0.16  # ink of a pixel from which it may be a stroke
+LEAST_STROKE = 1.2  # mm that a stroke reaches at the least
+EMPTY, TICKED = 0.22, 0.60  # mm2 of full black: up to, and from
+FILLED = 0.62  # share of the box that is dark, from which it is a filled box and no scribble
+SCRIBBLED = 0.40
+ACROSS = 0.92  # share of a line from side to side that is dark, from which the box is struck out
+STEEPEST = 0.45  # of that line: rise over run. A tick or a cross is steeper
+LEAST_FRAME = 0.22  # ink along the frame below which the box is not seen for sure
+OUTSIDE = 0.5  # mm2 of ink on each side outside the frame that make a scribble
+_RING = (0.45, 1.5)  # mm outside the frame where that ink is looked for
+_MARGIN = (2.0, 11.0)  # mm from the left and right edge of the page: nobody can have written there
+
+
+@dataclass(frozen=True, slots=True)
+class TickReading:
+    state: State
+    confidence: float
+    reason: str
+    ink: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Ink of one box: mm2 of full black in strokes; share that is dark; darkest line across; mm2 left and right."""
+
+    ink: float
+    filled: float
+    across: float
+    outside: tuple[float, float]
+
+
+def cut(array: NDArray[np.generic], left: float, top: float, width: float, height: float) -> NDArray[np.generic]:
+    rows = slice(max(0, round(top * PIXELS_PER_MM)), max(0, round((top + height) * PIXELS_PER_MM)))
+    cols = slice(max(0, round(left * PIXELS_PER_MM)), max(0, round((left + width) * PIXELS_PER_MM)))
+    return array[rows, cols]
+
+
+def strokes(ink: NDArray[np.generic], least: float = LEAST_STROKE) -> NDArray[np.bool_]:
+    """Where a piece of ink holds strokes: dark pixels that hang together over `least` mm or more."""
+    dark = (ink >= DARK).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
+    wide, high = stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]
+    keep = np.hypot(wide, high) >= least * PIXELS_PER_MM
+    keep[0] = False
+    result: NDArray[np.bool_] = keep[labels] if count > 1 else np.zeros(dark.shape, bool)
+    return result
+
+
+def stroke_ink(ink: NDArray[np.generic]) -> float:
+    """mm2 of full black in strokes."""
+    return float(ink[strokes(ink)].sum()) / PIXELS_PER_MM**2
+
+
+def page_zero(page: InkMap, boxes: tuple[BoxPlace, ...]) -> float:
+    """Ink (mm2) that this page shows in a box nobody wrote in: at the side margins beside its boxes, the third
+    quartile."""
+    if not boxes:
+        return 0.0
+    width = page.ink.shape[1] / PIXELS_PER_MM
+    found = []
+    for top in {box.y for box in boxes}:
+        for left in (_MARGIN[0], width - _MARGIN[1]):
+            at = (left, top / 10, _MARGIN[1] - _MARGIN[0], 8.0)
+            if cut(page.inside, *at).all():
+                found.append(stroke_ink(cut(page.ink, *at)))
+    return float(np.quantile(found, 0.75)) if found else 0.0
+
+
+def measure(page: InkMap, box: BoxPlace, shift: Floats) -> Measured:
+    left, top, width, height = box.rectangle
+    left, top = left + float(shift[0]), top + float(shift[1])
+    inner = cut(page.ink, left + INSET, top + INSET, width - 2 * INSET, height - 2 * INSET)
+    if min(inner.shape) < 4:
+        return Measured(0.0, 0.0, 0.0, (0.0, 0.0))
+    held = strokes(inner)
+    ring = _RING[1] - _RING[0]
+    beside = [
+        stroke_ink(cut(page.ink, x, top + INSET, ring, height - 2 * INSET))
+        for x in (left - _RING[1], left + width + _RING[0])
+    ]
+    ink = float(inner[held].sum()) / PIXELS_PER_MM**2
+    return Measured(ink, float(held.mean()), _across(held), (beside[0], beside[1]))
+
+
+def _across(held: NDArray[np.bool_]) -> float:
+    """Largest share of dark pixels on a line from the left to the right side that is no steeper than STEEPEST."""
+    height, width = held.shape
+    # A hand's line is not straight: three quarters of a millimetre of play.
+    play = round(0.4 * PIXELS_PER_MM)
+    thick = cv2.dilate(held.astype(np.uint8), np.ones((2 * play + 1, 1), np.uint8)).astype(bool)
+    starts = np.arange(play, height - play, 3)
+    x = np.arange(width)
+    best = 0.0
+    for start in starts:
+        ends = starts[np.abs(starts - start) <= STEEPEST * width]
+        y = np.rint(start + (ends[:, None] - start) * x / max(1, width - 1)).astype(int)
+        best = max(best, float(thick[y, x].mean(axis=1).max(initial=0.0)))
+    return best
+
+
+def judge(page: InkMap, box: BoxPlace, shift: Floats, frame: float, zero: float) -> TickReading:
+    """The state of one tick box; `frame` is how clearly its frame was seen, `zero` the ink of an empty box here."""
+    left, top, width, height = box.rectangle
+    covered = cut(page.inside, left - 0.5, top - 0.5, width + 1, height + 1)
+    got = measure(page, box, shift)
+    ink = max(0.0, got.ink - zero)
+
+    def unsure(reason: str) -> TickReading:
+        return TickReading("ambiguous", 0.0, reason, ink)
+
+    if covered.size == 0 or not covered.all():
+        return unsure("part of the box is not on the picture")
+    if frame < LEAST_FRAME:
+        return unsure("the frame of the box is not seen where it should be")
+    if ink <= EMPTY:
+        return TickReading("empty", round(1 - ink / TICKED, 3), "", ink)
+    if got.filled < FILLED and got.across >= ACROSS:
+        return unsure("a line goes through the box: struck out?")
+    if got.filled >= SCRIBBLED and min(got.outside) >= OUTSIDE:
+        return unsure("the box is written over beyond its frame: struck out?")
+    if SCRIBBLED <= got.filled < FILLED:
+        return unsure("more ink than a tick, less than a filled box: written over?")
+    if ink < TICKED:
+        return unsure("too much ink for an empty box, too little for a tick")
+    return TickReading("ticked", round(1 - EMPTY / ink, 3), "", ink)
