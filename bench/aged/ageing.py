@@ -83,7 +83,7 @@ def _stain(height: int, width: int, rng: np.random.Generator) -> np.ndarray:
     distance = np.hypot(x - cx, y - cy) / wobble
     radius, edge = rng.uniform(6, 40), rng.uniform(0.8, 4)
     depth = rng.uniform(0.06, 0.3)
-    body = 1 / (1 + np.exp((distance - radius) / edge))
+    body = 1 / (1 + np.exp(np.clip((distance - radius) / edge, -50, 50)))
     if rng.random() < 0.4:
         body = np.exp(-(((distance - radius) / rng.uniform(1.2, 3)) ** 2))
     return cv2.resize((1 - depth * body).astype(np.float32), (width, height), interpolation=cv2.INTER_CUBIC)

@@ -15,6 +15,7 @@ from evenpull.card.places import BoxPlace
 DPI = 300
 SCALE = DPI / 25.4
 Truth = dict[BoxPlace, str]  # "ticked", "empty" or "struck" of each tick box
+Marked = tuple[Stroke, float]  # a stroke and the strength of its pen, share of the hand's
 SHIFT = 4  # binary places of a pixel in OpenCV's drawing
 
 
@@ -39,7 +40,7 @@ def fill(paper: np.ndarray, data: PageData, rng: np.random.Generator) -> Filled:
     hand = some_hand(rng)
     truth: Truth = {}
     styles: dict[BoxPlace, str] = {}
-    marks: list[Stroke] = []
+    marks: list[Marked] = []
     for box in data.boxes:
         if box.kind == "tick":
             style, state, strokes = _tick(box, hand, rng)
@@ -49,31 +50,43 @@ def fill(paper: np.ndarray, data: PageData, rng: np.random.Generator) -> Filled:
             marks += strokes
         elif box.kind == "value" and rng.random() < 0.9:
             for cell in box.cells():
-                marks += digit(str(rng.integers(10)), cell, hand, rng)
+                marks += with_pen(digit(str(rng.integers(10)), cell, hand, rng))
         elif box.kind == "written" and box.field != "odd" and rng.random() < 0.8:
             left, top, width, height = box.rectangle
             for n in range(min(6, int(width / 5))):
-                marks += digit(str(rng.integers(10)), (left + 1 + 4.5 * n, top, 4.5, height), hand, rng)
+                at = (left + 1 + 4.5 * n, top, 4.5, height)
+                marks += with_pen(digit(str(rng.integers(10)), at, hand, rng))
     return Filled(drawn(paper, marks, hand, rng), data, truth, styles)
 
 
-def _tick(box: BoxPlace, hand: Hand, rng: np.random.Generator) -> tuple[str, str, list[Stroke]]:
+def _tick(box: BoxPlace, hand: Hand, rng: np.random.Generator) -> tuple[str, str, list[Marked]]:
     wanted = 0.12 if box.field == "moved" else 0.9
     if rng.random() >= wanted:
         return "", "empty", []
     if rng.random() < 0.025:
         style = str(rng.choice(STRUCK_STYLES))
-        return style, "struck", struck(style, box.rectangle, hand, rng)
-    return hand.tick, "ticked", tick(hand.tick, box.rectangle, hand, rng)
+        below, above = struck(style, box.rectangle, hand, rng)
+        # Who strikes out may have another pen: paler, never darker than black.
+        return style, "struck", with_pen(below) + with_pen(above, float(rng.uniform(0.6, 1.0)))
+    return hand.tick, "ticked", with_pen(tick(hand.tick, box.rectangle, hand, rng))
 
 
-def drawn(paper: np.ndarray, marks: list[Stroke], hand: Hand, rng: np.random.Generator) -> np.ndarray:
+def with_pen(strokes: list[Stroke], strength: float = 1.0) -> list[Marked]:
+    return [(stroke, strength) for stroke in strokes]
+
+
+def drawn(paper: np.ndarray, marks: list[Marked], hand: Hand, rng: np.random.Generator) -> np.ndarray:
     layer = np.zeros(paper.shape, np.uint8)
-    for stroke in marks:
+    for stroke, strength in marks:
         # Each stroke has a pressure of its own.
         width = max(1, round(hand.pen * rng.uniform(0.85, 1.15) * SCALE))
         points = np.rint((stroke * SCALE - 0.5) * 2**SHIFT).astype(np.int32).reshape(-1, 1, 2)
-        cv2.polylines(layer, [points], False, 255, width, cv2.LINE_AA, SHIFT)
+        if strength == 1.0:
+            cv2.polylines(layer, [points], False, 255, width, cv2.LINE_AA, SHIFT)
+        else:
+            paler = np.zeros_like(layer)
+            cv2.polylines(paler, [points], False, round(255 * strength), width, cv2.LINE_AA, SHIFT)
+            layer = np.maximum(layer, paler)
     cover = layer.astype(np.float32) / 255
     if hand.pencil:
         grain = cv2.GaussianBlur(rng.normal(0, 1, paper.shape).astype(np.float32), (0, 0), 1.2)

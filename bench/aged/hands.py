@@ -115,18 +115,21 @@ def tick(style: str, box: tuple[float, float, float, float], hand: Hand, rng: np
     return [at((0.5 - 0.36 * grow, 0.55), (0.45, 0.5 + 0.38 * grow), (0.5 + 0.48 * grow, 0.5 - 0.5 * grow))]
 
 
-def struck(style: str, box: tuple[float, float, float, float], hand: Hand, rng: np.random.Generator) -> list[Stroke]:
-    """A tick that was struck out: by one line, by two, or scribbled over."""
+def struck(
+    style: str, box: tuple[float, float, float, float], hand: Hand, rng: np.random.Generator
+) -> tuple[list[Stroke], list[Stroke]]:
+    """(a tick, what strikes it out): one line, two, or a scribble."""
     left, top, width, height = box
     marks = tick("check" if rng.random() < 0.7 else "cross", box, hand, rng)
     over = rng.uniform(0.6, 2.0)
     if style == "scribbled":
-        return marks + _hatching(left - over, top + 0.2 * height, width + 2 * over, 0.65 * height, 1.3, hand, rng)
+        return marks, _hatching(left - over, top + 0.2 * height, width + 2 * over, 0.65 * height, 1.3, hand, rng)
+    lines: list[Stroke] = []
     for level in (0.5,) if style == "struck" else (0.38, 0.62):
         y = top + height * level
         lean = height * rng.uniform(-0.15, 0.15)
-        marks.append(shaken([(left - over, y + lean), (left + width + over, y - lean)], hand, rng))
-    return marks
+        lines.append(shaken([(left - over, y + lean), (left + width + over, y - lean)], hand, rng))
+    return marks, lines
 
 
 def _hatching(

@@ -2,7 +2,7 @@
 
 What counts is ink inside the printed frame, in mm2 of full black, in strokes longer than a speck, less what this page
 shows where nobody can have written. A line across from side to side is a correction; so is a scribble that leaves the
-box on both sides. The limits were set on aged cards of the bench (seeds 1 to 3) and are reported on others: docs/scan.md.
+box where no other box is beside it. The limits were set on aged cards of the bench (seeds 1 to 3) and are reported on others: docs/scan.md.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ SCRIBBLED = 0.40
 ACROSS = 0.92  # share of a line from side to side that is dark, from which the box is struck out
 STEEPEST = 0.45  # of that line: rise over run. A tick or a cross is steeper
 LEAST_FRAME = 0.22  # ink along the frame below which the box is not seen for sure
-OUTSIDE = 0.5  # mm2 of ink on each side outside the frame that make a scribble
+AS_DARK = 0.4  # of the darkest strokes in the box, from which a line across is a line of a pen: a crease is paler
+OUTSIDE = 0.5  # mm2 of ink outside the frame that make a scribble
 _RING = (0.45, 1.5)  # mm outside the frame where that ink is looked for
 _MARGIN = (2.0, 11.0)  # mm from the left and right edge of the page: nobody can have written there
 
@@ -42,12 +43,13 @@ class TickReading:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Ink of one box: mm2 of full black in strokes; share that is dark; darkest line across; mm2 left and right."""
+    """Ink of one box: mm2 of full black in strokes; share that is dark; darkest line across; mm2 of ink beside it, on
+    the sides where no other box is."""
 
     ink: float
     filled: float
     across: float
-    outside: tuple[float, float]
+    outside: float
 
 
 def cut(array: NDArray[np.generic], left: float, top: float, width: float, height: float) -> NDArray[np.generic]:
@@ -87,20 +89,36 @@ def page_zero(page: InkMap, boxes: tuple[BoxPlace, ...]) -> float:
     return float(np.quantile(found, 0.75)) if found else 0.0
 
 
-def measure(page: InkMap, box: BoxPlace, shift: Floats) -> Measured:
+def free_sides(box: BoxPlace, boxes: tuple[BoxPlace, ...]) -> tuple[bool, bool]:
+    """Whether no other box stands within 2 mm to the left, to the right."""
+
+    def free(left: int, right: int) -> bool:
+        return not any(
+            b.x < right and left < b.x + b.width and b.y < box.y + box.height and box.y < b.y + b.height
+            for b in boxes
+            if b is not box
+        )
+
+    return free(box.x - 20, box.x), free(box.x + box.width, box.x + box.width + 20)
+
+
+def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool]) -> Measured:
     left, top, width, height = box.rectangle
     left, top = left + float(shift[0]), top + float(shift[1])
     inner = cut(page.ink, left + INSET, top + INSET, width - 2 * INSET, height - 2 * INSET)
     if min(inner.shape) < 4:
-        return Measured(0.0, 0.0, 0.0, (0.0, 0.0))
+        return Measured(0.0, 0.0, 0.0, 0.0)
     held = strokes(inner)
     ring = _RING[1] - _RING[0]
     beside = [
         stroke_ink(cut(page.ink, x, top + INSET, ring, height - 2 * INSET))
-        for x in (left - _RING[1], left + width + _RING[0])
+        for x, is_free in zip((left - _RING[1], left + width + _RING[0]), free, strict=True)
+        if is_free
     ]
-    ink = float(inner[held].sum()) / PIXELS_PER_MM**2
-    return Measured(ink, float(held.mean()), _across(held), (beside[0], beside[1]))
+    written = inner[held]
+    ink = float(written.sum()) / PIXELS_PER_MM**2
+    pen = held & (inner >= AS_DARK * np.quantile(written, 0.9)) if written.size else held
+    return Measured(ink, float(held.mean()), _across(pen), max(beside, default=0.0))
 
 
 def _across(held: NDArray[np.bool_]) -> float:
@@ -119,11 +137,14 @@ def _across(held: NDArray[np.bool_]) -> float:
     return best
 
 
-def judge(page: InkMap, box: BoxPlace, shift: Floats, frame: float, zero: float) -> TickReading:
-    """The state of one tick box; `frame` is how clearly its frame was seen, `zero` the ink of an empty box here."""
+def judge(
+    page: InkMap, box: BoxPlace, shift: Floats, *, frame: float, zero: float, free: tuple[bool, bool]
+) -> TickReading:
+    """The state of one tick box; `frame` is how clearly its frame was seen, `zero` the ink of an empty box here, `free`
+    whether nothing stands to its left and right."""
     left, top, width, height = box.rectangle
     covered = cut(page.inside, left - 0.5, top - 0.5, width + 1, height + 1)
-    got = measure(page, box, shift)
+    got = measure(page, box, shift, free)
     ink = max(0.0, got.ink - zero)
 
     def unsure(reason: str) -> TickReading:
@@ -137,7 +158,7 @@ def judge(page: InkMap, box: BoxPlace, shift: Floats, frame: float, zero: float)
         return TickReading("empty", round(1 - ink / TICKED, 3), "", ink)
     if got.filled < FILLED and got.across >= ACROSS:
         return unsure("a line goes through the box: struck out?")
-    if got.filled >= SCRIBBLED and min(got.outside) >= OUTSIDE:
+    if got.filled >= SCRIBBLED and got.outside >= OUTSIDE:
         return unsure("the box is written over beyond its frame: struck out?")
     if SCRIBBLED <= got.filled < FILLED:
         return unsure("more ink than a tick, less than a filled box: written over?")
