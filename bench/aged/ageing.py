@@ -164,6 +164,6 @@ def _light(picture: np.ndarray, rng: np.random.Generator, what: dict[str, float]
         what["shadow"] = 1
         edge = rng.uniform(0.2, 0.8) * width
         steep = rng.uniform(8, 40) * width / 2000
-        light *= 1 - rng.uniform(0.1, 0.3) / (1 + np.exp((np.arange(width) - edge) / steep)).astype(np.float32)
+        light = light * (1 - rng.uniform(0.1, 0.3) / (1 + np.exp(np.clip((np.arange(width) - edge) / steep, -50, 50))))
     black, white = rng.uniform(5, 45), rng.uniform(215, 255)
-    return (black + picture / 255 * (white - black)) * light
+    return ((black + picture / 255 * (white - black)) * light).astype(np.float32)

@@ -15,6 +15,8 @@ from evenpull.scan.straighten import PIXELS_PER_MM, Straight, mapped
 
 Floats32 = NDArray[np.float32]
 _LIGHT_SCALE, _LIGHT_REACH = 2.0, 13.0  # pixels per mm and mm: broader than a filled tick box, so it is no shadow
+_BROADEST_STROKE = 2.5  # mm: what is broader and pale is a stain, no stroke
+_SURELY_INK = 0.5  # from which a broad place is ink all the same: a filled box
 _FRAME_REACH = 1.3  # mm around its place in which the frame of a box is looked for
 _NEIGHBOURS = 9  # boxes whose frames together say how the page is bent at one of them
 _CLEAR_FRAME = 0.25  # ink along the frame from which it counts as seen
@@ -33,8 +35,9 @@ class InkMap:
 def ink_map(grey: Grey, lie: Straight) -> InkMap:
     """The page straightened at PIXELS_PER_MM with its light taken out.
 
-    Paper is the closing (grey-scale morphology) over 13 mm: light that changes slowly, shadows and pale stains go into
-    it, print and pen do not. Black is that of the corner marks, the printed reference of this page.
+    Paper is the closing (grey-scale morphology) over 13 mm: light that changes slowly and shadows go into it, print and
+    pen do not. Black is that of the corner marks, the printed reference of this page. Where it is paler than half
+    black, only what is narrower than a stroke counts, by a closing over 2.5 mm: rings and drops are pale and broad.
     """
     width, height = lie.paper.width, lie.paper.height
     size = (round(width * PIXELS_PER_MM), round(height * PIXELS_PER_MM))
@@ -54,7 +57,11 @@ def ink_map(grey: Grey, lie: Straight) -> InkMap:
     paper = np.maximum(cv2.resize(paper, size, interpolation=cv2.INTER_LINEAR).astype(np.float32), 1.0)
     share = 1.0 - straight.astype(np.float32) / paper
     black = _black(share, lie)
-    ink = np.clip(share / black, 0.0, 1.0)
+    side = round(_BROADEST_STROKE * PIXELS_PER_MM) | 1
+    element = cv2.getStructuringElement(cv2.MORPH_RECT, (side, side))
+    around = np.maximum(cv2.morphologyEx(straight, cv2.MORPH_CLOSE, element).astype(np.float32), 1.0)
+    narrow = 1.0 - straight.astype(np.float32) / around
+    ink = np.clip(np.where(share >= _SURELY_INK * black, share, narrow) / black, 0.0, 1.0)
     return InkMap(straight, ink, inside, black)
 
 

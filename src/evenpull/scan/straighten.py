@@ -37,7 +37,7 @@ PIXELS_PER_MM = 8.0
 _MARK_SCALE = 8.0  # pixels per mm where marks are looked for
 _MARK_AIR = 0.8  # mm of white around a mark that belong to its drawing
 LEAST_LIKENESS = 0.55  # normalised correlation of a mark with its drawing
-_NEAR, _FAR = 3.0, 9.0  # mm around the expected place, with both ends of the page known or one
+_NEAR, _FAR = 3.0, 26.0  # mm around the expected place, with both ends of the page known or one
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +91,13 @@ def _modules(text: str, error: str) -> int:
     return int(segno.make_qr(text, error=error, mask=0).symbol_size(border=0)[0])
 
 
-def _fit(page: list[Floats], picture: list[Floats]) -> Floats | None:
+def _fit(page: list[Floats], picture: list[Floats], *, affine: bool = False) -> Floats | None:
+    """Homography (3, 3) from mm to the picture; an `affine` one where points of one end of the page alone would let
+    the perspective run away at the other."""
     here, there = np.concatenate(page), np.concatenate(picture)
+    if affine:
+        solution, _, rank, _ = np.linalg.lstsq(np.column_stack([here, np.ones(len(here))]), there, rcond=None)
+        return np.vstack([solution.T, [0, 0, 1.0]]) if rank == 3 else None
     if len(here) < 4:
         return None
     matrix, _ = cv2.findHomography(here, there, 0)
@@ -146,6 +151,17 @@ def straighten(picture: Picture, found: Found, papers: Iterable[Paper]) -> Strai
     return best
 
 
+def _both_ends(codes: set[bool], marks: Iterable[int]) -> bool:
+    """Whether something is known at the head and at the foot, and on both sides, so that all between is sure.
+
+    `codes` holds False for a code of the head (right side) and True for that of the foot (left side).
+    """
+    head, foot = False in codes, True in codes
+    top, bottom = head or bool({0, 1} & {*marks}), foot or bool({2, 3} & {*marks})
+    left, right = foot or bool({0, 3} & {*marks}), head or bool({1, 2} & {*marks})
+    return top and bottom and left and right
+
+
 def _on_paper(picture: Picture, found: Found, paper: Paper) -> Straight | None:
     page: list[Floats] = []
     there: list[Floats] = []
@@ -156,21 +172,24 @@ def _on_paper(picture: Picture, found: Found, paper: Paper) -> Straight | None:
             page.append(points)
             there.append(code.quad)
             ends.add(code.part is None)
-    matrix = _fit(page, there) if page else None
+    matrix = _fit(page, there, affine=len(ends) < 2) if page else None
     if matrix is None:
         return None
     centres = np.array(mark_centres(paper.width, paper.height))
     known = np.concatenate(page).mean(axis=0)
     marks: dict[int, Floats] = {}
     for number in sorted(range(4), key=lambda n: float(np.hypot(*(centres[n] - known)))):
-        reach = _NEAR if len(ends) > 1 or len(marks) > 1 else _FAR
+        reach = _NEAR if _both_ends(ends, marks) else _FAR
         at, likeness = _find_mark(picture.grey, matrix, number, centres[number], reach)
         if likeness < LEAST_LIKENESS:
             continue
         marks[number] = mapped(matrix, at[None])[0]
-        again = _fit([*page, centres[[*marks]]], [*there, np.array([marks[n] for n in marks])])
+        again = _fit(
+            [*page, centres[[*marks]]], [*there, np.array([marks[n] for n in marks])],
+            affine=not _both_ends(ends, marks),
+        )  # fmt: skip
         matrix = matrix if again is None else again
-    if len(marks) < 2 and len(ends) < 2:
+    if not _both_ends(ends, marks):
         return None
     # Once more with the marks looked for where all points together put them.
     for number in marks:

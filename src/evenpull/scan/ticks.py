@@ -21,7 +21,7 @@ from evenpull.scan.straighten import PIXELS_PER_MM
 INSET = 0.75  # mm from the middle of the frame line to where ink is counted
 DARK = 0.16  # ink of a pixel from which it may be a stroke
 LEAST_STROKE = 1.2  # mm that a stroke reaches at the least
-EMPTY, TICKED = 0.22, 0.60  # mm2 of full black: up to, and from
+EMPTY, TICKED = 0.25, 0.90  # mm2 of full black: up to, and from
 FILLED = 0.62  # share of the box that is dark, from which it is a filled box and no scribble
 SCRIBBLED = 0.40
 ACROSS = 0.92  # share of a line from side to side that is dark, from which the box is struck out
