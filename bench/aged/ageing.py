@@ -103,14 +103,14 @@ def _folded(page: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     if rng.random() < 0.2:
         angle = rng.uniform(0, np.pi)
     cx, cy = rng.uniform(0.15, 0.85) * width, rng.uniform(0.15, 0.85) * height
-    y, x = np.mgrid[0:height, 0:width].astype(np.float32)
+    y, x = (axis.astype(np.float32) for axis in np.ogrid[0:height, 0:width])
     away = ((x - cx) * -np.sin(angle) + (y - cy) * np.cos(angle)).astype(np.float32) / SCALE
     move = rng.uniform(-0.4, 0.4) * SCALE
     side = np.clip(away / 3, 0, 1)
+    along_x, along_y = (side * move * -np.sin(angle), side * move * np.cos(angle))
     moved = cv2.remap(
-        page, x + (move * -np.sin(angle) * side).astype(np.float32), y + (move * np.cos(angle) * side).astype(np.float32),
-        cv2.INTER_LINEAR, borderValue=255,
-    )  # fmt: skip
+        page, (x + along_x).astype(np.float32), (y + along_y).astype(np.float32), cv2.INTER_LINEAR, borderValue=255
+    )
     line = rng.uniform(-0.25, 0.3) * np.exp(-((away / rng.uniform(0.15, 0.35)) ** 2))
     shade = rng.uniform(0, 0.12) * np.exp(-np.abs(away) / 12) * (away > 0)
     return np.clip(moved * (1 - shade) * (1 - line), 0, 255).astype(np.float32)

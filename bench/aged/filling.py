@@ -89,6 +89,7 @@ def drawn(paper: np.ndarray, marks: list[Marked], hand: Hand, rng: np.random.Gen
             layer = np.maximum(layer, paler)
     cover = layer.astype(np.float32) / 255
     if hand.pencil:
-        grain = cv2.GaussianBlur(rng.normal(0, 1, paper.shape).astype(np.float32), (0, 0), 1.2)
-        cover *= np.clip(0.85 + 0.9 * grain, 0.25, 1)
+        coarse = rng.normal(0, 1, (paper.shape[0] // 3 + 1, paper.shape[1] // 3 + 1)).astype(np.float32)
+        grain = cv2.resize(coarse, paper.shape[::-1], interpolation=cv2.INTER_CUBIC)
+        cover *= np.clip(0.85 + 0.25 * grain, 0.25, 1)
     return np.rint(paper * (1 - hand.dark * cover)).astype(np.uint8)

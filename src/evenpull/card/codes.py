@@ -116,6 +116,12 @@ def read_page_payload(text: str) -> tuple[str, str, int]:
     return words[3], words[4], int(words[5])
 
 
+def code_version(payload: str, error: Literal["m", "q"] = "q") -> int:
+    """Version of the smallest QR code that holds this text: it has 17 + 4 version modules on a side."""
+    # Without the search for the best mask, which does not change the size.
+    return int(segno.make_qr(payload, error=error, mask=0).version)
+
+
 def code_svg(payload: str, error: Literal["m", "q"] = "q") -> str:
     """QR code (ISO/IEC 18004) as SVG, error correction of this level or better, with the quiet zone of 4 modules."""
     out = io.BytesIO()

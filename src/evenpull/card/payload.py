@@ -18,7 +18,7 @@ from typing import Any, Literal
 import rfc8785
 import segno
 
-from evenpull.card.codes import LONGEST_NUMBER, CardIdentity, CodeError
+from evenpull.card.codes import LONGEST_NUMBER, CardIdentity, CodeError, code_version
 from evenpull.card.packing import PackingError, from_base45, from_numbers, pack, to_base45, to_numbers, unpack
 from evenpull.card.places import FIELD_OF_CODE, FIELD_OF_NAME, BoxPlace
 from evenpull.card.serial import parse_serial
@@ -98,7 +98,7 @@ class PageData:
     draft: bool = False
 
     def texts(self) -> tuple[str, ...]:
-        own = [[fastener, digits] for fastener, digits in self.own]
+        own: Any = [[fastener, digits] for fastener, digits in self.own]
         words = rfc8785.dumps([self.unit, own, self.draft])
         numbers = from_numbers([self.pages, *self.paper, len(words)])
         head = f"{PAGE_FORM} {self.serial} {self.content} {self.page}"
@@ -117,15 +117,14 @@ class CodePart:
     body: str
 
 
-def _in_parts(head: str, data: bytes, error: str, finest: int) -> tuple[str, ...]:
+def _in_parts(head: str, data: bytes, error: Literal["m", "q"], finest: int) -> tuple[str, ...]:
     """The texts of the fewest codes of which none is finer than this version. Raises CodeError beyond MOST_PARTS."""
     body = to_base45(pack(data))
     for parts in range(1, MOST_PARTS + 1):
         size = -(-len(body) // parts)
         texts = tuple(f"{head} {n + 1}/{parts} {body[n * size : (n + 1) * size]}" for n in range(parts))
         try:
-            # Its size alone is asked: without the search for the best mask.
-            if all(int(segno.make_qr(text, error=error, mask=0).version) <= finest for text in texts):
+            if all(code_version(text, error) <= finest for text in texts):
                 return texts
         except segno.DataOverflowError:
             continue

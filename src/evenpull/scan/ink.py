@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from evenpull.card.corner_marks import MARK_SIZE, mark_centres
 from evenpull.card.places import BoxPlace
+from evenpull.scan.codes import mapped
 from evenpull.scan.extra import cv2
 from evenpull.scan.model import Floats, Grey
-from evenpull.scan.straighten import PIXELS_PER_MM, Straight, mapped
+from evenpull.scan.straighten import PIXELS_PER_MM, Straight
 
 Floats32 = NDArray[np.float32]
 _LIGHT_SCALE, _LIGHT_REACH = 2.0, 13.0  # pixels per mm and mm: broader than a filled tick box, so it is no shadow

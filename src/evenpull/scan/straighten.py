@@ -16,8 +16,8 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-import segno
 
+from evenpull.card.codes import code_version
 from evenpull.card.corner_marks import (
     HOLE_RADIUS,
     MARK_HOLES,
@@ -76,19 +76,15 @@ def _code_points(code: FoundCode, paper: Paper) -> Floats | None:
     """Corners (4, 2) of a code on the page, mm; None for the code of the front, whose height depends on its texts."""
     if code.part is None:
         left, top, size = foot_code(paper)
-        modules = _modules(code.text, "q")
+        version = code_version(code.text)
     elif code.part.page:
         left, top, size = head_code(paper, code.part.part, code.part.parts)
-        modules = _modules(code.text, HEAD_ERROR)
+        version = code_version(code.text, HEAD_ERROR)
     else:
         return None
-    quiet = QUIET * size / (modules + 2 * QUIET)
+    quiet = QUIET * size / (17 + 4 * version + 2 * QUIET)
     near, far = np.array([left + quiet, top + quiet]), np.array([left + size - quiet, top + size - quiet])
     return np.array([near, [far[0], near[1]], far, [near[0], far[1]]])
-
-
-def _modules(text: str, error: str) -> int:
-    return int(segno.make_qr(text, error=error, mask=0).symbol_size(border=0)[0])
 
 
 def _fit(page: list[Floats], picture: list[Floats], *, affine: bool = False) -> Floats | None:
@@ -165,7 +161,7 @@ def _both_ends(codes: set[bool], marks: Iterable[int]) -> bool:
 def _on_paper(picture: Picture, found: Found, paper: Paper) -> Straight | None:
     page: list[Floats] = []
     there: list[Floats] = []
-    ends = set()
+    ends: set[bool] = set()
     for code in found.codes.values():
         points = _code_points(code, paper)
         if points is not None:
@@ -197,10 +193,12 @@ def _on_paper(picture: Picture, found: Found, paper: Paper) -> Straight | None:
         if likeness >= LEAST_LIKENESS:
             marks[number] = mapped(matrix, at[None])[0]
     # Corners of codes are whole pixels of the reader, those of marks finer: marks count four times.
-    seen = np.array([marks[n] for n in marks]).reshape(-1, 2)
+    seen: Floats = np.array([marks[n] for n in marks], float).reshape(-1, 2)
     final = _fit([*page, *[centres[[*marks]]] * 4], [*there, *[seen] * 4])
     if final is None:
         return None
-    here, where = np.concatenate([*page, centres[[*marks]]]), np.concatenate([*there, seen])
-    misfit = float(np.hypot(*(mapped(np.linalg.inv(final), where) - here).T).mean())
+    here: Floats = np.concatenate([*page, centres[[*marks]]])
+    where: Floats = np.concatenate([*there, seen])
+    back: Floats = np.linalg.inv(final).astype(np.float64)
+    misfit = float(np.hypot(*(mapped(back, where) - here).T).mean())
     return Straight(final, misfit, tuple(sorted(n + 1 for n in marks)), paper)

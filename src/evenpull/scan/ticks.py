@@ -2,22 +2,25 @@
 
 What counts is ink inside the printed frame, in mm2 of full black, in strokes longer than a speck, less what this page
 shows where nobody can have written. A line across from side to side is a correction; so is a scribble that leaves the
-box where no other box is beside it. The limits were set on aged cards of the bench (seeds 1 to 3) and are reported on others: docs/scan.md.
+box where no other box is beside it. The limits were set on aged cards of the bench (seeds 1 to 3) and are reported on
+others: docs/scan.md.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenpull.card.places import BoxPlace
 from evenpull.scan.extra import cv2
-from evenpull.scan.ink import InkMap
+from evenpull.scan.ink import Floats32, InkMap
 from evenpull.scan.model import Floats, State
 from evenpull.scan.straighten import PIXELS_PER_MM
 
+Pixel = TypeVar("Pixel", bound=np.generic)
 INSET = 0.75  # mm from the middle of the frame line to where ink is counted
 DARK = 0.16  # ink of a pixel from which it may be a stroke
 LEAST_STROKE = 1.2  # mm that a stroke reaches at the least
@@ -27,6 +30,7 @@ SCRIBBLED = 0.40
 ACROSS = 0.92  # share of a line from side to side that is dark, from which the box is struck out
 STEEPEST = 0.45  # of that line: rise over run. A tick or a cross is steeper
 LEAST_FRAME = 0.22  # ink along the frame below which the box is not seen for sure
+CROSSINGS = 4  # of the strokes by a level line, in the middle of the box: a tick has one or two, a cross two
 AS_DARK = 0.4  # of the darkest strokes in the box, from which a line across is a line of a pen: a crease is paler
 OUTSIDE = 0.5  # mm2 of ink outside the frame that make a scribble
 _RING = (0.45, 1.5)  # mm outside the frame where that ink is looked for
@@ -44,21 +48,23 @@ class TickReading:
 @dataclass(frozen=True, slots=True)
 class Measured:
     """Ink of one box: mm2 of full black in strokes; share that is dark; darkest line across; mm2 of ink beside it, on
-    the sides where no other box is."""
+    the sides where no other box is; how often a level line meets a stroke, the median of the middle half."""
 
     ink: float
     filled: float
     across: float
     outside: float
+    crossings: float
 
 
-def cut(array: NDArray[np.generic], left: float, top: float, width: float, height: float) -> NDArray[np.generic]:
+def cut(array: NDArray[Pixel], left: float, top: float, width: float, height: float) -> NDArray[Pixel]:
+    """A rectangle of the straightened page, in mm."""
     rows = slice(max(0, round(top * PIXELS_PER_MM)), max(0, round((top + height) * PIXELS_PER_MM)))
     cols = slice(max(0, round(left * PIXELS_PER_MM)), max(0, round((left + width) * PIXELS_PER_MM)))
     return array[rows, cols]
 
 
-def strokes(ink: NDArray[np.generic], least: float = LEAST_STROKE) -> NDArray[np.bool_]:
+def strokes(ink: Floats32, least: float = LEAST_STROKE) -> NDArray[np.bool_]:
     """Where a piece of ink holds strokes: dark pixels that hang together over `least` mm or more."""
     dark = (ink >= DARK).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
@@ -69,7 +75,7 @@ def strokes(ink: NDArray[np.generic], least: float = LEAST_STROKE) -> NDArray[np
     return result
 
 
-def stroke_ink(ink: NDArray[np.generic]) -> float:
+def stroke_ink(ink: Floats32) -> float:
     """mm2 of full black in strokes."""
     return float(ink[strokes(ink)].sum()) / PIXELS_PER_MM**2
 
@@ -107,7 +113,7 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
     left, top = left + float(shift[0]), top + float(shift[1])
     inner = cut(page.ink, left + INSET, top + INSET, width - 2 * INSET, height - 2 * INSET)
     if min(inner.shape) < 4:
-        return Measured(0.0, 0.0, 0.0, 0.0)
+        return Measured(0.0, 0.0, 0.0, 0.0, 0.0)
     held = strokes(inner)
     ring = _RING[1] - _RING[0]
     beside = [
@@ -118,7 +124,13 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
     written = inner[held]
     ink = float(written.sum()) / PIXELS_PER_MM**2
     pen = held & (inner >= AS_DARK * np.quantile(written, 0.9)) if written.size else held
-    return Measured(ink, float(held.mean()), _across(pen), max(beside, default=0.0))
+    return Measured(ink, float(held.mean()), _across(pen), max(beside, default=0.0), _crossings(held))
+
+
+def _crossings(held: NDArray[np.bool_]) -> float:
+    quarter = held.shape[0] // 4
+    rows = np.pad(held[quarter : held.shape[0] - quarter].astype(np.int8), ((0, 0), (1, 0)))
+    return float(np.median((np.diff(rows, axis=1) > 0).sum(axis=1))) if rows.size else 0.0
 
 
 def _across(held: NDArray[np.bool_]) -> float:
@@ -160,7 +172,7 @@ def judge(
         return unsure("a line goes through the box: struck out?")
     if got.filled >= SCRIBBLED and got.outside >= OUTSIDE:
         return unsure("the box is written over beyond its frame: struck out?")
-    if SCRIBBLED <= got.filled < FILLED:
+    if got.filled < FILLED and (got.filled >= SCRIBBLED or got.crossings >= CROSSINGS):
         return unsure("more ink than a tick, less than a filled box: written over?")
     if ink < TICKED:
         return unsure("too much ink for an empty box, too little for a tick")
