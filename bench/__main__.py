@@ -139,11 +139,14 @@ def line(name: str, seconds: float, bound_name: str, bound: float) -> None:
 
 
 def main() -> None:
-    from bench import joints, rings
+    from bench import cards, joints, rings
 
     joints.run(timed, line)
     print()
     rings.run_all(timed, line)
+    print()
+    print("cards filled in, aged and read back (docs/scan.md; limits were set on other seeds)")
+    cards.run()
     print()
     with tempfile.TemporaryDirectory() as folder:
         os.environ["EVENPULL_HOME"] = f"{folder}/home"

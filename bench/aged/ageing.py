@@ -63,7 +63,7 @@ def age(paper: np.ndarray, dpi: int, rng: np.random.Generator) -> Aged:
     grey = np.clip(picture, 0, 255).astype(np.uint8)
     if rng.random() < 0.15:
         what["fax"] = 1
-        window = round(4 * dpi / 25.4) | 1
+        window = round(20 * dpi / 25.4) | 1
         grey = cv2.adaptiveThreshold(grey, 255, cv2.ADAPTIVE_THRESH_MEAN_C, cv2.THRESH_BINARY, window, 16)
     else:
         what["jpeg"] = quality = int(rng.integers(35, 90))

@@ -186,6 +186,9 @@ ELSEWHERE = {
     "evidence.sign.read_secret_key": "tests/hostile/test_readers.py::test_any_key_file",
     "evidence.compare.read_state": "tests/hostile/test_readers.py::test_any_file_as_a_bundle",
     "evidence.checking.verify": "tests/hostile/test_readers.py::test_any_file_as_a_bundle",
+    "scan.read.read_scan": "tests/scan/test_pictures.py::test_any_bytes_end_in_pages_or_faults",
+    "scan.read.read_picture": "tests/scan/test_pictures.py::test_any_spoiled_picture_ends_in_a_page_or_a_fault",
+    "scan.retry.read_again": "tests/scan/test_pictures.py::test_any_spoiled_picture_ends_in_a_page_or_a_fault",
     "demo.truth.read_truth": "",  # our own file, in the package
     "cli.audit_answers.read": "",  # a command that says that a list was read; reads nothing itself
     "web.views.audit_answers.read": "",  # the page of the same

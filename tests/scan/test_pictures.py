@@ -12,11 +12,12 @@ from PIL import Image
 from pypdf import PdfReader, PdfWriter
 
 from evenpull.scan import pictures as module
-from evenpull.scan.model import ScanError
+from evenpull.scan.model import Picture, ScanError
 from evenpull.scan.pictures import pictures
-from evenpull.scan.read import read_scan
+from evenpull.scan.read import read_picture, read_scan
 from tests.scan.pages import as_file, at_dpi, made, sheets
 
+SHARE = st.floats(0, 1)
 GREY = np.tile(np.linspace(0, 255, 400).astype(np.uint8), (500, 1))
 
 
@@ -99,6 +100,29 @@ def test_what_is_too_large_is_not_opened(monkeypatch: pytest.MonkeyPatch) -> Non
     for form in ("TIFF", "PDF"):
         with pytest.raises(ScanError, match="2 pages"):
             list(pictures(as_file([GREY, GREY], form), "long"))
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@given(
+    st.sampled_from([0, 3, 7]),
+    st.lists(st.tuples(SHARE, SHARE, st.floats(0.02, 0.7), st.sampled_from([0, 120, 255])), max_size=5),
+    st.integers(0, 3),
+    st.integers(80, 130),
+)
+def test_any_spoiled_picture_ends_in_a_page_or_a_fault(
+    sheet: int, blots: list[tuple[float, float, float, int]], turns: int, dpi: int
+) -> None:
+    grey = np.rot90(at_dpi(sheets()[sheet], dpi), turns).copy()
+    for x, y, size, colour in blots:
+        high, wide = grey.shape
+        grey[round(y * high) : round((y + size) * high), round(x * wide) : round((x + size) * wide)] = colour
+    try:
+        page = read_picture(Picture("any.png", 1, grey, None))
+    except ScanError as error:
+        assert (error.file, error.page) == ("any.png", 1) and error.reason and error.way_out
+    else:
+        assert (page.serial, page.page, page.data) == (made().serial, sheet + 1, made().places[sheet])
+        assert "ticked" not in {box.state for box in page.boxes} or blots
 
 
 def examples() -> list[bytes]:

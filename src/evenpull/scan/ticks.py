@@ -25,14 +25,15 @@ INSET = 0.75  # mm from the middle of the frame line to where ink is counted
 DARK = 0.16  # ink of a pixel from which it may be a stroke
 LEAST_STROKE = 1.2  # mm that a stroke reaches at the least
 EMPTY, TICKED = 0.25, 0.90  # mm2 of full black: up to, and from
-FILLED = 0.62  # share of the box that is dark, from which it is a filled box and no scribble
-SCRIBBLED = 0.40
+FILLED = 0.75  # share of the box under the pen, from which it is a filled box and no scribble
+SCRIBBLED = 0.50  # from which it is more than a tick or a cross
+STRAY = 0.4  # share of the box within which, from one side of it, all ink lies that came from the box beside it
 ACROSS = 0.92  # share of a line from side to side that is dark, from which the box is struck out
 STEEPEST = 0.45  # of that line: rise over run. A tick or a cross is steeper
 LEAST_FRAME = 0.22  # ink along the frame below which the box is not seen for sure
 CROSSINGS = 4  # of the strokes by a level line, in the middle of the box: a tick has one or two, a cross two
 AS_DARK = 0.4  # of the darkest strokes in the box, from which a line across is a line of a pen: a crease is paler
-OUTSIDE = 0.5  # mm2 of ink outside the frame that make a scribble
+OUTSIDE = 1.2  # mm2 of ink outside the frame that make a scribble
 _RING = (0.45, 1.5)  # mm outside the frame where that ink is looked for
 _MARGIN = (2.0, 11.0)  # mm from the left and right edge of the page: nobody can have written there
 
@@ -47,14 +48,16 @@ class TickReading:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Ink of one box: mm2 of full black in strokes; share that is dark; darkest line across; mm2 of ink beside it, on
-    the sides where no other box is; how often a level line meets a stroke, the median of the middle half."""
+    """Ink of one box: mm2 of full black in strokes; share under the pen; darkest line across; mm2 of ink beside it, on
+    the sides where no other box is; how often a level line meets a stroke, the median of the middle half; whether all
+    of it hangs at one side."""
 
     ink: float
     filled: float
     across: float
     outside: float
     crossings: float
+    stray: bool
 
 
 def cut(array: NDArray[Pixel], left: float, top: float, width: float, height: float) -> NDArray[Pixel]:
@@ -113,7 +116,7 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
     left, top = left + float(shift[0]), top + float(shift[1])
     inner = cut(page.ink, left + INSET, top + INSET, width - 2 * INSET, height - 2 * INSET)
     if min(inner.shape) < 4:
-        return Measured(0.0, 0.0, 0.0, 0.0, 0.0)
+        return Measured(0.0, 0.0, 0.0, 0.0, 0.0, False)
     held = strokes(inner)
     ring = _RING[1] - _RING[0]
     beside = [
@@ -124,7 +127,21 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
     written = inner[held]
     ink = float(written.sum()) / PIXELS_PER_MM**2
     pen = held & (inner >= AS_DARK * np.quantile(written, 0.9)) if written.size else held
-    return Measured(ink, float(held.mean()), _across(pen), max(beside, default=0.0), _crossings(held))
+    return Measured(
+        ink, float(pen.mean()), _across(pen), max(beside, default=0.0), _crossings(pen), _at_one_side(held)
+    )
+
+
+def _at_one_side(held: NDArray[np.bool_]) -> bool:
+    """Whether all strokes touch one side and reach no further than STRAY of the box from it."""
+    for axis in (0, 1):
+        at, size = np.flatnonzero(held.any(axis=1 - axis)), held.shape[axis]
+        if not len(at):
+            continue
+        first, last = at[0], at[-1]
+        if (first <= 1 and last < STRAY * size) or (last >= size - 2 and first > (1 - STRAY) * size):
+            return True
+    return False
 
 
 def _crossings(held: NDArray[np.bool_]) -> float:
@@ -168,6 +185,8 @@ def judge(
         return unsure("the frame of the box is not seen where it should be")
     if ink <= EMPTY:
         return TickReading("empty", round(1 - ink / TICKED, 3), "", ink)
+    if got.stray:
+        return unsure("ink at one side of the box alone: does it belong to the box beside it?")
     if got.filled < FILLED and got.across >= ACROSS:
         return unsure("a line goes through the box: struck out?")
     if got.filled >= SCRIBBLED and got.outside >= OUTSIDE:
