@@ -174,6 +174,13 @@ def test_torn_off_places_without_a_record_are_a_fault_that_says_so() -> None:
         read(at_dpi(nothing, 200))
 
 
+def test_a_record_of_another_print_is_not_taken() -> None:
+    torn = erased(sheets()[PASS_SHEET - 1], 140, 0, 70, 31)
+    other = replace(made().places[PASS_SHEET - 1], content="0A1B2C3D")
+    with pytest.raises(ScanError, match=r"on record is page 4 of .* with content 0A1B2C3D: another print"):
+        read(at_dpi(torn, 200), known=lambda *_: other)
+
+
 def test_what_the_picture_does_not_show_is_not_called_empty() -> None:
     """The page lies askew and one side of it is off the picture, three corners are on it."""
     page = at_dpi(sheets()[PASS_SHEET - 1], 200)
@@ -290,6 +297,6 @@ def test_aged_pages_hold_no_wrong_tick() -> None:
 
 
 def test_a_page_of_a_paper_that_cards_are_not_printed_on_is_refused() -> None:
-    page = replace(made().places[3], paper=(1000, 2000), boxes=())
+    page = replace(made().places[PASS_SHEET - 1], paper=(1000, 2000), boxes=())
     with pytest.raises(ScanError, match="100 x 200 mm is none that cards are printed on"):
         read(at_dpi(erased(sheets()[3], 140, 0, 70, 31), 200), known=lambda *_: page)

@@ -32,10 +32,10 @@ class FoundCode:
 
 @dataclass(slots=True)
 class Found:
-    """The codes read so far on one picture, each once, and what was read of others of ours that is no card's."""
+    """The codes read so far on one picture, each once, and those of ours that cannot be taken, with the reason."""
 
     codes: dict[str, FoundCode] = field(default_factory=dict)
-    strange: list[str] = field(default_factory=list)
+    strange: dict[str, str] = field(default_factory=dict)
 
     def add(self, grey: Grey, back: Floats | None = None) -> int:
         """Codes of a picture; `back` (3, 3) takes its points to the page's picture. Returns how many were new."""
@@ -62,8 +62,7 @@ class Found:
                 part = read_part(text)
                 return FoundCode(text, quad, part.serial, part.content, part.page, part)
         except (CodeError, SerialError) as error:
-            self.strange.append(text)
-            self.strange.append(str(error))
+            self.strange[text] = str(error)
         return None
 
     def pages(self) -> set[tuple[str, str, int]]:
@@ -121,7 +120,8 @@ def check_one_page(found: Found, picture: Picture) -> None:
     where = (picture.file, picture.page)
     if not pages:
         if found.strange:
-            raise ScanError(*where, f"the code cannot be taken: {found.strange[1]}", "or type the card in by hand")
+            reason = next(iter(found.strange.values()))
+            raise ScanError(*where, f"its code cannot be taken: {reason}", "or type the card in by hand")
         raise ScanError(*where, "no code of a card was found on it", f"{_FLAT}; or type the card in by hand")
     serials = {serial for serial, _, _ in pages}
     if len(serials) > 1:

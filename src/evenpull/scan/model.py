@@ -15,7 +15,8 @@ from evenpull.card.places import BoxKind, BoxPlace
 Grey = NDArray[np.uint8]  # (height, width) of a picture, 0 black, 255 white
 Floats = NDArray[np.float64]
 State = Literal["ticked", "empty", "ambiguous"]
-KnownPage = Callable[[str, str, int], PageData | None]  # serial, content, page -> its boxes, where they are on record
+# Serial, content fingerprint and page -> the boxes of that page, where they are on record.
+KnownPage = Callable[[str, str, int], PageData | None]
 
 
 class ScanError(ValueError):

@@ -123,7 +123,7 @@ def _page_data(picture: Picture, found: Found, known: KnownPage | None) -> PageD
     except CodeError as error:
         on_record = known(serial, content, page) if known is not None else None
         if on_record is not None:
-            return on_record
+            return _of_this_print(picture, on_record, (serial, content, page))
         parts = _parts(found, front=False)
         reason = str(error).partition(";")[0] if parts else "the code with the places of its boxes could not be read"
         raise ScanError(
@@ -131,6 +131,17 @@ def _page_data(picture: Picture, found: Found, known: KnownPage | None) -> PageD
             "scan the page again, flat and whole; if the head is torn off, give the card as it was printed, "
             "or type the page in by hand",
         ) from error  # fmt: skip
+
+
+def _of_this_print(picture: Picture, data: PageData, wanted: tuple[str, str, int]) -> PageData:
+    if (data.serial, data.content, data.page) != wanted:
+        raise ScanError(
+            picture.file, picture.page,
+            f"it is page {wanted[2]} of card {wanted[0]} with content {wanted[1]}; on record is page {data.page} of "
+            f"{data.serial} with content {data.content}: another print, whose boxes may stand elsewhere",
+            "give the card as it was printed, or type the page in by hand",
+        )  # fmt: skip
+    return data
 
 
 def _boxes(page: InkMap, lie: Straight, places: tuple[BoxPlace, ...]) -> tuple[BoxReading, ...]:
