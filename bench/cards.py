@@ -23,7 +23,7 @@ from evenpull.plan import make_plan, read_specification, read_tools
 from evenpull.scan.codes import mapped
 from evenpull.scan.model import Picture, ScanError, ScannedPage
 from evenpull.scan.read import read_picture
-from evenpull.statistics.sampling import clopper_pearson
+from evenpull.statistics.sampling import bad_share_limit
 
 PAGES = 100  # of each seed
 JOINTS = ("kn-cw-008", "kn-cw-014", "kn-tb-001", "kn-st-003", "kn-bh-021")
@@ -162,8 +162,8 @@ def run(seeds: tuple[int, ...] = REPORTED, pages: int = PAGES, *, loud: bool = F
     if len(seeds) > 1:
         report("all", whole)
     if whole.boxes:
-        surely = 1000 * clopper_pearson(whole.wrong, whole.boxes)[1]
-        print(f"wrong ticks: {whole.wrong} of {whole.boxes}, at most {surely:.2f} per 1,000 (Clopper-Pearson, 95 %)")
+        most = 1000 * bad_share_limit(whole.wrong, whole.boxes)
+        print(f"wrong ticks: {whole.wrong} of {whole.boxes}; with 95 % confidence at most {most:.2f} per 1,000")
     if whole.misplaced:
         far = np.quantile(whole.misplaced, [0.5, 0.99, 1.0])
         print(f"crops lie {far[0]:.2f} mm from their box (median), 99 % within {far[1]:.2f} mm, worst {far[2]:.2f} mm")
