@@ -17,7 +17,7 @@ from evenpull.scan.model import BoxReading, Crop, FileReading, Floats, KnownPage
 from evenpull.scan.pictures import pictures
 from evenpull.scan.retry import read_again
 from evenpull.scan.straighten import PIXELS_PER_MM, Straight, paper_of, straighten
-from evenpull.scan.ticks import free_sides, judge, page_zero
+from evenpull.scan.ticks import free_sides, judge, measure, page_zero, usual_darkness
 
 CROP_AIR = 1.0  # mm around a box that its crop shows: a corrected value often stands beside it
 MOST_MISFIT = 1.5  # mm: beyond it the marks and codes do not belong together
@@ -149,11 +149,17 @@ def _boxes(page: InkMap, lie: Straight, places: tuple[BoxPlace, ...]) -> tuple[B
         return ()
     shifts, frames = frame_shifts(page, places)
     zero = page_zero(page, places)
+    measured = {
+        place: measure(page, place, shift, free_sides(place, places))
+        for place, shift in zip(places, shifts, strict=True)
+        if place.kind == "tick"
+    }
+    usual = usual_darkness(measured.values())
     readings = []
     for place, shift, frame in zip(places, shifts, frames, strict=True):
         crop = _crop(lie, place, shift, page)
         if place.kind == "tick":
-            got = judge(page, place, shift, frame=float(frame), zero=zero, free=free_sides(place, places))
+            got = judge(page, place, measured[place], frame=float(frame), zero=zero, usual=usual)
             readings.append(BoxReading(place, "tick", got.state, got.confidence, got.reason, got.ink, crop))
         else:
             readings.append(BoxReading(place, place.kind, None, None, "", None, crop))

@@ -1,13 +1,14 @@
 """Is a box ticked? Ticked, empty, or ambiguous with the reason: then a person looks, and nothing is guessed.
 
 What counts is ink inside the printed frame, in mm2 of full black, in strokes longer than a speck, less what this page
-shows where nobody can have written. A line across from side to side is a correction; so is a scribble that leaves the
-box where no other box is beside it. The limits were set on aged cards of the bench (seeds 1 to 3) and are reported on
-others: docs/scan.md.
+shows where nobody can have written. A line from side to side is a correction or a crease, a scribble is a correction;
+what is much paler than the other strokes of the page is a crease or dirt. The limits were set on aged cards of the
+bench and are reported on others: docs/scan.md.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -25,13 +26,18 @@ INSET = 0.75  # mm from the middle of the frame line to where ink is counted
 DARK = 0.16  # ink of a pixel from which it may be a stroke
 LEAST_STROKE = 1.2  # mm that a stroke reaches at the least
 EMPTY, TICKED = 0.25, 0.90  # mm2 of full black: up to, and from
-FILLED = 0.75  # share of the box under the pen, from which it is a filled box and no scribble
+FILLED = 0.85  # share of the box under the pen, from which it is a filled box and no scribble
 SCRIBBLED = 0.50  # from which it is more than a tick or a cross
 STRAY = 0.4  # share of the box within which, from one side of it, all ink lies that came from the box beside it
 ACROSS = 0.92  # share of a line from side to side that is dark, from which the box is struck out
 STEEPEST = 0.45  # of that line: rise over run. A tick or a cross is steeper
+UPRIGHT = 0.2  # run over rise of a line from top to bottom. The long arm of a tick in a high box leans more
 LEAST_FRAME = 0.22  # ink along the frame below which the box is not seen for sure
 CROSSINGS = 4  # of the strokes by a level line, in the middle of the box: a tick has one or two, a cross two
+PALER = 0.5  # of the usual darkness of strokes on this page, below which it is no stroke of the same hand
+PALE = 0.55  # darkness below which a straight line through the box, at any angle, may be a crease
+BROAD = 1.35  # mm: strokes as pale as that and broader are no strokes of a pencil but the edge of a stain
+STRAIGHT, AT_EDGE = 0.45, 0.6  # mm: half the breadth of such a line, and how near the sides it comes
 AS_DARK = 0.4  # of the darkest strokes in the box, from which a line across is a line of a pen: a crease is paler
 OUTSIDE = 1.2  # mm2 of ink outside the frame that make a scribble
 _RING = (0.45, 1.5)  # mm outside the frame where that ink is looked for
@@ -48,16 +54,23 @@ class TickReading:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Ink of one box: mm2 of full black in strokes; share under the pen; darkest line across; mm2 of ink beside it, on
-    the sides where no other box is; how often a level line meets a stroke, the median of the middle half; whether all
-    of it hangs at one side."""
+    """Ink of one box: mm2 of full black in `strokes`; how dark they are; share under the pen; darkest line across, or
+    up and down; mm2 of ink beside it, on the sides where no other box is; how often a level line meets a stroke, the
+    median of the middle half; whether all of it hangs at one side, or is one straight line from side to side; how broad
+    the strokes are, mm."""
 
     ink: float
+    dark: float
     filled: float
     across: float
     outside: float
     crossings: float
     stray: bool
+    straight: bool
+    broad: float
+
+
+NOTHING = Measured(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False, 0.0)
 
 
 def cut(array: NDArray[Pixel], left: float, top: float, width: float, height: float) -> NDArray[Pixel]:
@@ -116,7 +129,7 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
     left, top = left + float(shift[0]), top + float(shift[1])
     inner = cut(page.ink, left + INSET, top + INSET, width - 2 * INSET, height - 2 * INSET)
     if min(inner.shape) < 4:
-        return Measured(0.0, 0.0, 0.0, 0.0, 0.0, False)
+        return NOTHING
     held = strokes(inner)
     ring = _RING[1] - _RING[0]
     beside = [
@@ -126,10 +139,43 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
     ]
     written = inner[held]
     ink = float(written.sum()) / PIXELS_PER_MM**2
-    pen = held & (inner >= AS_DARK * np.quantile(written, 0.9)) if written.size else held
+    if not written.size:
+        return NOTHING
+    dark = float(np.quantile(written, 0.9))
+    pen = held & (inner >= AS_DARK * dark)
+    across = max(_across(pen, STEEPEST), _across(pen.T, UPRIGHT))
     return Measured(
-        ink, float(pen.mean()), _across(pen), max(beside, default=0.0), _crossings(pen), _at_one_side(held)
-    )
+        ink, dark, float(pen.mean()), across, max(beside, default=0.0), _crossings(pen), _at_one_side(held),
+        _straight_through(held), _breadth(held),
+    )  # fmt: skip
+
+
+def usual_darkness(measured: Iterable[Measured]) -> float:
+    """How dark strokes are on this page: the median of the boxes that hold enough ink for a tick; 0 without any."""
+    found = [got.dark for got in measured if got.ink >= TICKED]
+    return float(np.median(found)) if found else 0.0
+
+
+def _breadth(held: NDArray[np.bool_]) -> float:
+    """Mean breadth of the strokes, mm: a band of breadth b lies b/4 from its edge on average."""
+    away = cv2.distanceTransform(np.pad(held, 1).astype(np.uint8), cv2.DIST_L2, 3)
+    return 4 * float(away[1:-1, 1:-1][held].mean()) / PIXELS_PER_MM
+
+
+def _straight_through(held: NDArray[np.bool_]) -> bool:
+    """Whether the strokes are one straight line that reaches the sides of the box with both ends."""
+    points = np.argwhere(held).astype(np.float64)
+    middle = points.mean(axis=0)
+    _, _, axes = np.linalg.svd(points[:: max(1, len(points) // 400)] - middle, full_matrices=False)
+    if axes.shape != (2, 2):
+        return False
+    along, aside = (points - middle) @ axes.T[:, 0], (points - middle) @ axes.T[:, 1]
+    if np.quantile(np.abs(aside), 0.85) > STRAIGHT * PIXELS_PER_MM:
+        return False
+    high, wide = held.shape
+    ends = points[[int(np.argmin(along)), int(np.argmax(along))]]
+    edge = np.minimum(ends, np.array([high - 1, wide - 1]) - ends).min(axis=1)
+    return bool((edge <= AT_EDGE * PIXELS_PER_MM).all())
 
 
 def _at_one_side(held: NDArray[np.bool_]) -> bool:
@@ -150,8 +196,9 @@ def _crossings(held: NDArray[np.bool_]) -> float:
     return float(np.median((np.diff(rows, axis=1) > 0).sum(axis=1))) if rows.size else 0.0
 
 
-def _across(held: NDArray[np.bool_]) -> float:
-    """Largest share of dark pixels on a line from the left to the right side that is no steeper than STEEPEST."""
+def _across(held: NDArray[np.bool_], steepest: float) -> float:
+    """Largest share of dark pixels on a line from the left to the right side that rises no more than `steepest` of its
+    run; of an array turned on its side, from top to bottom."""
     height, width = held.shape
     # A hand's line is not straight: three quarters of a millimetre of play.
     play = round(0.4 * PIXELS_PER_MM)
@@ -160,20 +207,17 @@ def _across(held: NDArray[np.bool_]) -> float:
     x = np.arange(width)
     best = 0.0
     for start in starts:
-        ends = starts[np.abs(starts - start) <= STEEPEST * width]
+        ends = starts[np.abs(starts - start) <= steepest * width]
         y = np.rint(start + (ends[:, None] - start) * x / max(1, width - 1)).astype(int)
         best = max(best, float(thick[y, x].mean(axis=1).max(initial=0.0)))
     return best
 
 
-def judge(
-    page: InkMap, box: BoxPlace, shift: Floats, *, frame: float, zero: float, free: tuple[bool, bool]
-) -> TickReading:
-    """The state of one tick box; `frame` is how clearly its frame was seen, `zero` the ink of an empty box here, `free`
-    whether nothing stands to its left and right."""
+def judge(page: InkMap, box: BoxPlace, got: Measured, *, frame: float, zero: float, usual: float) -> TickReading:
+    """The state of one tick box; `frame` is how clearly its frame was seen, `zero` the ink of an empty box here,
+    `usual` the darkness of the strokes of this page."""
     left, top, width, height = box.rectangle
     covered = cut(page.inside, left - 0.5, top - 0.5, width + 1, height + 1)
-    got = measure(page, box, shift, free)
     ink = max(0.0, got.ink - zero)
 
     def unsure(reason: str) -> TickReading:
@@ -187,6 +231,12 @@ def judge(
         return TickReading("empty", round(1 - ink / TICKED, 3), "", ink)
     if got.stray:
         return unsure("ink at one side of the box alone: does it belong to the box beside it?")
+    if got.dark < PALER * usual:
+        return unsure("much paler than what else is written on this page: a crease, or another pencil?")
+    if got.filled < FILLED and got.broad > BROAD and got.dark < PALE:
+        return unsure("pale and broader than a stroke: the edge of a stain?")
+    if got.straight and got.dark < PALE:
+        return unsure("a pale straight line from side to side: a crease?")
     if got.filled < FILLED and got.across >= ACROSS:
         return unsure("a line goes through the box: struck out?")
     if got.filled >= SCRIBBLED and got.outside >= OUTSIDE:
