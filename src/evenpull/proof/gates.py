@@ -36,8 +36,8 @@ RULES = {
     "qualification": "Each operator holds the qualification on the day of the pull.",
     "revision": "Each pull was made under a revision of the specification that was in force on its day.",
     "tool fit": "Each tool was fit for its pulls on the day: chain complete, range, direction, class, cycles, limits "
-    "on use, uncertainty against the window. None was used while it, or a part of it, was blocked, dropped, overloaded, "
-    "lost or outside its limits in a shift check.",
+    "on use, uncertainty against the window. None was used while it, or a part of it, was blocked, dropped, "
+    "overloaded, lost or outside its limits in a shift check.",
     "test": "The test that the joint asks for is recorded as passed after the last pull.",
 }
 OWN_FLAGS = ("pass order", "last pass", "revision")  # other flags say it with their numbers
