@@ -242,7 +242,7 @@ class ToolFitness:
 
     def _with_parts(self, serial: str) -> tuple[str, ...]:
         try:
-            return tuple(dict.fromkeys((serial, *self.held.part_serials(serial))))
+            return tuple(dict.fromkeys((serial, *self.held.part_serials(serial), *sorted(self.held.parts_in(serial)))))
         except ChainError:  # an assembly that contains itself: said by `against_use`
             return (serial,)
 
