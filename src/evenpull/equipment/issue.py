@@ -32,7 +32,7 @@ def at_hand(table: Table) -> tuple[str, ...]:
         said = [f"Fit for every pull and at hand, in the order in which to take them ({table.rule}): "
                 f"{_list(table.fit)}"]
     else:
-        said = ["No allowed tool is fit for every pull: have one calibrated, or what stands against it settled, or have "
+        said = ["No allowed tool is fit for every pull: have one calibrated, settle what stands against it, or have "
                 "the specification allow one that is fit"]
     if table.not_allowed:
         said.append("Would be fit, but the specification does not allow it, and only a new revision of it can: "

@@ -111,18 +111,18 @@ class ToolFitness:
                  "place for the class that a tool may serve: whether it may is not judged")
         return candidate, None, (Reason("class not stated", True, words),)
 
-    def table(self, plan: Plan, day: date, until: date | None = None) -> Table:
-        """Every allowed tool, and those of the register that would be fit but are not allowed, for work from `day` to
-        `until`. What is not allowed never stands among the fit."""
+    def table(self, plan: Plan, day: date, until: date | None = None, *, others: bool = True) -> Table:
+        """Every allowed tool and, with `others`, those of the register that would be fit but are not allowed, for work
+        from `day` to `until`. What is not allowed never stands among the fit."""
         values, joint_class, last = pull_values(plan), plan.spec.joint_class, until or day
         allowed = [self._both(serial, values, (day, last), joint_class, True) for serial in plan.spec.tools_allowed]
-        others = [
+        more = [
             self._both(serial, values, (day, last), joint_class, False)
-            for serial in self.held.serials
+            for serial in (self.held.serials if others else ())
             if serial not in plan.spec.tools_allowed and self._worth(serial, values, day)
         ]
         refused = tuple(sorted((one for one in allowed if not one.fit), key=lambda one: one.serial))
-        return Table(plan.spec.id, day, last, values, in_order(allowed), refused, in_order(others))
+        return Table(plan.spec.id, day, last, values, in_order(allowed), refused, in_order(more))
 
     def _both(
         self, serial: str, values: Sequence[PullValue], days: tuple[date, date], joint_class: JointClass, allowed: bool,

@@ -30,6 +30,7 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "new-entry": ("read", "entry"),
     "typed-record": ("read", "take in"),
     "siblings": _READ,
+    "joint-tools": _READ,
     "new-entry-other": ("read", "entry"),
     "audit": _READ,
     "audit-find": _READ,

@@ -40,6 +40,6 @@ def table(joint_id: str, day: date | None = None, until: date | None = None) -> 
     return table_of(plan, today, until)
 
 
-def table_of(plan: Plan, day: date, until: date | None = None) -> Table:
-    """The same for a plan that is made already."""
-    return tool_fitness().table(plan, day, until)
+def table_of(plan: Plan, day: date, until: date | None = None, *, others: bool = True) -> Table:
+    """The same for a plan that is made already. Without `others` the allowed tools alone."""
+    return tool_fitness().table(plan, day, until, others=others)

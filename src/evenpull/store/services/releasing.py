@@ -139,9 +139,8 @@ def _not_fit(joint_id: str, tools: tuple[str, ...] | None, who: str, hours_valid
     said = "; ".join(f"{serial}: {found[serial]}" for serial in sorted(asked))
     with writing():
         refuse_fact(f"no card of {joint_id} for {who}: {said}", who, joint_id)
-    raise Refused(
-        f"no card for {joint_id}: {said}. {'. '.join(at_hand(table))}. The attempt stands in the log; no card was written."
-    )
+    hand = ". ".join(at_hand(table))
+    raise Refused(f"no card for {joint_id}: {said}. {hand}. The attempt stands in the log; no card was written.")
 
 
 def _context(view: JointView, at: datetime, signature: Signature | None) -> ReportContext:
