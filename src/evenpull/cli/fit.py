@@ -100,7 +100,7 @@ def _one_text(judged: Judged, every: bool) -> Iterator[str]:
         hand = "" if one.setting is None or not one.setting.hand_sensitivity else (
             f", hand 10 mm off {100 * one.setting.hand_sensitivity:.2g} %")
         yield wrap(f"{pull.value.name}: {dialled} for {show(pull.value.torque, 'N.m')}{hand}; false acceptance {risk}"
-                   f"{'' if one.fit else '; NOT FIT'}", 3, 5)  # fmt: skip
+                   f"{'; NOT FIT' if judged.whole or not one.fit else ''}", 3, 5)  # fmt: skip
         if every:
             yield from (wrap(f"{'' if r.fit else 'NOT FIT: '}{r.words}", 5, 7) for r in one.reasons)
     yield from (wrap(f"not judged: {words}", 3, 5) for words in judged.notes)

@@ -186,10 +186,11 @@ def _risk(
     """Expected torque, its u, the risk, and the reason; all None without points for the direction."""
     if curve is None:
         return None, None, None, None
-    at = curve.at(setting.torque / one.ratio)
+    at, certified = curve.at(setting.torque / one.ratio), basis.startswith("points")
     if not at.judged:
         unit = one.driver.unit
-        words = (f"{show(setting.torque / one.ratio, unit)} is outside the points of the certificate, "
+        what = "the points of the certificate" if certified else "the scale that the stated uncertainty is for"
+        words = (f"{show(setting.torque / one.ratio, unit)} is outside {what}, "
                  f"{show(curve.lowest, unit)} to {show(curve.highest, unit)}: cannot be judged")
         return None, None, None, Reason("certificate", False, words)
     expected = float(true_value(setting.torque, float(at.a)))

@@ -46,6 +46,12 @@ def risk(value: float | None) -> str:
 
 
 @register.filter
+def share(value: float) -> str:
+    """A share of a value, two significant figures: "0.07 %"."""
+    return f"{100 * value:.2g} %"
+
+
+@register.filter
 def state_class(state: str) -> str:
     return STATE_CLASS.get(state, state.replace(" ", "-"))
 
