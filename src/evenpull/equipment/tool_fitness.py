@@ -73,16 +73,11 @@ class ToolFitness:
         if serial not in self.held.items and serial not in self.held.assemblies:
             return f"{serial} is not in the register: enter it with its certificate"
         try:
+            if lacking := self.held.missing(serial):
+                return f"the chain is not complete: {'; '.join(lacking)}"  # without it no range and no setting is known
             return self.held.candidate(serial, day)
         except ChainError as error:
-            # a part that is not known is the nearer reason: without it nothing makes an instrument
-            return "; ".join((*self._missing(serial), str(error)))
-
-    def _missing(self, serial: str) -> tuple[str, ...]:
-        try:
-            return tuple(f"the chain is not complete: {text}" for text in self.held.missing(serial))
-        except ChainError:
-            return ()
+            return str(error)
 
     def _fitness(
         self, serial: str, candidate: Candidate, values: Sequence[PassValue], day: date, joint_class: JointClass,
@@ -107,8 +102,8 @@ class ToolFitness:
         stated = [item.serves for item in parts if item is not None and item.serves is not None]
         if stated and max(stated) > joint_class:
             return replace(candidate, serves=max(stated)), joint_class, ()
-        words = (f"the joint is of class {joint_class}; {driver.serial} stands in the simple register, which has no "
-                 "place for the class that a tool may serve: whether it may is not judged")
+        words = (f"the joint is of class {joint_class}; the tool stands in the simple register, which has no place for "
+                 "the class that a tool may serve: whether it may is not judged")
         return candidate, None, (Reason("class not stated", True, words),)
 
     def table(self, plan: Plan, day: date, until: date | None = None, *, others: bool = True) -> Table:
@@ -139,7 +134,7 @@ class ToolFitness:
         if self._driver(serial) is None or self.held.calibration_on(serial, day) is None:
             return False
         found = self._candidate(serial, day)
-        if isinstance(found, str) or found.missing or found.events:
+        if isinstance(found, str) or found.events:
             return False
         one = found.instrument
         return max(v.value.torque for v in values) <= one.driver.upper * one.ratio * (1 + 1e-3)
@@ -188,9 +183,6 @@ class ToolFitness:
         found = self._candidate(serial, day)
         if isinstance(found, str):
             return found
-        lacking = self.held.missing(serial)
-        if lacking:
-            return f"the chain is not complete: {'; '.join(lacking)}"
         bare = [one for one in self.held.part_serials(serial) if not self.held.certificates(one)]
         return f"no certificate of {', '.join(bare)}" if bare else "its parts were never calibrated at the same time"
 

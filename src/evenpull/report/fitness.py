@@ -27,7 +27,7 @@ def fitness(plan: Plan, context: ReportContext) -> dict[str, Any]:
     force, days, expanded uncertainty against the window, probability of a false acceptance, fit or why not. `notes`:
     what was not judged. Both empty where nothing is known of tools but their names.
     """
-    fit, notes = context.around.fit, dict[str, None]()
+    fit, notes = context.around.fit, dict[str, dict[str, None]]()
     if fit is None:
         return {"rows": [], "notes": []}
     values, rows, used = pull_values(plan), list[list[str]](), _used(context)
@@ -39,13 +39,14 @@ def fitness(plan: Plan, context: ReportContext) -> dict[str, Any]:
             if not own:
                 continue  # a number that the plan does not have: flagged, and nothing to be fit for
             one = fit.judged(serial, own, day, plan.spec.joint_class, allowed=allowed)
-            numbers = " + ".join(c.id for c in fit.certificates(serial, (day, day)))
+            numbers = " + ".join(dict.fromkeys(c.id for c in fit.certificates(serial, (day, day))))
             chain = fit.instrument(serial, day)
             told = (serial, "" if chain is None else chain.name, numbers or "NONE", *_uncertainty(one), _outcome(one))
             same.setdefault(told, []).append(day)
-            notes |= dict.fromkeys(f"{serial}: {words}." for words in one.notes)
+            for words in one.notes:
+                notes.setdefault(words, {})[serial] = None
         rows += [_row(told, some) for told, some in same.items()]
-    return {"rows": rows, "notes": [safe(note) for note in notes]}
+    return {"rows": rows, "notes": [safe(f"{', '.join(tools)}: {words}.") for words, tools in notes.items()]}
 
 
 def _used(context: ReportContext) -> dict[str, dict[date, set[tuple[int | None, int]]]]:
