@@ -10,6 +10,7 @@ from evenpull.equipment import Assembly, Calibration, Holdings, Item
 from evenpull.equipment.drawn import deviation_plot
 from evenpull.equipment.events import ENDING, begin_of
 from evenpull.equipment.summary import DueRow, Status, calibrated_with, checks_of, due_list, status
+from evenpull.equipment.words import scale_of
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.instrument.acceptance import Acceptance
 from evenpull.instrument.assembly import Instrument, budget_of
@@ -34,7 +35,7 @@ HISTORY = ("tool dropped", "tool overloaded", "tool repaired", "tool lost", "too
 
 @dataclass(frozen=True)
 class InstrumentRow:
-    """One line of the list. `scale` in words, "" for what shows nothing."""
+    """One line of the list. `scale` in words, of what shows nothing what it is."""
 
     serial: str
     name: str
@@ -133,14 +134,6 @@ def _row(held: Holdings, serial: str, day: date) -> InstrumentRow:
     assert item is not None
     return InstrumentRow(serial, item.name, item.kind, scale_of(item), item.place, item.owner,
                          status(held, serial, day, _cycles(held, serial, day)))
-
-
-def scale_of(item: Item) -> str:
-    """"40 N·m to 200 N·m, steps of 1 N·m"."""
-    if item.scale is None:
-        return ""
-    step = "" if item.scale.resolution is None else f", steps of {show(item.scale.resolution, item.unit)}"
-    return f"{show(item.scale.lower, item.unit)} to {show(item.scale.upper, item.unit)}{step}"
 
 
 def _cycles(held: Holdings, serial: str, day: date) -> int | None:
