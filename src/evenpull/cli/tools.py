@@ -166,6 +166,8 @@ def certificate(
     for row in rows:
         typer.echo(f"certificate {row.number} of {row.serial} "
                    f"{'written' if row.changed else 'as it was, nothing written'}")
+    for line in services().used_before(row.serial for row in rows):
+        typer.echo(line)
 
 
 def _given(text: str) -> tuple[str, str]:

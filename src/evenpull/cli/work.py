@@ -55,9 +55,12 @@ def add(
             said = "written" if done.changed else "as it was, nothing written"
             typer.echo(f"{path}: {done.items} items and {done.assemblies} assemblies {said}")
         elif form == "evenpull certificates 1":
-            for one in services().add_certificates(text, str(path), who, confirmed=confirm, why=why):
+            rows = services().add_certificates(text, str(path), who, confirmed=confirm, why=why)
+            for one in rows:
                 said = "written" if one.changed else "as it was, nothing written"
                 typer.echo(f"{path}: certificate {one.number} of {one.serial} {said}")
+            for line in services().used_before(one.serial for one in rows):
+                typer.echo(line)
         elif form == "evenpull certificate mapping 1":
             row = services().add_certificate_mapping(text, str(path), who)
             said = "written" if row.changed else "as it was, nothing written"

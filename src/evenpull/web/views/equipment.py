@@ -167,6 +167,8 @@ def _written(request: HttpRequest, rows: tuple[CertificateRow, ...]) -> HttpResp
     for row in rows:
         said = "written" if row.changed else "stands there already, and nothing was written"
         messages.success(request, f"Certificate {row.number} of {row.serial}: {said}.")
+    for line in services.used_before(row.serial for row in rows):
+        messages.warning(request, f"{line}.")
     return HttpResponseRedirect(address(rows[0].serial))
 
 
