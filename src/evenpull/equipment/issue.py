@@ -2,7 +2,7 @@
 
 A tool is refused for the card where something holds against it for every pull, or where it is fit in no pass. One that
 is fit in some passes only may go with others on one card: its line in the other passes then says why it is not to be
-used there, and a pass that no tool of the card can do refuses the card (docs/decisions/0021).
+used there, and a pass that no tool of the card can do refuses the card (docs/decisions/0024).
 """
 
 from __future__ import annotations

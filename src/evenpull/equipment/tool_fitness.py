@@ -94,7 +94,7 @@ class ToolFitness:
     ) -> tuple[Candidate, JointClass | None, tuple[Reason, ...]]:
         """How the class of the joint is asked. The simple register has no place for the class that a tool may serve, so
         that there nothing is refused for lack of it, and the words say so; what another part of the chain states counts
-        all the same (docs/decisions/0021)."""
+        all the same (docs/decisions/0024)."""
         driver = self.held.items.get(candidate.instrument.driver.serial)
         if candidate.serves is not None or driver is None or not only_simple(driver):
             return candidate, joint_class, ()
