@@ -23,6 +23,7 @@ from evenpull.equipment.gate import Table, pull_values
 from evenpull.equipment.issue import at_hand, not_fit, told
 from evenpull.equipment.tool_fitness import ToolFitness
 from evenpull.instrument.candidate import PassValue, UseLimit
+from evenpull.instrument.interval import IntervalRule
 from evenpull.instrument.parts import Adapter, Driver
 from evenpull.plan import Plan, make_plan
 from evenpull.quantities import to_si
@@ -107,6 +108,8 @@ def test_the_adapter_changes_the_setting_and_the_hand_matters() -> None:
      "outside its limits in the shift check"),
     (held({"AD-0007": (entry("tool dropped", on(4, 10), "AD-0007", what="bent"),)}), DAY, "CF-0007",
      "AD-0007: dropped or abused"),
+    (held(interval=IntervalRule(1, 5000, (), "KN-Q-012")), DAY, "TW-0301",
+     "its interval is over: 1 months from 2026-03-02 ended on 2026-04-01"),
     (held(serves="C"), DAY, "TW-0301", "the joint is of class B, the tool may serve class C"),
     (held(serves=None), DAY, "TW-0301", "the joint is of class B; which class the tool may serve is not stated"),
 ])
@@ -199,7 +202,8 @@ def test_a_tool_whose_certificate_ends_before_the_card_is_not_fit_for_it() -> No
     one = table(held(), plan(), date(2027, 3, 1), date(2027, 3, 2)).of("TW-0301")
     assert one is not None and one.fitness is not None and one.fitness.fit and not one.fit
     ended = "driver TW-0301: certificate KNC-26-0412 ran out on 2027-03-01, before 2027-03-02"
-    assert one.whole == (f"by 2027-03-02: {ended}",)
+    over = "its interval is over: 12 months from 2026-03-02 ended on 2027-03-01"
+    assert one.whole == (f"by 2027-03-02: {ended}", f"by 2027-03-02: {over}")
     assert table(held(), plan(), date(2027, 3, 1)).of("TW-0301").fit  # type: ignore[union-attr]
 
 

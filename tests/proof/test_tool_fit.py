@@ -15,6 +15,7 @@ import pytest
 from evenpull.equipment import Holdings, read_certificates
 from evenpull.equipment.tool_fitness import ToolFitness
 from evenpull.instrument.candidate import UseLimit
+from evenpull.instrument.interval import IntervalRule
 from evenpull.intake.record import Particular, Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.plan import Plan
@@ -64,6 +65,7 @@ def test_a_fit_tool_is_said_to_be_fit_and_blocks_nothing() -> None:
 
 
 @pytest.mark.parametrize(("known", "at", "passes", "words"), [
+    (held(interval=IntervalRule(1, 5000, (), "KN-Q-012")), plan(), 4, "1 months from 2026-03-02 ended on 2026-04-01"),
     (held(serves="C"), plan(), 4, "the joint is of class B, the tool may serve class C"),
     (held(serves=None), plan(), 4, "which class the tool may serve is not stated"),
     (held(directions=("anticlockwise",)), plan(), 4, "the tool turns anticlockwise"),
