@@ -72,6 +72,9 @@ def _text(table: Table) -> Iterator[str]:
     for judged in table.refused:
         yield ""
         yield f"-  {_named(judged)}: NOT FIT"
+        if judged.passes_fit:
+            numbers = ", ".join(str(n) for n in judged.passes_fit)
+            yield wrap(f"fit in pass {numbers} only: on a card only beside a tool that is fit for the others", 3, 5)
         yield from (wrap(words, 3, 5) for words in judged.refusals)
         yield from _one_text(judged, False)
     if table.not_allowed:
