@@ -57,7 +57,7 @@ def faulty(name: str, **more: Any) -> tuple[Plan, list[Tightening], dict[str, An
     if name == "revision":
         at = plan()
         records = changed(work(at), 2, 3, torque=at.passes[2].upper * 0.999)
-        return revised(at, date(2026, 4, 1), 0.02), records, {"revisions": (at,)}
+        return revised(at, date(2026, 4, 1), 0.04), records, {"revisions": (at,)}
     at, make = CASES[name]
     return at, make(at), {}
 

@@ -16,11 +16,13 @@ from evenpull.cli import (
     calculate,
     client,
     enter,
+    fit,
     friction,
     judge,
     keep,
     ring,
     ring_solid,
+    tools,
     witness,
     work,
 )
@@ -50,6 +52,7 @@ for panel, name, command in (
     (ASK, "ring", ring.ring),
     (ASK, "ring-solid", ring_solid.ring_solid),
     (ASK, "add", work.add),
+    (WORK, "fit", fit.fit),
     (WORK, "card", work.card),
     (WORK, "suggest", work.suggest),
     (WORK, "mapping", work.mapping),
@@ -78,6 +81,7 @@ for panel, name, command in (
     (KEEP, "demo", keep.demo),
 ):
     app.command(name, rich_help_panel=panel)(command)
+app.add_typer(tools.app, name="tools", rich_help_panel=KEEP)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)
 app.add_typer(audit_answers.app, name="audit", rich_help_panel=KEEP)

@@ -62,7 +62,7 @@ def examine(
     """
     book = FlagBook(plan.spec.id)
     told = clocks(records, around.tools)
-    judge = Judge(plan, moments(records, told.times), register, around.revisions)
+    judge = Judge(plan, moments(records, told.times), register, around.revisions, around.fit)
     by_unit: dict[str, dict[int, list[Tightening]]] = defaultdict(lambda: defaultdict(list))
     series = plan.spec.series is not None
     if not series:

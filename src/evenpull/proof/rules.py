@@ -242,6 +242,22 @@ _RULES = (
         "ISO 9001:2015 7.1.5.2 (traceable measuring equipment)",
     ),
     FlagRule(
+        "tool stated otherwise",
+        "The certificate, adapter, multiplier, pump, gauge or setting that the record states is not what the register "
+        "says of its tool on that day.",
+        "yes; a note where only the setting differs and still gives a torque inside the window",
+        RECORD,
+        "Which chain and which certificate made the value is part of the record (docs/records.md): " + PRACTICE,
+    ),
+    FlagRule(
+        "tool not fit",
+        "On the day of the pull the tool was not fit for it: chain not complete, class, direction, range, limits on "
+        "use, cycles, setting, or the probability of a false acceptance is too large.",
+        "a note: the gate 'tool fit' is then not met, and blocks until an exception covers it",
+        RECORD,
+        "Fit for the purpose: ISO 10012:2003 7.2, from memory; probability: JCGM 106:2012 7.4 and 8",
+    ),
+    FlagRule(
         "doubled",
         "More than one record in one place. The last one counts; when the order is not known, none does.",
         "yes; a note on a check pass, for a touch-up, and when no earlier record was accepted or above the "

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from evenpull.equipment.tool_fitness import ToolFitness
 from evenpull.intake.record import Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.plan.model import Plan
@@ -47,6 +48,7 @@ class Surroundings:
     received: Mapping[str, datetime] = field(default_factory=dict)  # SHA-256 of a file -> when it was received
     released: datetime | None = None  # the first signature on the joint
     withdrawn: tuple[Withdrawn, ...] = ()  # readings that took something from this joint, by seq
+    fit: ToolFitness | None = field(default=None, compare=False)  # both registers; None: as the plan's tools say
     operators: frozenset[str] = frozenset()  # folded; of all records received, whatever was corrected or left out since
 
 

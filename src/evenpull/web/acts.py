@@ -30,6 +30,7 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "new-entry": ("read", "entry"),
     "typed-record": ("read", "take in"),
     "siblings": _READ,
+    "joint-tools": _READ,
     "new-entry-other": ("read", "entry"),
     "audit": _READ,
     "audit-find": _READ,
@@ -73,6 +74,14 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "withdraw": (_READ[0], "withdraw"),
     "raw-file": ("export", None),
     "tools": ("read", "tools"),
+    "equipment": ("read", "tools"),
+    "equipment-due": _READ,
+    "new-certificate": ("read", "tools"),
+    "certificate-table": ("read", "tools"),
+    "commit-certificates": (_READ[0], "tools"),
+    "add-certificate-mapping": (_READ[0], "tools"),
+    "withdraw-certificate": (_READ[0], "tools"),
+    "instrument": _READ,
     "log": _READ,
 }
 

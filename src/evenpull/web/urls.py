@@ -9,8 +9,10 @@ from evenpull.web.views import (
     audit_answers,
     calculations,
     entries,
+    equipment,
     files,
     intake,
+    joint_tools,
     joints,
     keyed,
     prediction_plan,
@@ -33,7 +35,20 @@ class JointId:
         return value
 
 
+class Serial:
+    """Serials as the registers of tools allow them."""
+
+    regex = r"[A-Za-z0-9][A-Za-z0-9 ._/-]{0,39}"
+
+    def to_python(self, value: str) -> str:
+        return value
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
 register_converter(JointId, "joint")
+register_converter(Serial, "serial")
 
 handler404 = "evenpull.web.refusals.not_here"
 handler400 = "evenpull.web.refusals.bad_request"
@@ -59,6 +74,7 @@ urlpatterns = [
     path("joints/<joint:joint_id>/typed/", keyed.one, name="typed-record"),
     path("joints/<joint:joint_id>/entry/", entries.of_joint, name="new-entry"),
     path("joints/<joint:joint_id>/alike/", audit.siblings, name="siblings"),
+    path("joints/<joint:joint_id>/tools/", joint_tools.one, name="joint-tools"),
     path("joints/<joint:joint_id>/revisions/", audit_answers.history, name="history"),
     path("entry/", entries.other, name="new-entry-other"),
     path("audit/", audit.start, name="audit"),
@@ -102,5 +118,13 @@ urlpatterns = [
     path("files/<str:sha256>/withdraw/", files.withdraw, name="withdraw"),
     path("files/<str:sha256>/raw", files.raw, name="raw-file"),
     path("tools/", tools.listing, name="tools"),
+    path("equipment/", equipment.listing, name="equipment"),
+    path("equipment/due/", equipment.due, name="equipment-due"),
+    path("equipment/new-certificate/", equipment.new_certificate, name="new-certificate"),
+    path("equipment/certificate-table/", equipment.table, name="certificate-table"),
+    path("equipment/certificate-table/commit/", equipment.commit, name="commit-certificates"),
+    path("equipment/mappings/", equipment.add_mapping, name="add-certificate-mapping"),
+    path("equipment/withdraw-certificate/", equipment.withdraw, name="withdraw-certificate"),
+    path("instruments/<serial:serial>/", equipment.one, name="instrument"),
     path("log/", files.log, name="log"),
 ]
