@@ -28,6 +28,7 @@ from evenpull.calculation.read import read_calculation
 from evenpull.card.codes import CodeError, page_payload, read_page_payload, read_payload
 from evenpull.card.serial import SerialError, make_serial, parse_serial
 from evenpull.demo import scenario
+from evenpull.equipment import Holdings, read_certificate_mapping, read_certificates, read_equipment
 from evenpull.evidence import make_checkpoint, verify
 from evenpull.evidence.authority import AuthorityError, read_authorities
 from evenpull.evidence.backup import BackupError, Manifest, read_manifest
@@ -50,6 +51,7 @@ from evenpull.plan.tools import read_tools
 from evenpull.prediction.read import read_prediction
 from evenpull.quantities import UnitError
 from evenpull.quantities.reading import parse
+from tests.equipment.files import CERTIFICATES, EQUIPMENT, MAPPING, WITH_READINGS
 from tests.evidence.bundles import make as make_bundle
 from tests.store.samples import many
 
@@ -110,6 +112,12 @@ READERS: dict[str, Reader] = {
         lambda t: read_specification(t, "any.toml"), (SpecificationError,), lambda: texts("joints")),
     "plan.tools.read_tools": Reader(
         lambda t: read_tools(t, "any.toml"), (SpecificationError,), lambda: (scenario.tools_text(),)),
+    "equipment.read.read_equipment": Reader(
+        lambda t: read_equipment(t, "any.toml", Holdings()), (SpecificationError,), lambda: (EQUIPMENT,)),
+    "equipment.certificates.read_certificates": Reader(
+        lambda t: read_certificates(t, "any.toml"), (SpecificationError,), lambda: (CERTIFICATES, WITH_READINGS)),
+    "equipment.table_mapping.read_certificate_mapping": Reader(
+        lambda t: read_certificate_mapping(t, "any.toml"), (SpecificationError,), lambda: (MAPPING,)),
     "plan.forms.toml_to_form": Reader(toml_to_form, (ValueError,), lambda: texts("joints")),
     "intake.mapping.read_mapping": Reader(
         lambda t: read_mapping(t, "any.toml"), (MappingError,), lambda: texts("mappings")),
@@ -162,6 +170,7 @@ ELSEWHERE = {
     "ledger.entry.from_json": "tests/ledger/test_check.py::test_nothing_but_an_entry_error",
     "intake.read.read_file": "tests/intake/test_properties.py::test_any_bytes_end_in_a_reading_or_an_intake_error",
     "intake.read.read_bytes": "tests/intake/test_properties.py::test_any_bytes_end_in_a_reading_or_an_intake_error",
+    "equipment.table.read_certificate_table": "tests/equipment/test_table.py::test_any_bytes",
     "intake.suggest.grid.load": "tests/intake/test_suggest_any.py::test_any_bytes",
     "intake.keyed.keyed_file": "tests/hostile/test_readers.py::test_any_typed_row",
     "evidence.sign.read_secret_key": "tests/hostile/test_readers.py::test_any_key_file",
