@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from evenpull.equipment import Holdings, read_certificates
 from evenpull.equipment.events import open_events
+from evenpull.equipment.simple import one_after_the_other
 from evenpull.instrument.assembly import budget_of, setting_of
 from evenpull.instrument.candidate import PassValue
 from evenpull.instrument.fitness import fitness
 from evenpull.instrument.interval import ISO_6789
 from evenpull.instrument.parts import ChainError
 from evenpull.instrument.period import suspect_period
-from evenpull.instrument.validity import overlaps
+from evenpull.instrument.validity import last_day, overlaps
 from evenpull.plan import read_tools
 from evenpull.plan.settings import setting_for
 from evenpull.quantities import to_si
@@ -216,15 +219,17 @@ def test_renewed_entries_of_the_simple_register_follow_one_another() -> None:
 
 
 def test_both_registers_together() -> None:
-    """A certificate with points counts before an entry of the simple register that says the same, or less."""
+    """A certificate with points counts before an entry of the simple register with its number or its first day; else
+    the later ends the earlier."""
     (tool, _) = read_tools(TOOLS, "tools.toml")
     same = replace(tool, serial="TW-0301", certificate="KNC-26-0412")
     earlier = replace(same, certificate="OLD", certificate_from=date(2025, 6, 1), certificate_until=date(2026, 5, 31))
     later = replace(same, certificate="LATER", certificate_from=date(2026, 8, 1), certificate_until=date(2027, 7, 31))
-    held = store().joined([same, earlier, later])
+    twin = replace(same, certificate="TWIN", certificate_from=date(2026, 3, 2))
+    held = store().joined([same, earlier, later, twin])
     found = held.certificates("TW-0301")
-    assert [(one.id, one.valid_from, bool(one.points)) for one in found] == [
-        ("OLD", date(2025, 6, 1), False), ("KNC-26-0412", date(2026, 3, 2), True), ("LATER", date(2027, 3, 2), False)]
+    assert [(one.id, last_day(one, found), bool(one.points)) for one in found] == [
+        ("OLD", date(2026, 3, 1), False), ("KNC-26-0412", date(2026, 7, 31), True), ("LATER", date(2027, 7, 31), False)]
     assert overlaps(found) == ()
     assert held.items["TW-0301"].name == "Indicating torque wrench with dial"
 
@@ -236,3 +241,20 @@ def test_units_of_a_certificate_are_converted_exactly() -> None:
     assert one.certificate.points[0].nominal == pytest.approx(40 * 0.45359237 * 9.80665 * 0.3048, rel=1e-12)
     assert one.certificate.points[0].a == pytest.approx(0.05)
     assert one.unit == "lbf.ft" and to_si(1, one.unit, "torque") == pytest.approx(1.3558179483, rel=1e-10)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 40), st.integers(0, 40), st.booleans()), max_size=6))
+def test_the_two_registers_never_overlap(spans: list[tuple[int, int, bool]]) -> None:
+    """Whatever days entries of the simple register have, among certificates with points that do not overlap."""
+    (one,) = store().calibrations["TW-0301"]
+    made = []
+    for number, (first, length, points) in enumerate(spans):
+        begin = date(2026, 1, 1) + timedelta(days=first)
+        days = {"calibrated": begin, "valid_from": begin, "valid_until": begin + timedelta(days=length)}
+        own = replace(one.certificate, id=f"C{number}", points=one.certificate.points if points else (), **days)
+        made.append(replace(one, certificate=own))
+    assume(overlaps([c.certificate for c in made if c.certificate.points]) == ())  # else refused when it was added
+    kept = one_after_the_other(made)
+    assert overlaps([c.certificate for c in kept]) == ()
+    assert {c.number for c in made if c.certificate.points} <= {c.number for c in kept}

@@ -10,11 +10,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from evenpull.equipment import read_certificate_mapping, read_certificate_table
+from evenpull.equipment import read_certificate_mapping, read_certificate_table, read_certificates
+from evenpull.equipment.write import certificate_text, form_text
 from evenpull.intake import IntakeError
 from evenpull.plan import SpecificationError
 from evenpull.plan.errors import Fault
-from tests.equipment.files import GIVEN, MAPPING, TABLE
+from tests.equipment.files import CERTIFICATES, GIVEN, HYDRAULIC, MAPPING, TABLE, WITH_READINGS
 from tests.plan.files import changed
 
 MAP = read_certificate_mapping(MAPPING, "mapping.toml")
@@ -81,7 +82,7 @@ def test_several_certificates_in_one_file_by_columns() -> None:
     (("120;120;117,6;CW", "120;120;117,6;right"), 8, "column 'Hand'", "no meaning as direction"),
     (("CW;AF;1,2", "CW;;1,2"), 7, "column 'State'", "missing"),
     (("CW;AF;1,2", "CW;AF;"), 7, "column 'W (%)'", "uncertainty is missing"),
-    (("CW;AF;1,2", "CW;AF;120"), 7, "column 'W (%)'", "cannot be"),
+    (("CW;AF;1,2", "CW;AF;120"), 7, "column 'W (%)'", "no uncertainty of"),
     (("02.03.2026", "2026-03-02"), 3, "calibrated (cell B3)", "no day written as"),
     (("Number;TDM 4410", "Number;"), None, "number", "is missing: nothing stands in cell B2"),
     (("CW;AF;1,2", '"CW;AF;1,2'), 7, "", "quotation mark"),
@@ -187,3 +188,39 @@ def test_what_is_written_is_read_back(points: list[tuple[int, int]]) -> None:
     table = "\n".join([*TABLE.splitlines()[:6], *lines]) + "\n"
     (one,) = read_certificate_table(table.encode(), MAP, "t.csv", GIVEN).calibrations
     assert [(p.nominal, p.reference) for p in one.certificate.points] == rows
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(st.integers(1, 99_999), st.integers(-80, 80), st.integers(1, 290)), min_size=1, max_size=9,
+                unique_by=lambda one: one[0]), st.sampled_from(["N.m", "lbf.ft", "kgf.cm", "bar", "deg", "mm"]))
+def test_a_table_written_as_a_typed_certificate_is_the_same(points: list[tuple[int, int, int]], unit: str) -> None:
+    rows = [(n / 100, n / 100 / (1 + d / 1000), w / 10) for n, d, w in sorted(points)]
+    lines = [f"{n};{n};{r!r};CW;AF;{w}".replace(".", ",") for n, r, w in rows]
+    table = "\n".join([*TABLE.splitlines()[:6], *lines]) + "\n"
+    mapping = read_certificate_mapping(changed(MAPPING, ('unit = "N.m"', f'unit = "{unit}"')), "m.toml")
+    (one,) = read_certificate_table(table.encode(), mapping, "t.csv", GIVEN).calibrations
+    assert read_certificates(certificate_text(one), "t.csv") == (one,)
+
+
+@pytest.mark.parametrize("text", [CERTIFICATES, WITH_READINGS, 'form = "evenpull certificates 1"\n' + HYDRAULIC])
+def test_a_typed_certificate_written_again_is_the_same(text: str) -> None:
+    for one in read_certificates(text, "c.toml"):
+        assert read_certificates(certificate_text(one), "c.toml") == (one,)
+
+
+def test_what_is_filled_in_on_a_page() -> None:
+    head = {"serial": "TW-0301", "number": "N 1", "calibrated": "2026-03-02", "valid_until": "2027-03-01",
+            "laboratory": "Tidewater", "standards": "RS-1, RS-2", "unit": "N.m", "permissible": "4", "counter": "12",
+            "rule": "simple acceptance", "note": ""}
+    rows = [{"stage": "as found", "direction": "clockwise", "nominal": "40", "reference": "39,2", "uncertainty": "1,2"},
+            {"stage": "as found", "direction": "clockwise", "nominal": "100", "readings": "97,2 97,6 98 98,4 98,8"}]
+    budget = {"resolution": "0,5", "b_rep": "0,6", "b_od": "0,4", "b_int": "0,3", "b_l": "0,8", "W_md": "1"}
+    text = form_text(head, rows, [{"symbol": "w_md", "value": "0,005", "distribution": "standard"}],
+                     [{"range": "40 N.m; 90 N.m", "reason": "worn"}], {"months": "12", "source": "x"}, budget)
+    (one,) = read_certificates(text, "typed")
+    assert one.certificate.standards == ("RS-1", "RS-2") and one.permissible == 0.04 and one.counter == 12
+    assert [p.reference for p in one.certificate.points] == [39.2, pytest.approx(98.0)]
+    assert one.certificate.points[1].w == pytest.approx(0.01361547 / 2, abs=1e-8)
+    assert one.limits[0].upper == 90 and one.interval is not None and len(one.contributions) == 1
+    with pytest.raises(SpecificationError, match=r"certificate\.0\.point\.0\.nominal"):
+        read_certificates(form_text(head, [{**rows[0], "nominal": "forty"}]), "typed")

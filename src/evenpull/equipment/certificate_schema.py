@@ -67,6 +67,8 @@ class PointTable(Table):
                                   allowed=_IN_UNIT)
     uncertainty: Share | None = key("expanded relative uncertainty W; left out: by ISO 6789-2 from the readings",
                                     '"1.1 %"', None, allowed='share such as "1.1 %"')
+    k: Annotated[float, number_within(1, 10, "a coverage factor this can be")] | None = key(
+        "coverage factor of this point; left out: that of the certificate", "2.0", None, allowed="1 to 10")
     readings: Annotated[tuple[float, ...], PlainValidator(_readings)] | None = key(
         "single readings of the standard", "[97.2, 97.6, 98.0, 98.4, 98.8]", None, allowed="two or more numbers")
     resolution: Annotated[float, number_within(0, 1e9, "a resolution this can be")] | None = key(

@@ -203,6 +203,7 @@ def _entry(p: PointTable, unit: str, kind: Kind, k: float, readings: PointReadin
     indicated = p.nominal if p.indicated is None else p.indicated
     reference = p.reference if p.readings is None or p.reference is not None else statistics.fmean(p.readings)
     W: float | None = p.uncertainty
+    k = p.k or k
     if W is None and readings is not None and indicated > 0:
         W, k = calibrated_point(readings).W, 2.0
     values = (math.nan if one is None else to_si(one, unit, kind) for one in (p.nominal, indicated, reference))

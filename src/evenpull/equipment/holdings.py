@@ -59,7 +59,11 @@ class Holdings:
     def used_in(self, serial: str) -> tuple[str, ...]:
         """The assemblies that hold this serial, at any depth, by serial."""
         return tuple(sorted(
-            one for one in self.assemblies if one != serial and serial in self._all_in(one, frozenset())))
+            one for one in self.assemblies if one != serial and serial in self.parts_in(one)))
+
+    def parts_in(self, serial: str) -> frozenset[str]:
+        """Every serial that an assembly holds at any depth, assemblies in between too; () of an item."""
+        return self._all_in(serial, frozenset())
 
     def _all_in(self, serial: str, path: frozenset[str]) -> frozenset[str]:
         if serial in path or serial not in self._made_of:
@@ -133,7 +137,7 @@ class Holdings:
 
     def about(self, serial: str) -> tuple[Entry, ...]:
         """Every entry about a serial and, of a chain, about its parts and the assemblies in between, in time."""
-        serials = {serial, *self._all_in(serial, frozenset())}
+        serials = {serial, *self.parts_in(serial)}
         found = (entry for one in serials for entry in self.entries.get(one, ()))
         return tuple(sorted(found, key=lambda e: (e.at, e.seq)))
 
@@ -147,7 +151,7 @@ class Holdings:
     def events(self, serial: str, day: date) -> tuple[str, ...]:
         """What happened to a serial, or to a part of it, and is not settled at the end of the day, in words."""
         found: list[str] = []
-        inside = self._all_in(serial, frozenset())
+        inside = self.parts_in(serial)
         for one in dict.fromkeys((serial, *self.part_serials(serial), *sorted(inside))):
             item = self.items.get(one)
             done = [c for c in self.calibrations.get(one, ()) if c.certificate.calibrated <= day]
@@ -326,12 +330,16 @@ def holdings(
     items: Iterable[Item], assemblies: Iterable[Assembly], calibrations: Iterable[Calibration],
 ) -> Holdings:
     """Holdings of what was read; of two items or assemblies with one serial, and of two certificates of one item with
-    one number, the later counts."""
+    one number, the later counts. A certificate without a permissible deviation is judged by that of its item."""
+    known = {one.serial: one for one in items}
     by_serial: dict[str, dict[str, Calibration]] = {}
     for one in calibrations:
+        item = known.get(one.serial)
+        if one.permissible is None and item is not None and item.permissible is not None:
+            one = replace(one, permissible=item.permissible)
         by_serial.setdefault(one.serial, {})[one.number] = one
     ordered = {
         serial: tuple(sorted(some.values(), key=lambda c: (c.certificate.valid_from, c.number)))
         for serial, some in by_serial.items()
     }
-    return Holdings({i.serial: i for i in items}, {a.serial: a for a in assemblies}, ordered)
+    return Holdings(known, {a.serial: a for a in assemblies}, ordered)

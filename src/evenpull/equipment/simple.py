@@ -19,8 +19,8 @@ from evenpull.quantities import Kind, Measured, from_si, measured
 def items_from(tools: Iterable[Tool]) -> tuple[dict[str, Item], dict[str, tuple[Calibration, ...]]]:
     """Items and calibrations of entries of the simple register; the entry with the latest certificate names a tool.
 
-    Adapter and multiplier of an entry belong to the tool for good. Its certificates have no points. Where they overlap
-    the later one ends the earlier, as that register means it.
+    Adapter and multiplier of an entry belong to the tool for good. Its certificates have no points, and may overlap
+    (`one_after_the_other`).
     """
     by_serial: dict[str, list[Tool]] = {}
     for tool in tools:
@@ -30,7 +30,7 @@ def items_from(tools: Iterable[Tool]) -> tuple[dict[str, Item], dict[str, tuple[
     for serial, entries in by_serial.items():
         entries.sort(key=lambda t: (t.certificate_from, t.certificate))
         items[serial] = _item(entries[-1])
-        calibrations[serial] = one_after_the_other([_calibration(tool) for tool in entries])
+        calibrations[serial] = tuple(_calibration(tool) for tool in entries)
     return items, calibrations
 
 
@@ -61,39 +61,33 @@ def _calibration(tool: Tool) -> Calibration:
 
 
 def one_after_the_other(calibrations: Sequence[Calibration]) -> tuple[Calibration, ...]:
-    """Calibrations of one item by first day. Of two with one number that with points counts. One without points gives
-    way where it overlaps: it ends where a later one begins, begins where one with points ends, or is left out."""
+    """Calibrations of one item by first day, those of the simple register so that they overlap with none: where one of
+    two has no points the later ends the earlier. Of two with one number, or with one first day, that with points
+    counts. Overlaps between certificates with points are left: they were stated, and refused where they were added."""
     by_number: dict[str, Calibration] = {}
     for one in calibrations:
         held = by_number.get(one.number)
         if held is None or one.certificate.points or not held.certificate.points:
             by_number[one.number] = one
+    dated = {one.certificate.valid_from for one in by_number.values() if one.certificate.points}
     kept: list[Calibration] = []
     for one in sorted(by_number.values(), key=lambda c: (c.certificate.valid_from, c.number)):
-        fitted = _fitted(kept, one)
-        if fitted is not None:
-            kept.append(fitted)
+        if one.certificate.points or one.certificate.valid_from not in dated:
+            kept.append(_behind(kept, one))
     return tuple(kept)
 
 
-def _fitted(kept: list[Calibration], one: Calibration) -> Calibration | None:
-    """`one` so that it goes behind the last of `kept`, which may be shortened or taken out; None: nothing is left."""
+def _behind(kept: list[Calibration], one: Calibration) -> Calibration:
+    """`one` so that it follows the last of `kept`, which is shortened where it can be told in no other way."""
     if not kept or kept[-1].certificate.valid_until < one.certificate.valid_from:
         return one
     earlier, own = kept[-1].certificate, one.certificate
     if earlier.points and own.points:
-        return one  # said to replace it, or refused where it was added
-    if earlier.points:
-        if own.valid_until <= earlier.valid_until:
-            return None
-        return replace(one, certificate=replace(own, valid_from=earlier.valid_until + timedelta(days=1)))
+        return one
     if not own.replaces:
         return replace(one, certificate=replace(own, replaces=earlier.id))
-    if own.replaces != earlier.id:
-        last = own.valid_from - timedelta(days=1)
-        held = kept.pop()
-        if last >= earlier.valid_from:
-            kept.append(replace(held, certificate=replace(earlier, valid_until=last)))
+    if own.replaces != earlier.id:  # it says which one it replaces, and that is not the entry of the simple register
+        kept[-1] = replace(kept[-1], certificate=replace(earlier, valid_until=own.valid_from - timedelta(days=1)))
     return one
 
 

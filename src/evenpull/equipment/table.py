@@ -7,6 +7,7 @@ Errors name the file, the row and the column; a file that is no table at all is 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -31,6 +32,7 @@ from evenpull.plan.toml_text import MOST_FAULTS
 from evenpull.plan.values import line_text, shown
 from evenpull.quantities import to_si
 
+MOST_UNCERTAINTY = 0.3  # share; as in a typed certificate
 NEEDED = ("serial", "number", "calibrated", "valid_until", "laboratory", "standards", "rule")
 DAYS = ("calibrated", "valid_from", "valid_until")
 WORDS = {  # for a message
@@ -38,6 +40,7 @@ WORDS = {  # for a message
     "calibration", "valid_until": "the last day of validity", "laboratory": "who calibrated it", "standards": "the ids "
     "of the reference standards", "rule": "the decision rule",
 }
+SERIAL = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._/-]{0,39}")  # as plan.schema.Serial
 _POINT_FIELD = {"nominal": "nominal", "indicated": "indicated", "reference": "reference", "direction": "direction",
                 "stage": "stage", "uncertainty": "uncertainty", "k": "k"}
 
@@ -200,6 +203,11 @@ class _Table:
                 W /= 100
             elif W is not None and self.mapping.uncertainty == "value":
                 W = W / reference if reference else math.nan
+        if W is not None and W > MOST_UNCERTAINTY:
+            self.fault(row.number, f"column {columns.uncertainty!r}", f"{100 * W:.4g} %", f"{100 * W:.4g} % is no "
+                       "uncertainty of a calibration", f"at most {100 * MOST_UNCERTAINTY:g} %; is it written as "
+                       f"{self.mapping.uncertainty}?")
+            W = math.nan
         si = [None if v is None else to_si(v, self.mapping.unit, self.mapping.kind)
               for v in (nominal, indicated, reference)]
         return Entry(si[0], si[1], si[2], direction, stage, W, k)
@@ -293,9 +301,17 @@ class _Table:
         if counter and not (counter.isascii() and counter.isdigit() and len(counter) <= 15):
             self.fault(None, self._column("counter"), counter, f"{shown(counter)} is no reading of a counter",
                        "a whole number")
+        standards = tuple(dict.fromkeys(
+            one for part in head.get("standards", "").split(",") if (one := tidy(part))))
+        for one in standards:
+            if ";" in one or len(one) > 80:
+                self.fault(None, self._column("standards"), one, f"{shown(one)} is no id of a reference standard",
+                           "ids with commas between, each of at most 80 characters")
+        if "serial" in head and SERIAL.fullmatch(head["serial"]) is None:
+            self.fault(None, self._column("serial"), head["serial"], f"{shown(head['serial'])} is no serial",
+                       "1 to 40 letters, digits, blanks and . _ / -, beginning with a letter or digit")
         if len(self.faults) > before or any(name not in head for name in NEEDED):
             return None
-        standards = tuple(dict.fromkeys(one for part in head["standards"].split(",") if (one := tidy(part))))
         calibrated, until = days["calibrated"], days["valid_until"]
         assert calibrated is not None and until is not None
         try:

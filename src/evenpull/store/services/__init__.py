@@ -14,6 +14,18 @@ from evenpull.store.services.calculating import (
     calculations,
 )
 from evenpull.store.services.entering import add_entry, entries
+from evenpull.store.services.equipment import (
+    add_certificate_mapping,
+    add_certificate_table,
+    add_certificates,
+    add_equipment,
+    certificate_mapping,
+    certificate_mappings,
+    holdings,
+    preview_certificate_table,
+    preview_certificates,
+    withdraw_certificate,
+)
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.facts import fold
 from evenpull.store.services.findings import joint_page, joints, refresh
@@ -116,7 +128,11 @@ __all__ = [
     "WithdrawalPlan",
     "Work",
     "add_calculation",
+    "add_certificate_mapping",
+    "add_certificate_table",
+    "add_certificates",
     "add_entry",
+    "add_equipment",
     "add_joint",
     "add_joints",
     "add_mapping",
@@ -127,6 +143,8 @@ __all__ = [
     "calculation_pdf",
     "calculations",
     "card_pdf",
+    "certificate_mapping",
+    "certificate_mappings",
     "check_log",
     "checked_raw",
     "commit_file",
@@ -148,6 +166,7 @@ __all__ = [
     "found_now",
     "found_work",
     "has_scatter",
+    "holdings",
     "home",
     "intervals_now",
     "intervals_work",
@@ -171,6 +190,8 @@ __all__ = [
     "prediction_pdf",
     "predictions",
     "prepare",
+    "preview_certificate_table",
+    "preview_certificates",
     "preview_file",
     "preview_suggested",
     "raw_damage",
@@ -190,5 +211,6 @@ __all__ = [
     "try_backup",
     "unplaced",
     "unplaced_count",
+    "withdraw_certificate",
     "withdraw_reading",
 ]

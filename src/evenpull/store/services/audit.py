@@ -15,7 +15,7 @@ from evenpull.evidence.checkpoint import moment, read_moment
 from evenpull.ledger.words import render
 from evenpull.proof.counters import gaps
 from evenpull.store.models import Fact, Finding, Mention, Pull
-from evenpull.store.services import facts, readings, register
+from evenpull.store.services import facts, kept_tools, readings, register
 from evenpull.store.services.around import entries_about, entry_of, ranges, unread_counters
 from evenpull.store.services.audit_rows import (
     ChangePage,
@@ -34,8 +34,11 @@ from evenpull.store.services.audit_shared import siblings as siblings
 from evenpull.store.services.errors import Unknown
 from evenpull.store.services.fact_kinds import (
     CARD,
+    CERTIFICATE,
+    CERTIFICATE_WITHDRAWN,
     DISPOSITION,
     ENTRY,
+    EQUIPMENT,
     FILE,
     RECORD,
     RELEASE,
@@ -82,7 +85,7 @@ def tool(serial: str, before: int | None = None) -> ToolView:
     certificates, entries = register.tools([serial]), entries_about("tool", serial)
     pulls = Pull.objects.filter(tool=serial[:100])
     page = pull_page(pulls, before)
-    if not certificates and not entries and not page.total:
+    if not certificates and not entries and not page.total and serial not in kept_tools.kept().held.serials:
         raise Unknown(f"no tool {serial!r} is in the register, in a record or in an entry here")
     return ToolView(serial, certificates, entries, _counter_rows(serial), pulls_by_joint(pulls), page)
 
@@ -221,6 +224,13 @@ def what_of(fact: Fact) -> str:
         return f"{b['document']} revision {b['revision']}"
     if fact.kind in (TOOLS, UNREAD):
         return str(b.get("file") or b.get("reason"))
+    if fact.kind == EQUIPMENT:
+        return f"{b['file']}: {', '.join(b['serials'][:12])}{', …' if len(b['serials']) > 12 else ''}"
+    if fact.kind == CERTIFICATE:
+        why = f" (corrected: {b['why']})" if b["why"] else ""
+        return f"{b['number']} of {b['serial']}, from {b['file']}{why}"
+    if fact.kind == CERTIFICATE_WITHDRAWN:
+        return f"{b['number']} of {b['serial']}: {b['why']}"
     if fact.kind == ENTRY:
         return f"{'' if b['subject'] == 'joint' else b['name'] + ': '}{render(entry_of(fact))}"[:600]
     if fact.kind == DISPOSITION:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from evenpull.evidence import checking_second, succession
 
 SPECIFICATION, TOOLS, MAPPING = "specification", "tool register", "mapping"
+EQUIPMENT = "equipment register"
+CERTIFICATE, CERTIFICATE_WITHDRAWN = "certificate", "certificate withdrawn"
+CERTIFICATE_MAPPING = "certificate mapping"
 FILE, RECORD, UNREAD, WITHDRAWN = "file", "tightening", "unread row", "reading withdrawn"
 ENTRY, DISPOSITION = "entry", "disposition"
 CARD, RELEASE = "card", "release"
@@ -17,7 +20,8 @@ REVIEWED = "list reviewed"
 MADE, TESTED, RESTORED = "back-up made", "restore tested", "restored"
 
 ALL = (
-    SPECIFICATION, TOOLS, MAPPING, FILE, RECORD, UNREAD, WITHDRAWN, ENTRY, DISPOSITION, CARD, RELEASE, CALCULATION,
-    PREDICTION, REFUSAL, ACCOUNT, CLOCK, REQUESTED, STAMP, SUCCESSION,
+    SPECIFICATION, TOOLS, EQUIPMENT, CERTIFICATE, CERTIFICATE_WITHDRAWN, CERTIFICATE_MAPPING, MAPPING, FILE, RECORD,
+    UNREAD, WITHDRAWN, ENTRY, DISPOSITION, CARD, RELEASE, CALCULATION, PREDICTION, REFUSAL, ACCOUNT, CLOCK, REQUESTED,
+    STAMP, SUCCESSION,
     REVIEWED, MADE, TESTED, RESTORED,
 )  # fmt: skip

@@ -25,7 +25,19 @@ from evenpull.proof.undone import found_loose
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
-from evenpull.store.services.fact_kinds import DISPOSITION, ENTRY, FILE, RECORD, SPECIFICATION, TOOLS, UNREAD, WITHDRAWN
+from evenpull.store.services.fact_kinds import (
+    CERTIFICATE,
+    CERTIFICATE_WITHDRAWN,
+    DISPOSITION,
+    ENTRY,
+    EQUIPMENT,
+    FILE,
+    RECORD,
+    SPECIFICATION,
+    TOOLS,
+    UNREAD,
+    WITHDRAWN,
+)
 from evenpull.store.services.facts import AT_ONCE, fold
 
 BATCH = 2_000
@@ -36,6 +48,8 @@ UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
 PEOPLE = ("second_person", "checker", "keyed_by", "keyed_again_by", "resolved_by")
+PART = "part of assembly"  # name: a part; unit: the assembly that holds it, or held it
+CERTIFIED = "certified"  # name: an item; unit: the number of its certificate
 FAILED = ("not in order", "not passed", "outside limits")  # results of a check, test, follow-up or shift check
 _SMALL, _LARGEST = 2**31 - 1, 2**63 - 1  # what the columns hold; the body of the fact holds all
 PULL = ("seq", "fold", "unit", "fastener", "pass_number", "event", "tool", "epoch", "counter", "operator", "time",
@@ -128,6 +142,14 @@ def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
             rows.mentions.append(_mention("lot", str(lot), here, fact.seq))
     elif fact.kind == TOOLS:
         rows.everything = True
+    elif fact.kind == EQUIPMENT:
+        rows.everything = True
+        for assembly, parts in body["parts"].items():
+            rows.mentions += [_mention(PART, part, "", fact.seq, assembly) for part in parts]
+    elif fact.kind in (CERTIFICATE, CERTIFICATE_WITHDRAWN):
+        rows.mentions.append(_mention(CERTIFIED, body["serial"], "", fact.seq, body["number"]))
+        rows.tools.add(body["serial"])
+        rows.everything = rows.everything or body["planned"]
     elif fact.kind == WITHDRAWN:
         _add_withdrawal(fact, rows)
     elif fact.kind == ENTRY:
@@ -267,12 +289,24 @@ def _touch(rows: Rows) -> None:
         for some in _parts(sorted(tools)):
             others = Pull.objects.filter(tool__in=some, epoch=epoch).order_by().values("fold").distinct()
             Finding.objects.filter(stale=False, fold__in=others).update(stale=True)
-    for some in _parts(sorted(rows.tools)):
+    for some in _parts(sorted(_with_assemblies(rows.tools))):
         others = Pull.objects.filter(tool__in=some).order_by().values("fold").distinct()
         Finding.objects.filter(fold__in=others).update(stale=True)
     for lot in sorted(rows.lots):
         others = Mention.objects.filter(kind="lot", name=name_of(lot)).order_by().values("fold").distinct()
         Finding.objects.filter(fold__in=others).update(stale=True)
+
+
+def _with_assemblies(tools: set[str]) -> set[str]:
+    """These tools and the assemblies that hold or held one of them, at any depth."""
+    found, new = set(tools), set(tools)
+    while new:
+        held: set[str] = set()
+        for some in _parts(sorted(name_of(one) for one in new)):
+            held |= set(Mention.objects.filter(kind=PART, name__in=some, fold="").values_list("unit", flat=True))
+        new = held - found
+        found |= new
+    return found
 
 
 def _parts(items: list[str]) -> Iterator[list[str]]:

@@ -33,6 +33,7 @@ from evenpull.store.models import Checkpoint, Fact
 from evenpull.store.services import (
     accounts,
     card_register,
+    equipment,
     facts,
     judging,
     papers,
@@ -45,6 +46,8 @@ from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import (
     CARD,
+    CERTIFICATE,
+    EQUIPMENT,
     FILE,
     MAPPING,
     RECORD,
@@ -294,6 +297,9 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
         if fact.kind == FILE:
             raw.append(checked_raw(body["sha256"]))
             called[body["sha256"]] = body["name"]
+        elif fact.kind == CERTIFICATE:
+            raw.append(checked_raw(body["raw"]))
+            called[body["raw"]] = body["file"]
         elif fact.kind == STAMP:
             raw.append(checked_raw(body["token"]))
             called[body["token"]] = "time-stamp token"
@@ -321,15 +327,18 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
 
 
 def _facts_of(joint_id: str | None) -> list[Fact]:
-    """All facts, or those of a joint with the files, mappings and tool registers they rest on, withdrawals of these
-    files, keys and time-stamps."""
+    """All facts, or those of a joint with the files, mappings, registers of tools and certificates they rest on,
+    withdrawals of these files, keys and time-stamps."""
     if joint_id is None:
         return list(Fact.objects.order_by("seq"))
     shas = {f.sha256 for f in received.files_of(joint_id)}
-    kinds = (TOOLS, MAPPING, FILE, SUCCESSION, STAMP)
+    kinds = (TOOLS, EQUIPMENT, MAPPING, FILE, SUCCESSION, STAMP)
     shared = Fact.objects.filter(kind__in=kinds, joint="")
     found = {f.seq: f for f in facts.of_joint(joint_id)}
     shas |= {f.data["file_sha256"] for f in found.values() if f.kind in (RECORD, UNREAD)}
     found |= {f.seq: f for f in readings.facts_about(shas)}
     found |= {f.seq: f for f in shared if f.kind != FILE or f.data["sha256"] in shas}
+    named = {f.data["tool"] for f in found.values() if f.kind == RECORD}
+    named |= set(register.specification(joint_id).tools_allowed)
+    found |= {f.seq: f for f in equipment.certificate_facts(named)}
     return [found[seq] for seq in sorted(found)]
