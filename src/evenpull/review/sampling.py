@@ -34,6 +34,14 @@ class SamplePlan:
     endless: int
     detection: float
 
+    @property
+    def percent(self) -> str:
+        return f"{100 * self.share:g}"
+
+    @property
+    def chance(self) -> str:
+        return f"{100 * self.detection:.2f}"
+
 
 @dataclass(frozen=True, slots=True)
 class Lot:

@@ -6,7 +6,7 @@ that it can be computed again at any time and compared.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -21,6 +21,7 @@ from evenpull.review import NOT_ASKED, Found, Outcome, ReviewError, Suspect, exa
 from evenpull.review.considered import TO_SAY
 from evenpull.review.dispositions import refusal
 from evenpull.review.found import to_json
+from evenpull.review.given import read_found
 from evenpull.review.touched import Small
 from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import accounts, facts, kept_tools, review_marks
@@ -343,3 +344,11 @@ def worst_of_joints(outcome: Outcome) -> Small:
     bad &= outcome.load != NOT_ASKED
     np.maximum.at(worst, outcome.touched.joint[bad], outcome.load[bad])
     return worst
+
+
+def found_of(values: Mapping[str, str]) -> Found:
+    """The finding that a form or a command states. Refused with every fault."""
+    try:
+        return read_found(values)
+    except ReviewError as error:
+        raise Refused(f"{str(error).rstrip('.')}. Nothing was written.") from error
