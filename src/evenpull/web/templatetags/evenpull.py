@@ -44,7 +44,7 @@ def figures(value: float) -> str:
     return "–" if value != value else f"{value:.4g}"
 
 
-REVIEW_CLASS = {"surely in": "accepted", "doubtful": "follow", "cannot be judged": "not-judged",
+REVIEW_CLASS = {"surely in": "accepted", "doubtful": "doubtful", "cannot be judged": "not-judged",
                 "surely out": "not-accepted"}  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from evenpull.web.context import author_of, once_of, signed_again
 from evenpull.web.views.common import TWICE, needs_author, refused
 
 VERDICT_CLASS = {
-    Verdict.SURELY_IN: "accepted", Verdict.DOUBTFUL: "follow", Verdict.CANNOT_BE_JUDGED: "not-judged",
+    Verdict.SURELY_IN: "accepted", Verdict.DOUBTFUL: "doubtful", Verdict.CANNOT_BE_JUDGED: "not-judged",
     Verdict.SURELY_OUT: "not-accepted",
 }  # fmt: skip
 FILTERS = ("worst", "joint_class", "state", "undecided", "words", "sort")
