@@ -20,6 +20,7 @@ from evenpull.cli import (
     friction,
     judge,
     keep,
+    reviewing,
     ring,
     ring_solid,
     tools,
@@ -84,6 +85,7 @@ for panel, name, command in (
 app.add_typer(tools.app, name="tools", rich_help_panel=KEEP)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)
+app.add_typer(reviewing.app, name="review", rich_help_panel=JUDGE)
 app.add_typer(audit_answers.app, name="audit", rich_help_panel=KEEP)
 
 

@@ -24,9 +24,10 @@ MEANING: dict[Act, str] = {
     "withdraw": "withdraw the reading of a file",
     "enter": "write entries on the work: opening, parts, locking, conditions, hand-over",
     "check": "write entries of a checker: check, test, follow-up done; say that an exception report was read",
-    "decide": "decide on open points; exceptions, corrections, changes of method, legal holds",
-    "sign": "sign a release",
-    "tools": "register tools; entries on tools and lots",
+    "decide": "decide on open points, and on joints and notices of a review; exceptions, corrections, changes of "
+    "method, legal holds",
+    "sign": "sign a release; close a review",
+    "tools": "register tools; entries on tools and lots; open reviews of tools and say their cause",
     "people": "entries on persons: qualifications, duty",
     "export": "take evidence bundles and raw files away",
     "accounts": "open and close accounts, give roles",

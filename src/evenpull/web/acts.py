@@ -73,6 +73,16 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "file": _READ,
     "withdraw": (_READ[0], "withdraw"),
     "raw-file": ("export", None),
+    "reviews": _READ,
+    "new-review": ("read", "tools"),
+    "review": _READ,
+    "review-joint": _READ,
+    "review-decide": (_READ[0], "decide"),
+    "review-say": (_READ[0], "say"),
+    "review-close": (_READ[0], "sign"),
+    "review-pdf": _READ,
+    "review-csv": _READ,
+    "review-xlsx": _READ,
     "tools": ("read", "tools"),
     "equipment": ("read", "tools"),
     "equipment-due": _READ,
@@ -93,4 +103,6 @@ def act_of(name: str, method: str, kind: str) -> Act | str | None:
     act = reading if method in ("GET", "HEAD", "OPTIONS") else writing
     if act == "entry":
         return act_of_entry(kind)
+    if act == "say":  # of a review: what a tool keeper knows, and what whoever decides has considered
+        return "decide" if kind == "notices" else "tools"
     return act

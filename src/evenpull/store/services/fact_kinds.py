@@ -17,11 +17,13 @@ CLOCK = "clock set back"  # the program writes it itself, before the fact that s
 REQUESTED, STAMP = "time-stamp requested", checking_second.STAMP
 SUCCESSION = succession.KIND
 REVIEWED = "list reviewed"
+REVIEW, REVIEW_SAID = "tool review", "tool review statement"
+REVIEW_DECIDED, REVIEW_CLOSED = "tool review disposition", "tool review closed"
 MADE, TESTED, RESTORED = "back-up made", "restore tested", "restored"
 
 ALL = (
     SPECIFICATION, TOOLS, EQUIPMENT, CERTIFICATE, CERTIFICATE_WITHDRAWN, CERTIFICATE_MAPPING, MAPPING, FILE, RECORD,
     UNREAD, WITHDRAWN, ENTRY, DISPOSITION, CARD, RELEASE, CALCULATION, PREDICTION, REFUSAL, ACCOUNT, CLOCK, REQUESTED,
     STAMP, SUCCESSION,
-    REVIEWED, MADE, TESTED, RESTORED,
+    REVIEWED, REVIEW, REVIEW_SAID, REVIEW_DECIDED, REVIEW_CLOSED, MADE, TESTED, RESTORED,
 )  # fmt: skip

@@ -22,7 +22,7 @@ from evenpull.evidence.checkpoint import read_moment
 from evenpull.ledger.entry import from_json
 from evenpull.ledger.kinds import KINDS
 from evenpull.proof.undone import found_loose
-from evenpull.store.models import Fact, Finding, Mention, Pull
+from evenpull.store.models import Basis, Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import (
@@ -33,6 +33,8 @@ from evenpull.store.services.fact_kinds import (
     EQUIPMENT,
     FILE,
     RECORD,
+    REVIEW,
+    REVIEW_DECIDED,
     SPECIFICATION,
     TOOLS,
     UNREAD,
@@ -155,6 +157,11 @@ def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
         rows.everything = rows.everything or body["planned"]
     elif fact.kind == WITHDRAWN:
         _add_withdrawal(fact, rows)
+    elif fact.kind in (REVIEW, REVIEW_DECIDED):
+        if fact.kind == REVIEW:
+            _add_review(fact, rows)
+        if "once" in body:
+            rows.mentions.append(_mention("once", body["once"], here, fact.seq))
     elif fact.kind == ENTRY:
         _add_entry(fact, here, rows)
     elif fact.kind == DISPOSITION:
@@ -217,6 +224,15 @@ def _add_withdrawal(fact: Written, rows: Rows) -> None:
         again = Counter(fold(_column(joint)) for joint, _ in other["rows"])
         for here, count in again.items():  # no repeats any more: their file gives them now
             rows.mentions.append(_mention("repeated", other["sha256"], here, other["reading"], n=-count))
+
+
+def _add_review(fact: Written, rows: Rows) -> None:
+    """Which joints a review of a tool concerns, each with how many of its tightenings got which verdict."""
+    rows.mentions.append(_mention(REVIEW, fact.body["found"]["serial"], "", fact.seq))
+    for here, *counts in fact.body["joints"]:
+        rows.touched.add(here)
+        said = "/".join(map(str, counts))
+        rows.mentions.append(_mention("review", fact.key, here, fact.seq, said, n=sum(counts[:4])))
 
 
 def _column(text: str) -> str:
@@ -329,7 +345,7 @@ def is_missing() -> bool:
 
 def rebuild() -> None:
     """Throw the index away and make it again from the facts; call inside a transaction that keeps writers out."""
-    for model in (Pull, Mention, Finding):
+    for model in (Pull, Mention, Finding, Basis):
         model.objects.all().delete()
     files: dict[str, int] = {}
     some: list[Written] = []
