@@ -50,8 +50,14 @@ from evenpull.plan.tools import read_tools
 from evenpull.prediction.read import read_prediction
 from evenpull.quantities import UnitError
 from evenpull.quantities.reading import parse
+from evenpull.study import judge
+from evenpull.study.guide import study_template
+from evenpull.study.model import KINDS as STUDIES
+from evenpull.study.read import read_study
+from evenpull.study.readings import Design, read_rows
 from tests.evidence.bundles import make as make_bundle
 from tests.store.samples import many
+from tests.study.files import PLAIN, ROWS, with_rows
 
 ROOT = Path(__file__).parents[2]
 QUIET = settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
@@ -117,6 +123,12 @@ READERS: dict[str, Reader] = {
         lambda t: read_calculation(t, "any.toml"), (SpecificationError,), lambda: texts("calculations")),
     "prediction.read.read_prediction": Reader(
         lambda t: read_prediction(t, "any.toml"), (SpecificationError,), lambda: texts("rings")),
+    "study.read.read_study": Reader(
+        lambda t: judge(read_study(t, "any.toml")), (SpecificationError,),
+        lambda: (with_rows(PLAIN), *(study_template(kind) for kind in STUDIES))),
+    "study.readings.read_rows": Reader(
+        lambda t: read_rows(t, "any.csv", Design(("J. Mwangale", "R. Fjeldgaard"), ("150 N.m", "300 N.m"), 2, "part")),
+        (SpecificationError,), lambda: (ROWS, ROWS.replace("301,2", "301.2").replace(";", ","))),
     "calculation.lot_test.read_runs": Reader(
         lambda t: read_runs(t, "any.csv"), (SpecificationError,), lambda: (RUNS, RUNS.replace(",", ";"))),
     "card.codes.read_payload": Reader(read_payload, (CodeError, SerialError), lambda: (CARD,)),
@@ -157,6 +169,7 @@ ELSEWHERE = {
     "plan.tools.read_tools_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "calculation.read.read_calculation_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "prediction.read.read_prediction_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
+    "study.read.read_study_file": "tests/study/test_read.py::test_readings_beside_a_file",
     "cli.witness.read": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "cli.errors.read_text": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "ledger.entry.from_json": "tests/ledger/test_check.py::test_nothing_but_an_entry_error",
