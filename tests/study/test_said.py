@@ -15,7 +15,7 @@ from evenpull.ledger.entry import Entry
 from evenpull.statistics.person_bias import bias_from_reference, bias_half_width, pulls_needed
 from evenpull.statistics.repeatability_plan import Expected, planned
 from evenpull.statistics.variance_tables import Crossed
-from evenpull.study import judge, read_study, standing
+from evenpull.study import Claim, judge, read_study, standing
 from evenpull.study.model import Guess
 from evenpull.study.planning import alternatives, capability_table, capability_words, expected_of, fewest, widths
 from evenpull.study.result import StudyResult
@@ -146,13 +146,13 @@ def result(text: str = PLAIN + VALID) -> StudyResult:
 
 def test_a_result_counts_between_its_days() -> None:
     found = result()
-    assert standing(found, date(2026, 4, 9), ()).state == "not yet"
-    on = standing(found, DAY, ())
+    assert standing(Claim.of(found), date(2026, 4, 9), ()).state == "not yet"
+    on = standing(Claim.of(found), DAY, ())
     assert on.state == "counts" and "until 2027-04-09" in on.words and "another person, which somebody" in on.words
-    assert standing(found, date(2027, 4, 10), ()).words == "it counted until 2027-04-09"
-    assert "no validity is stated" in standing(result(PLAIN), DAY, ()).words
+    assert standing(Claim.of(found), date(2027, 4, 10), ()).words == "it counted until 2027-04-09"
+    assert "no validity is stated" in standing(Claim.of(result(PLAIN)), DAY, ()).words
     planned_ = judge(read_study(PLAIN, "s"))
-    assert standing(planned_, DAY, ()).state == "no result"
+    assert standing(Claim.of(planned_), DAY, ()).state == "no result"
 
 
 @pytest.mark.parametrize(
@@ -167,9 +167,9 @@ def test_a_result_counts_between_its_days() -> None:
     ],
 )  # fmt: skip
 def test_entries_end_what_the_file_says(one: Entry, ends: str) -> None:
-    found = standing(result(), DAY, (one,))
+    found = standing(Claim.of(result()), DAY, (one,))
     assert (found.state == "ended") == bool(ends) and ends in found.words
-    assert standing(result(), date(2026, 4, 15), (one,)).state == "counts"  # before it happened
+    assert standing(Claim.of(result()), date(2026, 4, 15), (one,)).state == "counts"  # before it happened
 
 
 def exercise() -> str:
@@ -183,10 +183,10 @@ def exercise() -> str:
 def test_an_exercise_ends_for_the_person_who_failed_another() -> None:
     found = judge(read_study(exercise(), "e.toml"))
     failed = entry("exercise", subject="person", name="a. lund", exercise="load cell", result="not passed")
-    one = standing(found, DAY, (failed,))
+    one = standing(Claim.of(found), DAY, (failed,))
     assert one.state == "counts" and one.persons == ("A. Lund",) and "no more for A. Lund" in one.words
     both = (failed, replace(failed, name="B. Moor"))
-    assert standing(found, DAY, both).state == "ended"
+    assert standing(Claim.of(found), DAY, both).state == "ended"
 
 
 def test_an_exercise_says_shown_not_shown_and_not_so() -> None:

@@ -8,9 +8,9 @@ from evenpull.study.model import Study
 from evenpull.study.order import drawn_order, order_of_person
 from evenpull.study.read import read_study, read_study_file
 from evenpull.study.result import RULES_VERSION, StudyResult
-from evenpull.study.standing import Standing, standing
+from evenpull.study.standing import Claim, Standing, standing
 
 __all__ = [
-    "RULES_VERSION", "Standing", "Study", "StudyResult", "drawn_order", "judge", "order_of_person", "read_study",
-    "read_study_file", "standing",
+    "RULES_VERSION", "Claim", "Standing", "Study", "StudyResult", "drawn_order", "judge", "order_of_person",
+    "read_study", "read_study_file", "standing",
 ]  # fmt: skip

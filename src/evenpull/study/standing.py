@@ -9,11 +9,30 @@ from typing import Literal
 
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.people import folded
+from evenpull.study.model import Validity
 from evenpull.study.result import StudyResult
 from evenpull.study.schema import ENDS
 from evenpull.study.words import listed
 
 State = Literal["no result", "not yet", "counts", "ended"]
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """What a study claims, as far as its standing depends on it; `line` is its result in one line."""
+
+    judged: bool
+    line: str
+    tools: tuple[str, ...]
+    persons: tuple[str, ...]
+    validity: Validity
+
+    @classmethod
+    def of(cls, result: StudyResult) -> Claim:
+        study = result.study
+        return cls(result.state == "judged", result.line, study.tools, study.persons, study.validity)
+
+
 # What an entry says -> what it ends, as `ENDS` calls it.
 _ENDING: dict[str, str] = {"tool dropped": "tool dropped", "tool lost": "tool lost", "tool blocked": "tool blocked"}
 
@@ -27,14 +46,13 @@ class Standing:
     persons: tuple[str, ...] = ()
 
 
-def standing(result: StudyResult, day: date, entries: Iterable[Entry]) -> Standing:
+def standing(claim: Claim, day: date, entries: Iterable[Entry]) -> Standing:
     """What the study counts for on a day. `entries`: those about its tools and persons; those at or after the first day
     of its validity end it where the file says so. What no entry tells (a tool adjusted, another person) somebody has to
     see; it is named in the words."""
-    study = result.study
-    if result.state != "judged":
-        return Standing("no result", result.line)
-    valid = study.validity
+    if not claim.judged:
+        return Standing("no result", claim.line)
+    valid = claim.validity
     if valid.first is None:
         return Standing("counts", "no validity is stated: it tells of the days on which it was done, and of no other")
     if day < valid.first:
@@ -46,16 +64,16 @@ def standing(result: StudyResult, day: date, entries: Iterable[Entry]) -> Standi
         what = ending(entry)
         if what not in valid.ends_with or not _within(entry.at, valid.first, day):
             continue
-        if entry.subject == "tool" and entry.name in study.tools:
+        if entry.subject == "tool" and entry.name in claim.tools:
             return Standing("ended", f"ended on {entry.at:%Y-%m-%d}: {what}, {entry.name} (fact {entry.seq})")
         if entry.subject == "person":
-            gone += [name for name in study.persons if folded(name) == folded(entry.name) and name not in gone]
+            gone += [name for name in claim.persons if folded(name) == folded(entry.name) and name not in gone]
     until = f"until {valid.last}" if valid.last is not None else "without an end that is stated"
     unseen = [text for text in valid.ends_with if not ENDS.get(text, False)]
     words = f"it counts {until}"
     if unseen:
         words += f"; it also ends with: {listed(unseen)}, which somebody has to see"
-    if gone and len(gone) == len(study.persons):
+    if gone and len(gone) == len(claim.persons):
         return Standing("ended", f"ended by an exercise not passed: {listed(gone)}")
     if gone:
         words += f"; no more for {listed(gone)} (exercise not passed)"

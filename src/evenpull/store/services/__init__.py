@@ -13,6 +13,7 @@ from evenpull.store.services.calculating import (
     calculation_pdf,
     calculations,
 )
+from evenpull.store.services.drifting import DriftView, drift_of
 from evenpull.store.services.entering import add_entry, entries
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.facts import fold
@@ -79,6 +80,25 @@ from evenpull.store.services.rows import (
     WithdrawalPlan,
 )
 from evenpull.store.services.stamping import StampRow, keep_stamp, request_stamp, stamps
+from evenpull.store.services.study_running import (
+    StudyCardRow,
+    Typed,
+    TypingError,
+    card_to_type,
+    cards_of_study,
+    issue_study_card,
+    study_card_pdf,
+    type_readings,
+)
+from evenpull.store.services.studying import (
+    StudyRow,
+    StudyView,
+    add_study,
+    standing_of,
+    studies,
+    studies_naming,
+    study,
+)
 from evenpull.store.services.suggesting import commit_suggested, fitting_mappings, preview_suggested, suggest_mapping
 from evenpull.store.services.taking import commit_file, preview_file
 from evenpull.store.services.withdrawing import named as file_named
@@ -92,6 +112,7 @@ __all__ = [
     "CalculationRow",
     "CalculationView",
     "CardRow",
+    "DriftView",
     "FactRow",
     "FileRow",
     "FileView",
@@ -110,6 +131,11 @@ __all__ = [
     "Restored",
     "RevisionRow",
     "StampRow",
+    "StudyCardRow",
+    "StudyRow",
+    "StudyView",
+    "Typed",
+    "TypingError",
     "Unknown",
     "UnknownJoint",
     "UnplacedRow",
@@ -121,12 +147,15 @@ __all__ = [
     "add_joints",
     "add_mapping",
     "add_prediction",
+    "add_study",
     "add_tools",
     "back_up",
     "calculation",
     "calculation_pdf",
     "calculations",
     "card_pdf",
+    "card_to_type",
+    "cards_of_study",
     "check_log",
     "checked_raw",
     "commit_file",
@@ -137,6 +166,7 @@ __all__ = [
     "dispose",
     "dispose_of",
     "draft_plan",
+    "drift_of",
     "entries",
     "export_bundle",
     "file",
@@ -152,6 +182,7 @@ __all__ = [
     "intervals_now",
     "intervals_work",
     "issue_card",
+    "issue_study_card",
     "joint",
     "joint_ids",
     "joint_page",
@@ -184,10 +215,16 @@ __all__ = [
     "sign_release",
     "specification",
     "stamps",
+    "standing_of",
+    "studies",
+    "studies_naming",
+    "study",
+    "study_card_pdf",
     "suggest_mapping",
     "tools",
     "tools_in_force",
     "try_backup",
+    "type_readings",
     "unplaced",
     "unplaced_count",
     "withdraw_reading",

@@ -9,6 +9,7 @@ FILE, RECORD, UNREAD, WITHDRAWN = "file", "tightening", "unread row", "reading w
 ENTRY, DISPOSITION = "entry", "disposition"
 CARD, RELEASE = "card", "release"
 CALCULATION, PREDICTION = "calculation", "prediction"
+STUDY, STUDY_CARD = "study", "study card"
 ACCOUNT, REFUSAL = "account", "refusal"
 CLOCK = "clock set back"  # the program writes it itself, before the fact that somebody wants to write
 REQUESTED, STAMP = "time-stamp requested", checking_second.STAMP
@@ -18,6 +19,6 @@ MADE, TESTED, RESTORED = "back-up made", "restore tested", "restored"
 
 ALL = (
     SPECIFICATION, TOOLS, MAPPING, FILE, RECORD, UNREAD, WITHDRAWN, ENTRY, DISPOSITION, CARD, RELEASE, CALCULATION,
-    PREDICTION, REFUSAL, ACCOUNT, CLOCK, REQUESTED, STAMP, SUCCESSION,
+    PREDICTION, STUDY, STUDY_CARD, REFUSAL, ACCOUNT, CLOCK, REQUESTED, STAMP, SUCCESSION,
     REVIEWED, MADE, TESTED, RESTORED,
 )  # fmt: skip

@@ -25,7 +25,17 @@ from evenpull.proof.undone import found_loose
 from evenpull.store.models import Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
-from evenpull.store.services.fact_kinds import DISPOSITION, ENTRY, FILE, RECORD, SPECIFICATION, TOOLS, UNREAD, WITHDRAWN
+from evenpull.store.services.fact_kinds import (
+    DISPOSITION,
+    ENTRY,
+    FILE,
+    RECORD,
+    SPECIFICATION,
+    STUDY,
+    TOOLS,
+    UNREAD,
+    WITHDRAWN,
+)
 from evenpull.store.services.facts import AT_ONCE, fold
 
 BATCH = 2_000
@@ -136,6 +146,9 @@ def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
         rows.mentions.append(_mention("decision", body["action"], here, fact.seq))
         if "once" in body:
             rows.mentions.append(_mention("once", body["once"], here, fact.seq))
+    elif fact.kind == STUDY:
+        for what, names in (("study tool", (*body["tools"], body["device"])), ("study person", body["persons"])):
+            rows.mentions += [_mention(what, name, here, fact.seq) for name in names if name]
     rows.mentions.append(_mention("kind", fact.kind, here, fact.seq))
     rows.mentions.append(_mention("author", fact.author, here, fact.seq))
 
