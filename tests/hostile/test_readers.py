@@ -169,7 +169,7 @@ ELSEWHERE = {
     "plan.tools.read_tools_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "calculation.read.read_calculation_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "prediction.read.read_prediction_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
-    "study.read.read_study_file": "tests/study/test_read.py::test_readings_beside_a_file",
+    "study.read.read_study_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "cli.witness.read": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "cli.errors.read_text": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "ledger.entry.from_json": "tests/ledger/test_check.py::test_nothing_but_an_entry_error",
@@ -340,19 +340,22 @@ def test_any_file_as_a_bundle(tmp_path: Path, data: st.DataObject) -> None:
 
 
 @QUIET
-@given(name=st.sampled_from(["check", "add", "calculate", "friction-test", "ring", "verify"]), data=st.data())
+@given(
+    name=st.sampled_from(["check", "add", "calculate", "friction-test", "ring", "verify", "study check"]),
+    data=st.data(),
+)
 def test_any_file_by_every_command(dossier: Path, tmp_path: Path, name: str, data: st.DataObject) -> None:
     """Exit code 0, 1 or 2 with words, never a trace."""
     from typer.testing import CliRunner
 
     from evenpull.cli.main import app
 
-    good = (scenario.tools_text(), RUNS, scenario.joint_text("kn-cw-008"))
+    good = (scenario.tools_text(), RUNS, with_rows(PLAIN), scenario.joint_text("kn-cw-008"))
     example = data.draw(st.sampled_from([one.encode() for one in good]))
     path = tmp_path / "any.toml"
     path.write_bytes(data.draw(st.one_of(st.binary(max_size=200), damaged(example))))
     more = {"add": ["--by", "Ines Harrowgate"], "friction-test": ["--thread", "M24"]}.get(name, [])
-    result = CliRunner().invoke(app, [name, str(path), *more])
+    result = CliRunner().invoke(app, [*name.split(), str(path), *more])
     assert result.exit_code in (0, 1, 2) and "Traceback" not in result.output, result.output
     assert result.exception is None or isinstance(result.exception, SystemExit), repr(result.exception)
 

@@ -21,6 +21,7 @@ from evenpull.cli import (
     keep,
     ring,
     ring_solid,
+    study_more,
     witness,
     work,
 )
@@ -78,6 +79,7 @@ for panel, name, command in (
     (KEEP, "demo", keep.demo),
 ):
     app.command(name, rich_help_panel=panel)(command)
+app.add_typer(study_more.app, name="study", rich_help_panel=JUDGE)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)
 app.add_typer(audit_answers.app, name="audit", rich_help_panel=KEEP)
