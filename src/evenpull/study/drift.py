@@ -46,6 +46,10 @@ class Check:
         """Relative deviation of the tool."""
         return float(relative_deviation(self.set, self.device))
 
+    @property
+    def percent(self) -> float:
+        return 100 * self.a
+
 
 @dataclass(frozen=True, slots=True)
 class Calibration:

@@ -127,6 +127,16 @@ def _check(what: str, count: int, numbers: list[int], good: bool) -> SampleCheck
     return SampleCheck(what, shown, one, f"{one.words} {DRAWN} {CHOSEN}")
 
 
+def drawn_words(lot: int, what: str) -> str:
+    """What one drawn at random of so many says, and how many would say something; "" where there is none."""
+    if lot < 1:
+        return ""
+    rows = sampled(lot, 1).rows
+    n = zero_failures_of_lot(lot, max(1, math.ceil(SHARES[1] * lot - 1e-9)), CONFIDENCE)
+    return (f"One {what} of {lot}, drawn and found good: {missed_words(lot, rows)}. To show with {percent(CONFIDENCE)} "
+            f"confidence that fewer than {percent(SHARES[1])} are bad, {n} have to be drawn and all be good.")
+
+
 # how many to check ---------------------------------------------------------------------------------------------------
 
 

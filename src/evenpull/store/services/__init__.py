@@ -105,6 +105,7 @@ from evenpull.store.services.taking import commit_file, preview_file
 from evenpull.store.services.withdrawing import named as file_named
 from evenpull.store.services.withdrawing import plan_withdrawal, withdraw_reading
 from evenpull.store.services.witness import check_log, compare_receipt, keys_of_log, last_checkpoint
+from evenpull.study import Standing
 
 __all__ = [
     "ACTIONS",
@@ -132,6 +133,7 @@ __all__ = [
     "Restored",
     "RevisionRow",
     "StampRow",
+    "Standing",
     "StudyCardRow",
     "StudyRow",
     "StudyView",

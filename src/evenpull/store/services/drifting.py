@@ -8,12 +8,14 @@ from datetime import UTC, date, datetime, time
 
 from evenpull.ledger.entry import Entry
 from evenpull.quantities import UnitError, parse
+from evenpull.store.models import Mention
 from evenpull.store.services import register
 from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.study.drift import Calibration, Check, Drift, drift
 
 SHIFT_CHECK = "shift check"
+ON_A_PAGE = 50
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,38 @@ def drift_of(
     certificates = sorted({(tool.certificate, tool.certificate_from) for tool in registered}, key=lambda c: c[1],
                           reverse=True)
     return DriftView(found, len(checks), tuple(unusable), tuple(certificates))
+
+
+@dataclass(frozen=True)
+class DriftRow:
+    """One tool that was checked: how often, when last, and what its checks say."""
+
+    tool: str
+    checks: int
+    last: datetime
+    finding: str
+    words: str
+
+
+@dataclass(frozen=True)
+class DriftPage:
+    rows: tuple[DriftRow, ...]
+    after: str | None  # goes on after this tool
+
+
+def overview(after: str = "") -> DriftPage:
+    """Tools with shift checks, by serial."""
+    marked = Mention.objects.filter(kind="entry", name=SHIFT_CHECK).values("seq")
+    names = Mention.objects.filter(kind="tool", fold="", seq__in=marked).order_by("name").values_list("name", flat=True)
+    wanted = sorted({name for name in names.distinct() if name > after})
+    rows = []
+    for name in wanted[:ON_A_PAGE]:
+        entries = [entry for entry in entries_about("tool", name) if entry.kind == SHIFT_CHECK]
+        view = drift_of(entries[0].name)
+        said = next((one.says[0] for one in view.drift.series if one.finding == view.drift.finding and one.says), "")
+        last = max(entry.at for entry in entries)
+        rows.append(DriftRow(entries[0].name, len(entries), last, view.drift.finding, said))
+    return DriftPage(tuple(rows), wanted[ON_A_PAGE - 1] if len(wanted) > ON_A_PAGE else None)
 
 
 def check_of(entry: Entry) -> Check:
