@@ -15,6 +15,10 @@ PAGES = (
     "/audit/training/", "/audit/inspections/", "/audit/barred/", "/audit/keeping/", "/audit/terms/", "/audit/changes/",
     "/audit/revisions/", "/audit/facts/7/", "/audit/recurrences/", "/audit/find/?what=tool&name=TW-0219",
     "/joints/KN-CW-014/revisions/", "/joints/KN-CW-014/alike/",
+    "/studies/", "/new-study/", "/studies/KN-ST-0219/", "/studies/KN-EX-0207/", "/studies/KN-MC-0031/",
+    "/studies/KN-MC-0031/run/", "/studies/KN-ST-0219/change/", "/study-planning/", "/study-planning/?kind=capability",
+    "/study-planning/?kind=exercise", "/sampling/", "/drift/?tool=TW-0275&limit=4", "/audit/drift/",
+    "/audit/find/?what=person&name=R.%20Fjeldgaard",
     "/calculations/", "/new-calculation/", "/calculations/KN-CW-014-C1/", "/calculations/KN-BH-021-C1/",
 )  # fmt: skip
 

@@ -200,7 +200,7 @@ def test_an_exercise_says_shown_not_shown_and_not_so() -> None:
     inside = next(one for one in found.outcome.figures if one.key == "inside: A. Lund")
     assert inside.low == pytest.approx(100 * stats.binomtest(5, 5).proportion_ci(0.95).low)
     far = judge(read_study(exercise().replace(";150.", ";160."), "e.toml"))
-    assert far.answer == "not so" and "not met: A. Lund, B. Moor" in far.line
+    assert far.answer == "not so" and "Not met: A. Lund, B. Moor" in far.line
 
 
 def test_a_study_that_nothing_can_be_said_of_says_why() -> None:

@@ -35,7 +35,7 @@ def run(teller: Teller | None = None) -> None:
     opening.crews_paper(tell)
     real_records(tell, home / "reports")
     stated.entries(tell)
-    studying.studies(tell, home / "cards")
+    studying.studies(tell, home / "studies")
     judgement.decisions(tell)
     judgement.releases(tell, home)
     stated.questions(tell)

@@ -1,4 +1,4 @@
-"""The chapter of the demo on studies: a tool and its persons, an exercise, a plan with its card, a spare that drifts."""
+"""The chapter of the demo on studies: a tool and its persons, an exercise, a plan with its card, a spare in drift."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from evenpull.demo import scenario
-from evenpull.demo.decisions import LEAD
-from evenpull.demo.stated import KEEPER
+from evenpull.demo.stated import KEEPER, LEAD
 from evenpull.demo.teller import Teller
 from evenpull.store import services
 

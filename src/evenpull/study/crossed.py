@@ -182,7 +182,8 @@ def _components(study: Study, found: Repeatability) -> Table:
         if name == "interaction" and found.model == "without interaction":
             rows.append((name, "in the error", "–", "–", "–", "–"))
             continue
-        estimate = number(c.estimate) + ("" if c.estimate >= 0 else f" (counts as {number(c.variance, 3)})")
+        as_it_is = abs(c.variance - c.estimate) <= 1e-12 * c.variance  # a sum counts with its parts, as they count
+        estimate = number(c.estimate) + ("" if as_it_is else f" (counts as {number(c.variance, 3)})")
         low, high = shares[name]
         share = f"{percent(c.contribution)} ({between(100 * low, 100 * high)})"
         rows.append((name, estimate, between(c.low, c.high), number(c.s), between(math.sqrt(c.low), math.sqrt(c.high)),
@@ -209,9 +210,10 @@ def _anova(table: TwoWay, found: Repeatability) -> Table:
 
 def _cells(study: Study, read: Crossed) -> Table:
     means = read.y.mean(axis=2)
-    rows = [(name, *(number(float(v), 5) for v in row), number(float(row.mean()), 5))
+    digits = 5 if study.analysed == "value" else 3
+    rows = [(name, *(number(float(v), digits) for v in row), number(float(row.mean()), digits))
             for name, row in zip(study.part_names, means, strict=True)]
-    rows.append(("mean", *(number(float(v), 5) for v in means.mean(axis=0)), number(float(means.mean()), 5)))
+    rows.append(("mean", *(number(float(v), digits) for v in means.mean(axis=0)), number(float(means.mean()), digits)))
     return Table(f"Means, {study.scale_unit}", (study.part_word, *study.persons, "mean"), tuple(rows),
                  tuple(range(1, len(study.persons) + 2)), f"Each the mean of {counted(study.replicates, 'reading')}.")
 

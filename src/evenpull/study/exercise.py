@@ -134,6 +134,7 @@ def _headline(study: Study, persons: list[Person], demands: tuple[Demand, ...]) 
     rest = [name for name in by_person if name not in good and name not in bad]
     said = [f"{what}: {listed(names)}" for what, names in (
         ("demands shown", good), ("not met", bad), ("neither shown nor refuted", rest)) if names]
+    said[0] = said[0][0].upper() + said[0][1:]
     return "; ".join(said)
 
 

@@ -122,7 +122,7 @@ def alternatives(
     )
     return Table(
         f"Upper limit of {aim}, over itself, with {counted(parts, 'part')}",
-        ("persons", *(counted(r, "repeat") for r in tried)), rows, tuple(range(len(tried) + 1)),
+        ("persons", *(counted(r, "repeat") for r in tried)), rows, tuple(range(1, len(tried) + 1)),
         "More persons narrow what differs between persons; more repeats hardly do.",
     )  # fmt: skip
 
@@ -178,7 +178,7 @@ def capability_table(demanded: float, confidence: float = 0.95) -> Table:
         rows.append((str(n), number(index_needed(demanded, n, confidence), 3), between(low, high)))
     return Table(
         f"So that {number(demanded)} is shown", ("values", "index that has to be found", "limits of s, over s"),
-        tuple(rows), (0, 1, 2), f"At {percent(confidence)} confidence, one limit of the window near, normal values.",
+        tuple(rows), (1, 2), f"At {percent(confidence)} confidence, one limit of the window near, normal values.",
     )  # fmt: skip
 
 
@@ -219,6 +219,6 @@ def exercise_table(s: float, persons: int, unit: str, confidence: float = 0.95) 
     rows = tuple((str(n), number(bias_half_width(s, n, persons, confidence=confidence), 3)) for n in (3, 5, 8, 10, 15,
                                                                                                      20, 30, 50))
     return Table("Limits of each person's bias", ("pulls of each", f"to either side, {unit}" if unit else
-                                                  "to either side"), rows, (0, 1),
+                                                  "to either side"), rows, (1,),
                  f"{counted(persons, 'person')} judged together, s = {with_unit(s, unit, 3)}, {percent(confidence)} "
                  "confidence.")

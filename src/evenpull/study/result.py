@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,6 +17,13 @@ ANSWERS: dict[Answer, str] = {
     "not so": "the confidence limits lie beyond the demand",
     "not shown": "the demand lies between the confidence limits: more readings, or a better tool, would tell",
 }
+
+
+def worst_of(answers: Iterable[Answer]) -> Answer | None:
+    """None where nothing is demanded."""
+    found = set(answers)
+    worst: tuple[Answer, ...] = ("not so", "not shown", "shown")
+    return next((one for one in worst if one in found), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +99,4 @@ class StudyResult:
     @property
     def answer(self) -> Answer | None:
         """The worst answer to any demand; None where nothing is demanded or nothing could be judged."""
-        answers = [one.answer for one in self.outcome.demands]
-        worst: tuple[Answer, ...] = ("not so", "not shown", "shown")
-        return next((one for one in worst if one in answers), None)
+        return worst_of(one.answer for one in self.outcome.demands)

@@ -152,6 +152,7 @@ def type_readings(
     one stays, marked as left out. TypingError with every fault; Refused as `add_study` refuses, when the readings stand
     in the study's own file, and for a card of another plan.
     """
+    studying.refuse_unseen(study_id, studying.revisions_of(study_id), seen)
     text, file, beside = studying.kept_texts(study_id)
     study = read_study(text, file, beside)
     if beside is None and study.readings:

@@ -29,24 +29,30 @@ from evenpull.store.services.register import described, near
 from evenpull.study import RULES_VERSION, Claim, Standing, StudyResult, judge, read_study, standing
 from evenpull.study.model import Validity
 from evenpull.study.read import Beside
+from evenpull.study.result import worst_of
+from evenpull.study.words import between, number
 
 CLOSE = 1e-6  # relative: figures that differ less say the same, whatever machine computed them
+_FIGURES = {"bias": "off by", "s": "scatter s", "inside": "inside the window, %"}
 DIGITS = 9  # significant figures that are kept
 
 
 @dataclass(frozen=True)
 class Kept:
-    """What came out: state, the answer to the demands, one line in words, and figures (key, value, low, high)."""
+    """What came out: state, the answer to the demands, one line in words, and figures (key, value, low, high).
+    `persons`: the worst answer for each person of whom something is demanded."""
 
     state: str
     answer: str
     line: str
     figures: tuple[tuple[str, float, float | None, float | None], ...]
+    persons: tuple[tuple[str, str], ...] = ()
 
     def differences(self, other: Kept) -> tuple[tuple[str, str, str], ...]:
         """(what, here, there) where two say something else but for rounding."""
         found = [(what, one, two) for what, one, two in (
-            ("state", self.state, other.state), ("demands", self.answer, other.answer)) if one != two]
+            ("state", self.state, other.state), ("demands", self.answer, other.answer),
+            ("persons", str(dict(self.persons)), str(dict(other.persons)))) if one != two]
         here, there = ({key: rest for key, *rest in one.figures} for one in (self, other))
         for key in dict.fromkeys((*here, *there)):
             if key not in here or key not in there or not all(map(_close, here[key], there[key])):
@@ -127,7 +133,10 @@ def kept_of(result: StudyResult) -> Kept:
         (one.key, float(f"{one.value:.{DIGITS}g}"), rounded(one.low), rounded(one.high))
         for one in result.outcome.figures
     )
-    return Kept(result.state, result.answer or "", result.line, figures)
+    demands = result.outcome.demands
+    persons = tuple((name, worst) for name in dict.fromkeys(one.person for one in demands if one.person)
+                    if (worst := worst_of(one.answer for one in demands if one.person == name)) is not None)
+    return Kept(result.state, result.answer or "", result.line, figures, persons)
 
 
 def add_study(
@@ -158,17 +167,22 @@ def add_study(
         if twin is not None:
             raise Refused(f"{file}: study.id {study.id!r} differs from {twin!r} only in capitals; use that id or "
                           "another. Nothing was written.")  # fmt: skip
-        earlier = _facts(study.id)
-        if seen is not None and seen != len(earlier):
-            last = earlier[-1] if earlier else None
-            who_wrote = "" if last is None else f", the last by {last.author}"
-            raise Refused(f"study {study.id} has {len(earlier)} revisions now{who_wrote}, and you started from "
-                          f"revision {seen}. Look at what was written since; nothing was written.")  # fmt: skip
+        earlier = revisions_of(study.id)
+        if seen is not None:
+            refuse_unseen(study.id, earlier, seen)
         if earlier and all(earlier[-1].data[key] == body[key] for key in ("digest", "readings_digest")):
             return _row(earlier[-1], len(earlier), changed=False)
         number = len(earlier) + 1
         fact = append([New(STUDY, f"{STUDY}:{study.id}:{number}", body)], who)[0]
     return _row(fact, number)
+
+
+def refuse_unseen(study_id: str, earlier: list[Fact], seen: int) -> None:
+    """Refused when another revision was written than the one a writer started from."""
+    if seen != len(earlier):
+        last = f", the last by {earlier[-1].author}" if earlier else ""
+        raise Refused(f"study {study_id} has {len(earlier)} revisions now{last}, and you started from revision {seen}. "
+                      "Look at what was written since; nothing was written.")  # fmt: skip
 
 
 def _validity_body(validity: Validity) -> dict[str, Any]:
@@ -177,10 +191,11 @@ def _validity_body(validity: Validity) -> dict[str, Any]:
 
 
 def _kept_body(kept: Kept) -> dict[str, Any]:
-    return {"state": kept.state, "answer": kept.answer, "line": kept.line, "figures": [list(f) for f in kept.figures]}
+    return {"state": kept.state, "answer": kept.answer, "line": kept.line, "figures": [list(f) for f in kept.figures],
+            "persons": [list(pair) for pair in kept.persons]}
 
 
-def _facts(study_id: str) -> list[Fact]:
+def revisions_of(study_id: str) -> list[Fact]:
     """Every revision, the first one first."""
     found = Fact.objects.filter(kind=STUDY, key__startswith=f"{STUDY}:{study_id}:").order_by("seq")
     return [fact for fact in found if _id(fact) == study_id]
@@ -198,7 +213,8 @@ def _row(fact: Fact, number: int, *, changed: bool = True) -> StudyRow:
     b = fact.data
     kept = b["outcome"]
     outcome = Kept(kept["state"], kept["answer"], kept["line"], tuple(
-        (key, value, low, high) for key, value, low, high in kept["figures"]))
+        (key, value, low, high) for key, value, low, high in kept["figures"]), tuple(
+        (name, answer) for name, answer in kept["persons"]))
     v = b["validity"]
     validity = Validity(_day(v["first"]), _day(v["last"]), tuple(v["ends_with"]))
     tools, persons = tuple(b["tools"]), tuple(b["persons"])
@@ -231,10 +247,21 @@ def studies_naming(what: str, name: str) -> list[StudyRow]:
     """Studies whose revision in force names this tool (or check device) or this person; `what`: "tool" or "person"."""
     places = Mention.objects.filter(kind=f"study {what}", name=name_of(name)).values_list("seq", flat=True)
     ids = sorted({_id(fact) for fact in facts.by_seq(places)})
-    rows = [row for one in ids for row in _latest(_facts(one))]
+    rows = [row for one in ids for row in _latest(revisions_of(one))]
     wanted = name_of(name)
     return [row for row in rows if wanted in {name_of(n) for n in (
         (*row.tools, row.device) if what == "tool" else row.persons)}]
+
+
+def person_words(row: StudyRow, name: str) -> tuple[str, str]:
+    """(worst answer to what is demanded of one person, or "", and the figures of that person in words)."""
+    own = next((one for one in row.persons if name_of(one) == name_of(name)), "")
+    told = []
+    for key, value, low, high in row.outcome.figures:
+        what, sign, who = key.partition(": ")
+        if sign and who == own and low is not None and high is not None:
+            told.append(f"{_FIGURES.get(what, what)} {number(value, 3)} ({between(low, high)})")
+    return dict(row.outcome.persons).get(own, ""), "; ".join(told)
 
 
 def standing_of(claim: Claim, day: date | None = None) -> Standing:
@@ -254,7 +281,7 @@ def kept_texts(study_id: str, number: int | None = None) -> tuple[str, str, Besi
 
 def _revision(study_id: str, number: int | None) -> tuple[list[Fact], Fact]:
     """Every revision and the one asked for."""
-    found = _facts(study_id)
+    found = revisions_of(study_id)
     if not found:
         close = near(study_id, sorted(study_ids()))
         hint = f"; near: {', '.join(close)}" if close else ""

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from django import template
 
+from evenpull.store.services.studying import StudyRow, person_words
 from evenpull.study.result import Table
 
 register = template.Library()
 
 ANSWER_CLASS = {"shown": "accepted", "not so": "not-accepted", "not shown": "not-judged"}
-STANDING_CLASS = {"counts": "accepted", "ended": "held", "not yet": "out", "no result": "set-aside"}
-STATE_CLASS = {"judged": "accepted", "planned": "set-aside", "incomplete": "out", "cannot be judged": "not-judged"}
+STANDING_CLASS = {"counts": "", "ended": "held", "not yet": "out", "no result": "set-aside"}
+STATE_CLASS = {"judged": "", "planned": "set-aside", "incomplete": "out", "cannot be judged": "not-judged"}
 FINDING_CLASS = {"alarm": "not-accepted", "drift seen": "not-judged", "nothing seen": "ready", "too few": "set-aside"}
 
 
@@ -38,6 +39,12 @@ def study_class(state: str) -> str:
 @register.filter
 def finding_class(finding: str) -> str:
     return FINDING_CLASS[finding]
+
+
+@register.filter
+def of_person(row: StudyRow, name: str) -> tuple[str, str]:
+    """(worst answer, words) of one person in a study."""
+    return person_words(row, name)
 
 
 @register.filter
