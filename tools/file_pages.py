@@ -12,14 +12,16 @@ from evenpull.calculation import calculation_help
 from evenpull.intake import mapping_help
 from evenpull.plan import schema_help, tools_help
 from evenpull.prediction.guide import ring_help
+from evenpull.study.guide import study_help
 
 PAGE = Path(__file__).parent.parent / "docs" / "files.md"
 HEAD = """# The files you write
 
-Five kinds of TOML file describe your work: joints, tools, how a tool writes its records, calculations, and rings whose
-bolt loads are predicted. Unknown keys, missing units and impossible sizes are refused with file, line, field and what
-is allowed. Complete examples stand under `src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a commented joint
-file to start from, `evenpull calculate --new` a calculation file, `evenpull ring --new` a ring file.
+Six kinds of TOML file describe your work: joints, tools, how a tool writes its records, calculations, rings whose bolt
+loads are predicted, and studies of tools and persons. Unknown keys, missing units and impossible sizes are refused with
+file, line, field and what is allowed. Complete examples: `src/evenpull/demo/kestrel_narrows/`. `evenpull new`
+writes a commented joint file to start from, `evenpull calculate --new` a calculation file, `evenpull ring --new` a ring
+file, `evenpull study new` a study file.
 
 This page is made from the schemas that check the files (`tools/file_pages.py`).
 """
@@ -45,6 +47,7 @@ def page() -> str:
         ("Mapping file", "evenpull mapping 1", mapping_help()),
         ("Calculation file", "evenpull calculation 1", calculation_help()),
         ("Ring file", "evenpull ring 1", ring_help()),
+        ("Study file", "evenpull study 1", study_help()),
     ):
         lines += [f"## {title}", "", f'First line: `form = "{form}"`', ""]
         lines += table(

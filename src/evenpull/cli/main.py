@@ -23,6 +23,7 @@ from evenpull.cli import (
     reviewing,
     ring,
     ring_solid,
+    study_more,
     tools,
     witness,
     work,
@@ -83,6 +84,7 @@ for panel, name, command in (
 ):
     app.command(name, rich_help_panel=panel)(command)
 app.add_typer(tools.app, name="tools", rich_help_panel=KEEP)
+app.add_typer(study_more.app, name="study", rich_help_panel=JUDGE)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)
 app.add_typer(reviewing.app, name="review", rich_help_panel=JUDGE)

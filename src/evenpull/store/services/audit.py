@@ -48,6 +48,7 @@ from evenpull.store.services.fact_kinds import (
     WITHDRAWN,
 )
 from evenpull.store.services.index import name_of
+from evenpull.study.sampled import drawn_words
 
 ON_A_PAGE = 50
 
@@ -85,9 +86,15 @@ def tool(serial: str, before: int | None = None) -> ToolView:
     certificates, entries = register.tools([serial]), entries_about("tool", serial)
     pulls = Pull.objects.filter(tool=serial[:100])
     page = pull_page(pulls, before)
-    if not certificates and not entries and not page.total and serial not in kept_tools.kept().held.serials:
+    known = serial in kept_tools.kept().held.serials or _studied("tool", serial)
+    if not certificates and not entries and not page.total and not known:
         raise Unknown(f"no tool {serial!r} is in the register, in a record or in an entry here")
     return ToolView(serial, certificates, entries, _counter_rows(serial), pulls_by_joint(pulls), page)
+
+
+def _studied(what: str, name: str) -> bool:
+    """Whether a study names it."""
+    return Mention.objects.filter(kind=f"study {what}", name=name_of(name)).exists()
 
 
 def _counter_rows(serial: str) -> tuple[CounterRow, ...]:
@@ -112,7 +119,7 @@ def person(name: str, before: int | None = None) -> PersonView:
     named = Mention.objects.filter(kind="person", name=folded).order_by("-seq").values_list("seq", flat=True)
     page, entries = pull_page(pulls, before), entries_about("person", name)
     rows = changes_at(list(dict.fromkeys(named[:ON_A_PAGE])))
-    if not page.total and not wrote and not rows and not entries:
+    if not page.total and not wrote and not rows and not entries and not _studied("person", name):
         raise Unknown(f"no fact here names a person {name!r}")
     return PersonView(name, entries, dict(sorted(wrote.items())), rows, pulls_by_joint(pulls), page)
 
@@ -283,3 +290,9 @@ def _drawn_person(dice: random.Random) -> str:
     return "" if fact is None else str(fact.data["operator"])
 
 
+def drawn_from(what: str) -> str:
+    """What one drawn at random says of all the others; "" for persons and lots, of which those named more often are
+    drawn more often."""
+    if what == "joint":
+        return drawn_words(Finding.objects.count(), "joint")
+    return drawn_words(len({one.serial for one in register.tools()}), "tool") if what == "tool" else ""

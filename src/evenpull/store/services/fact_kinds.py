@@ -12,6 +12,7 @@ FILE, RECORD, UNREAD, WITHDRAWN = "file", "tightening", "unread row", "reading w
 ENTRY, DISPOSITION = "entry", "disposition"
 CARD, RELEASE = "card", "release"
 CALCULATION, PREDICTION = "calculation", "prediction"
+STUDY, STUDY_CARD = "study", "study card"
 ACCOUNT, REFUSAL = "account", "refusal"
 CLOCK = "clock set back"  # the program writes it itself, before the fact that somebody wants to write
 REQUESTED, STAMP = "time-stamp requested", checking_second.STAMP
@@ -23,7 +24,7 @@ MADE, TESTED, RESTORED = "back-up made", "restore tested", "restored"
 
 ALL = (
     SPECIFICATION, TOOLS, EQUIPMENT, CERTIFICATE, CERTIFICATE_WITHDRAWN, CERTIFICATE_MAPPING, MAPPING, FILE, RECORD,
-    UNREAD, WITHDRAWN, ENTRY, DISPOSITION, CARD, RELEASE, CALCULATION, PREDICTION, REFUSAL, ACCOUNT, CLOCK, REQUESTED,
-    STAMP, SUCCESSION,
+    UNREAD, WITHDRAWN, ENTRY, DISPOSITION, CARD, RELEASE, CALCULATION, PREDICTION, STUDY, STUDY_CARD, REFUSAL, ACCOUNT,
+    CLOCK, REQUESTED, STAMP, SUCCESSION,
     REVIEWED, REVIEW, REVIEW_SAID, REVIEW_DECIDED, REVIEW_CLOSED, MADE, TESTED, RESTORED,
 )  # fmt: skip

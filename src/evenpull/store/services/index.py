@@ -36,6 +36,7 @@ from evenpull.store.services.fact_kinds import (
     REVIEW,
     REVIEW_DECIDED,
     SPECIFICATION,
+    STUDY,
     TOOLS,
     UNREAD,
     WITHDRAWN,
@@ -168,6 +169,9 @@ def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
         rows.mentions.append(_mention("decision", body["action"], here, fact.seq))
         if "once" in body:
             rows.mentions.append(_mention("once", body["once"], here, fact.seq))
+    elif fact.kind == STUDY:
+        for what, names in (("study tool", (*body["tools"], body["device"])), ("study person", body["persons"])):
+            rows.mentions += [_mention(what, name, here, fact.seq) for name in names if name]
     rows.mentions.append(_mention("kind", fact.kind, here, fact.seq))
     rows.mentions.append(_mention("author", fact.author, here, fact.seq))
 
