@@ -3,8 +3,12 @@ known. Arithmetic by hand stands beside each case; names and numbers are invente
 
 from __future__ import annotations
 
+import csv
+import json
+import math
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from pathlib import Path
 from statistics import NormalDist
 
 import pytest
@@ -12,15 +16,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evenpull.card import CardRefused, make_card, make_serial
+from evenpull.card.content import _setting_line
 from evenpull.card.tool_choice import choose_tools
-from evenpull.equipment import Holdings, read_certificates
+from evenpull.equipment import Assembly, Holdings, Item, read_certificates
 from evenpull.equipment.gate import Table, pull_values
 from evenpull.equipment.issue import at_hand, not_fit, told
 from evenpull.equipment.tool_fitness import ToolFitness
-from evenpull.instrument.candidate import UseLimit
-from evenpull.instrument.parts import Driver
+from evenpull.instrument.candidate import PassValue, UseLimit
+from evenpull.instrument.interval import IntervalRule
+from evenpull.instrument.parts import Adapter, Driver
 from evenpull.plan import Plan, make_plan
-from tests.equipment.files import DAY, EQUIPMENT, HYDRAULIC, certificate, entry, on, point, store
+from evenpull.quantities import to_si
+from tests.equipment.files import CERTIFICATES, DAY, EQUIPMENT, HYDRAULIC, certificate, entry, on, point, store
 from tests.equipment.fit import held, plan, simple
 
 NEXT = date(2027, 6, 1)
@@ -101,6 +108,8 @@ def test_the_adapter_changes_the_setting_and_the_hand_matters() -> None:
      "outside its limits in the shift check"),
     (held({"AD-0007": (entry("tool dropped", on(4, 10), "AD-0007", what="bent"),)}), DAY, "CF-0007",
      "AD-0007: dropped or abused"),
+    (held(interval=IntervalRule(1, 5000, (), "KN-Q-012")), DAY, "TW-0301",
+     "its interval is over: 1 months from 2026-03-02 ended on 2026-04-01"),
     (held(serves="C"), DAY, "TW-0301", "the joint is of class B, the tool may serve class C"),
     (held(serves=None), DAY, "TW-0301", "the joint is of class B; which class the tool may serve is not stated"),
 ])
@@ -193,7 +202,8 @@ def test_a_tool_whose_certificate_ends_before_the_card_is_not_fit_for_it() -> No
     one = table(held(), plan(), date(2027, 3, 1), date(2027, 3, 2)).of("TW-0301")
     assert one is not None and one.fitness is not None and one.fitness.fit and not one.fit
     ended = "driver TW-0301: certificate KNC-26-0412 ran out on 2027-03-01, before 2027-03-02"
-    assert one.whole == (f"by 2027-03-02: {ended}",)
+    over = "its interval is over: 12 months from 2026-03-02 ended on 2027-03-01"
+    assert one.whole == (f"by 2027-03-02: {ended}", f"by 2027-03-02: {over}")
     assert table(held(), plan(), date(2027, 3, 1)).of("TW-0301").fit  # type: ignore[union-attr]
 
 
@@ -257,3 +267,53 @@ def test_a_refused_tool_is_never_among_the_ranked(
     assert risks == sorted(risks)
     said = at_hand(found)[0]
     assert all(f". {one.serial}" not in said for one in refused)
+
+
+ROWS = Path(__file__).parents[1] / "reference" / "joints_dimensions.csv"
+
+
+def _extensions() -> list[dict[str, str]]:
+    """Published settings of wrenches with an adapter; source and status of each stand in the row."""
+    with ROWS.open(encoding="utf-8", newline="") as stream:
+        return [row for row in csv.DictReader(stream) if row["topic"] == "wrench_extension"]
+
+
+@pytest.mark.parametrize("row", _extensions(), ids=lambda row: row["id"])
+def test_published_settings_with_an_adapter(row: dict[str, str]) -> None:
+    """The whole way from a chain of the register to the setting, in the unit of the row, in steps of a thousandth."""
+    told = json.loads(row["inputs"])
+    length = next(unit for unit in ("in", "mm") if f"L_{unit}" in told)
+    torque = to_si(told["T_Nm"], "N.m", "torque") if "T_Nm" in told else to_si(told["T"], row["unit"], "torque")
+    angle = told.get("angle_deg", 180.0 if "shortening" in told.get("direction", "") else 0.0)
+    step = to_si(0.001, row["unit"], "torque")
+    parts = {
+        "W-1": Driver(serial="W-1", unit=row["unit"], lower=step, upper=10 * torque, resolution=step, w=0.01,
+                      lever=to_si(told[f"L_{length}"], length, "length")),
+        "A-1": Adapter(serial="A-1", length=to_si(told[f"A_{length}"], length, "length"), angle=math.radians(angle)),
+    }
+    items = {serial: Item(serial=serial, name="", kind="indicating" if serial == "W-1" else "adapter", part=part)
+             for serial, part in parts.items()}
+    known = Holdings(items=items, assemblies={"C-1": Assembly("C-1", "", ("W-1", "A-1"))})
+    found = ToolFitness(known).setting("C-1", PassValue("p", torque, 0.9 * torque, 1.1 * torque), DAY)
+    assert found is not None and found.setting is not None
+    near = 0.5 if row["tolerance"].startswith("abs 0.5") else float(row["tolerance"].split()[1])
+    assert found.setting.unit == row["unit"] and found.setting.value == pytest.approx(float(row["value"]), abs=near)
+
+
+@pytest.mark.parametrize(("serial", "at", "chain", "digits", "unit"), [
+    # 480 mm lever, adapter 60 mm: 150 * 480/540 = 133.3
+    ("CF-0007", plan(("CF-0007",)), "TW-0301 + AD-0007, with adapter AD-0007 60 mm, at 0 deg", "133", "N·m"),
+    # multiplier 13.2: 1500/13.2 = 113.6
+    ("CH-0007", plan(("CH-0007",), torque="1500 N.m"), "TW-0301 + TM-0051, with multiplier 13.2 to 1", "114", "N·m"),
+    # 2600 N.m at 650 bar: 1500/4 = 375
+    ("HS-0041", plan(("HS-0041",), torque="1500 N.m"), "HP-0041 + HG-0041 + HW-0041", "375", "bar"),
+])
+def test_the_card_names_every_part_of_a_chain_with_its_setting(
+    serial: str, at: Plan, chain: str, digits: str, unit: str,
+) -> None:
+    known = store('form = "evenpull certificates 1"\n' + CERTIFICATES.split("\n", 1)[1] + HYDRAULIC)
+    (tool,) = known.as_tools(serial)
+    made = make_plan(at.spec, [tool], DAY)
+    line = _setting_line(tool, made.passes[2].settings[0])
+    plain = line["chain"].replace("\u200b", "").replace("\u00ad", "")
+    assert (plain, line["digits"], line["unit"]) == (chain, digits, unit)

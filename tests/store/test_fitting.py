@@ -9,16 +9,18 @@ from pathlib import Path
 import pytest
 from django.test import Client
 
+from evenpull.proof.model import GateResult
 from evenpull.store import services
-from evenpull.store.models import Fact
-from evenpull.store.services import audit, fitting
+from evenpull.store.models import Fact, Finding
+from evenpull.store.services import audit, findings, fitting
 from evenpull.store.services.fact_kinds import CARD
 from tests.cli.calling import call
 from tests.equipment.files import CERTIFICATES
 from tests.equipment.files import EQUIPMENT as REGISTER
 from tests.equipment.fit import SIMPLE, plan
 from tests.store.people import HEADERS
-from tests.store.samples import AUTHOR
+from tests.store.samples import AUTHOR, MAPPING, furnish, many
+from tests.store.samples import JOINT as PUMP
 
 JOINT = "KN-CW-014"
 TODAY = datetime.now(UTC).date()
@@ -132,3 +134,41 @@ def test_the_command_says_the_same(store: Path) -> None:
     assert "certificate KNC-26-0412 is in force" in " ".join(call("fit", JOINT, "--tool", "TW-0301").output.split())
     for wrong in (("--tool", "TW-9"), ("--day", "soon"), ("--until", str(date(2001, 1, 1)))):
         call("fit", JOINT, *wrong, code=2)
+
+
+STRICT = """form = "evenpull equipment 1"
+[[torque_tool]]
+serial = "TW-0207"
+name = "Setting torque wrench, tool store 2"
+kind = "setting"
+drive = "12.5"
+unit = "N.m"
+range = ["40 N.m", "200 N.m"]
+resolution = "1 N.m"
+permissible = "4 %"
+uncertainty = "2.4 %"
+directions = ["clockwise"]
+serves = "C"
+"""
+
+
+def test_records_are_judged_again_when_the_register_says_more_and_an_exception_covers_them(anywhere: Path) -> None:
+    """TW-0207 pulled on a joint of class B; then the register says that it may serve class C only."""
+    furnish()
+
+    def fit() -> GateResult:
+        return next(one for one in services.joint(PUMP).proof.gates if one.name == "tool fit")
+
+    services.commit_file("a.csv", many(8), MAPPING, AUTHOR)
+    findings.refresh(5)
+    assert fit().state == "met" and not Finding.objects.get(joint=PUMP).stale
+    services.add_equipment(STRICT, "equipment.toml", AUTHOR)
+    assert Finding.objects.get(joint=PUMP).stale
+    found = fit()
+    assert found.state == "not met" and "the joint is of class B, the tool may serve class C" in found.reason
+    assert len(found.against) == 8
+    given = {"gate": "tool fit", "authority": "engineer of record"}
+    services.add_entry("exception", PUMP, given, "S. Quillfeather", reason="no other wrench reaches the rear bolts")
+    assert fit().state == "excepted"
+    services.commit_file("b.csv", many(1, start=9), MAPPING, AUTHOR)
+    assert fit().state == "not met" and "excepted" in fit().reason

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evenpull.demo import chapters, judgement, opening, stated, studying
+from evenpull.demo import chapters, instruments, judgement, opening, stated, studying
 from evenpull.demo.generate import write_records
 from evenpull.demo.teller import Teller
 from evenpull.demo.thread_forming import real_records
@@ -23,6 +23,7 @@ def run(teller: Teller | None = None) -> None:
     tell.say("People, tools, lots and records are invented; the thread-forming records further down are real. "
              f"Everything is kept in the folder {home}.")  # fmt: skip
     chapters.tools_and_joints(tell)
+    instruments.instruments(tell)
     chapters.targets(tell)
     chapters.calculations(tell)
     chapters.rings(tell)

@@ -58,6 +58,11 @@ def tools_text() -> str:
     return (_folder() / "tools.toml").read_text(encoding="utf-8")
 
 
+def equipment_text(name: str) -> str:
+    """A file of the tool keeper of the scenario: "equipment.toml", "certificates.toml", a laboratory's sheet."""
+    return (_folder() / "equipment" / name).read_text(encoding="utf-8")
+
+
 def truth_text() -> str:
     """TOML text of the list of slips built into the records."""
     return (_folder() / "truth.toml").read_text(encoding="utf-8")

@@ -33,15 +33,26 @@ class ToolFitness:
         self.held = held
         self._candidates: dict[tuple[str, date], Candidate | str] = {}
         self._done: dict[tuple[str, date, JointClass, PassValue], tuple[Reason, ...]] = {}
+        self._judged: dict[tuple[str, tuple[PullValue, ...], date, JointClass, bool], Judged] = {}
         self._parts: dict[str, tuple[str, ...]] = {}
 
     def judged(
         self, serial: str, values: Sequence[PullValue], day: date, joint_class: JointClass, *, allowed: bool = True,
     ) -> Judged:
         """One tool for all these pulls on a day. A serial that is not in the register is refused as such."""
+        key = serial, tuple(values), day, joint_class, allowed
+        if key not in self._judged:
+            if len(self._judged) > REMEMBERED:
+                self._judged.clear()
+            self._judged[key] = self._made_judged(*key)
+        return self._judged[key]
+
+    def _made_judged(
+        self, serial: str, values: tuple[PullValue, ...], day: date, joint_class: JointClass, allowed: bool,
+    ) -> Judged:
         driver = self._driver(serial)
         place = self._place(serial) or ("" if driver is None else driver.place)
-        told = serial, self.held.name(serial), place, allowed, tuple(values)
+        told = serial, self.held.name(serial), place, allowed, values
         found = self._candidate(serial, day)
         if isinstance(found, str):
             return Judged(*told, None, found)
@@ -83,7 +94,10 @@ class ToolFitness:
         self, serial: str, candidate: Candidate, values: Sequence[PassValue], day: date, joint_class: JointClass,
     ) -> Fitness:
         candidate, asked, notes = self._of_class(serial, candidate, joint_class)
-        found = fitness(candidate, values, day, asked)
+        happened = self.held.events(serial, day)
+        over = [text for text in candidate.events if text not in happened]
+        notes = (*(Reason("interval", False, f"its interval is over: {text}") for text in over), *notes)
+        found = fitness(replace(candidate, events=happened), values, day, asked)
         if candidate.stated_W is not None:
             notes = (*notes, Reason("no points", True, "its certificate is kept without points: no deviation is known, "
                                     "and the uncertainty stated in the register counts over the whole scale"))
@@ -126,8 +140,8 @@ class ToolFitness:
         found = self.judged(serial, values, first, joint_class, allowed=allowed)
         if first == last or found.whole:
             return found
-        then = self.judged(serial, values, last, joint_class, allowed=allowed)
-        return replace(found, later=tuple(f"by {last}: {words}" for words in then.whole))
+        then, known = self.judged(serial, values, last, joint_class, allowed=allowed), set(found.refusals)
+        return replace(found, later=tuple(f"by {last}: {words}" for words in then.refusals if words not in known))
 
     def _worth(self, serial: str, values: Sequence[PullValue], day: date) -> bool:
         """Whether it is worth judging in full: it makes a torque, is calibrated that day, and reaches the largest."""

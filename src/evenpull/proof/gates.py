@@ -279,8 +279,8 @@ def _tools(case: _Case) -> _Found:
         return _gate("tool fit", "not asked", "no record: nothing was used")
     by_key = {record.key: record for record in case.records}
     against = [
-        Against(flag.key, flag.text, tuple(by_key[key] for key in flag.records), flag.unit_id)
-        for flag in case.flags if flag.code == "tool not fit"
+        Against(f"{key}: not fit: {'+'.join(sorted(case.judge.unfit[key]))}", flag.text, (by_key[key],), flag.unit_id)
+        for flag in case.flags if flag.code == "tool not fit" for key in flag.records
     ]  # fmt: skip
     for record in case.records:
         moment = case.judge.moments[record.key]

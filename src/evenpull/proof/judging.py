@@ -117,6 +117,7 @@ class Judge:
             if tool not in self._tools[tool.serial]:
                 self._tools[tool.serial].append(tool)
         self.fit = _of_simple(tuple(t for some in self._tools.values() for t in some)) if fit is None else fit
+        self.unfit: dict[str, set[str]] = {}  # record -> codes of what made its tool unfit, of all that were judged
         self._allowed = frozenset(plan.spec.tools_allowed)
         self._last = max((p.number for p in plan.passes if not p.check), default=0)
         self._done: dict[tuple[str, int], Judgement] = {}
@@ -283,8 +284,9 @@ class Judge:
         if against:
             of_pass = str(one.number) if any(reason.code in OF_A_PASS for reason in against) else ""
             text = f"{record.tool} was not fit on {days[0]}: {'; '.join(reason.words for reason in against)}"
-            codes = "+".join(dict.fromkeys(reason.code for reason in against))
-            found.append(Finding("tool not fit", "note", text, (record.tool, codes, of_pass)))
+            codes = tuple(dict.fromkeys(reason.code for reason in against))
+            self.unfit.setdefault(record.key, set()).update(codes)
+            found.append(Finding("tool not fit", "note", text, (record.tool, "+".join(codes), of_pass)))
         if record.particulars:
             differs, blocks = stated_otherwise(record, value, days, self.fit, self._tools[record.tool])
             if differs:

@@ -32,12 +32,12 @@ def _of(held: Holdings) -> ToolFitness:
     return found
 
 
-def table(joint_id: str, day: date | None = None, until: date | None = None) -> Table:
+def table(joint_id: str, day: date | None = None, until: date | None = None, *, others: bool = True) -> Table:
     """Every allowed tool of a joint with reasons, risk, setting and place in the order, for work from `day` (today)
-    to `until`. UnknownJoint with near ids."""
+    to `until`; with `others` those too that would be fit but are not allowed. UnknownJoint with near ids."""
     spec, today = register.specification(joint_id), day or datetime.now(UTC).date()
     plan = make_plan(spec, register.tools_in_force(today, spec.tools_allowed), today)
-    return table_of(plan, today, until)
+    return table_of(plan, today, until, others=others)
 
 
 def table_of(plan: Plan, day: date, until: date | None = None, *, others: bool = True) -> Table:

@@ -95,15 +95,16 @@ def issue_card(
         serial = make_serial(joint_id, Fact.objects.filter(kind=CARD).count() + 1)
         now = datetime.now(UTC).replace(microsecond=0)
         until = now + timedelta(hours=hours_valid)
-        table = fitting.table_of(plan, now.date(), until.date())
+        table = fitting.table_of(plan, now.date(), until.date(), others=False)
         form: Literal["a4", "us-letter"] = "us-letter" if paper == "us-letter" else "a4"
         try:
             card = make_card(
                 told(plan, table), serial=serial, paper=form, issued_at=now, valid_until=until, tools=tools,
-                not_fit=barred | not_fit(table), at_hand=at_hand(table),
+                not_fit=barred | not_fit(table),
             )
         except (CardRefused, TypesettingError) as error:
-            raise Refused(f"no card for {joint_id}: {error}") from error
+            hand = at_hand(fitting.table_of(plan, now.date(), until.date())) if table.refused else ()
+            raise Refused(". ".join((f"no card for {joint_id}: {error}", *hand))) from error
         body = {
             "serial": serial,
             "paper": paper,
@@ -128,8 +129,8 @@ def _not_fit(joint_id: str, tools: tuple[str, ...] | None, who: str, hours_valid
     when none is left."""
     now = datetime.now(UTC)
     allowed = register.specification(joint_id).tools_allowed
-    table = fitting.table(joint_id, now.date(), (now + timedelta(hours=hours_valid)).date())
-    found = not_fit(table)
+    days = now.date(), (now + timedelta(hours=hours_valid)).date()
+    found = not_fit(fitting.table(joint_id, *days, others=False))
     for serial in dict.fromkeys((*(tools or ()), *allowed)):
         if why := blocked(entries_about("tool", serial), now, now):
             found[serial] = why
@@ -139,7 +140,7 @@ def _not_fit(joint_id: str, tools: tuple[str, ...] | None, who: str, hours_valid
     said = "; ".join(f"{serial}: {found[serial]}" for serial in sorted(asked))
     with writing():
         refuse_fact(f"no card of {joint_id} for {who}: {said}", who, joint_id)
-    hand = ". ".join(at_hand(table))
+    hand = ". ".join(at_hand(fitting.table(joint_id, *days)))
     raise Refused(f"no card for {joint_id}: {said}. {hand}. The attempt stands in the log; no card was written.")
 
 
