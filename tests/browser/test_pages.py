@@ -15,6 +15,9 @@ PAGES = (
     "/audit/training/", "/audit/inspections/", "/audit/barred/", "/audit/keeping/", "/audit/terms/", "/audit/changes/",
     "/audit/revisions/", "/audit/facts/7/", "/audit/recurrences/", "/audit/find/?what=tool&name=TW-0219",
     "/joints/KN-CW-014/revisions/", "/joints/KN-CW-014/alike/",
+    "/equipment/", "/equipment/due/", "/equipment/new-certificate/?serial=TW-0262", "/equipment/certificate-table/",
+    "/instruments/TW-0262/", "/instruments/TW-0207/", "/instruments/CH-0012/", "/instruments/HS-0044/",
+    "/instruments/RS-0005/",
     "/calculations/", "/new-calculation/", "/calculations/KN-CW-014-C1/", "/calculations/KN-BH-021-C1/",
 )  # fmt: skip
 
