@@ -43,6 +43,11 @@ def tools_text() -> str:
     return (_folder() / "tools.toml").read_text(encoding="utf-8")
 
 
+def certificates_text() -> str:
+    """TOML text of the certificates by which a wrench is found out."""
+    return (_folder() / "certificates.toml").read_text(encoding="utf-8")
+
+
 def truth_text() -> str:
     """TOML text of the list of slips built into the records."""
     return (_folder() / "truth.toml").read_text(encoding="utf-8")
