@@ -63,6 +63,11 @@ def equipment_text(name: str) -> str:
     return (_folder() / "equipment" / name).read_text(encoding="utf-8")
 
 
+def certificates_text() -> str:
+    """TOML text of the certificates by which a wrench is found out."""
+    return (_folder() / "certificates.toml").read_text(encoding="utf-8")
+
+
 def truth_text() -> str:
     """TOML text of the list of slips built into the records."""
     return (_folder() / "truth.toml").read_text(encoding="utf-8")
