@@ -20,8 +20,10 @@ from evenpull.cli import (
     friction,
     judge,
     keep,
+    reviewing,
     ring,
     ring_solid,
+    study_more,
     tools,
     witness,
     work,
@@ -82,8 +84,10 @@ for panel, name, command in (
 ):
     app.command(name, rich_help_panel=panel)(command)
 app.add_typer(tools.app, name="tools", rich_help_panel=KEEP)
+app.add_typer(study_more.app, name="study", rich_help_panel=JUDGE)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)
+app.add_typer(reviewing.app, name="review", rich_help_panel=JUDGE)
 app.add_typer(audit_answers.app, name="audit", rich_help_panel=KEEP)
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evenpull.demo import chapters, instruments, judgement, opening, stated
+from evenpull.demo import chapters, found_out, instruments, judgement, opening, stated, studying
 from evenpull.demo.generate import write_records
 from evenpull.demo.teller import Teller
 from evenpull.demo.thread_forming import real_records
@@ -36,6 +36,8 @@ def run(teller: Teller | None = None) -> None:
     opening.crews_paper(tell)
     real_records(tell, home / "reports")
     stated.entries(tell)
+    studying.studies(tell, home / "studies")
+    found_out.review(tell, home)
     judgement.decisions(tell)
     judgement.releases(tell, home)
     stated.questions(tell)

@@ -67,6 +67,7 @@ FlagCode = Literal[
     "corrected",
     "late entry",
     "reading withdrawn",
+    "under review",
 ]
 Action = Literal["accept as is", "redo", "replace", "engineering review", "not this joint", "superseded"]
 State = Literal["released", "released with follow-up", "not released"]

@@ -52,6 +52,15 @@ _RULES = (
         "Public accident reports: an opened fastening is an open item until it is closed with proof",
     ),
     FlagRule(
+        "under review",
+        "A tool that tightened here was found out of tolerance, dropped or lost, or what it was calibrated with was "
+        "wrong; the review of it asks for a disposition on this joint.",
+        "yes, until a disposition of the review leaves nothing to be done; a note after that, and where every "
+        "tightening was surely within its window",
+        (),
+        "Review of the impact of a calibration failure; it closes on the page of the review: " + PRACTICE,
+    ),
+    FlagRule(
         "open item",
         "A fastener was loosened, removed, disturbed, or is not complete, tightened, locked, marked or checked as the "
         "joint asks.",

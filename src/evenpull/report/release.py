@@ -75,7 +75,7 @@ def report_content(
         "fitness": fitness.fitness(plan, context),
         "people": means.people(proof, context),
         "material": opening.material(plan, context),
-        "stated": stated.section(proof, context.around),
+        "stated": stated.section(plan, proof, context.around, context.tightenings),
         "deviations": deviations(plan, proof, context),
         "tests": closing.tests(context),
         "cautions": closing.cautions(plan, context),

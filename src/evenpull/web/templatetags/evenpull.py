@@ -52,6 +52,22 @@ def share(value: float) -> str:
 
 
 @register.filter
+def figures(value: float) -> str:
+    """Four significant figures; a dash for what is not known."""
+    return "–" if value != value else f"{value:.4g}"
+
+
+REVIEW_CLASS = {"surely in": "accepted", "doubtful": "doubtful", "cannot be judged": "not-judged",
+                "surely out": "not-accepted"}  # fmt: skip
+
+
+@register.filter
+def review_class(verdict: Any) -> str:
+    """The look of a verdict of a review."""
+    return REVIEW_CLASS[verdict.words]
+
+
+@register.filter
 def state_class(state: str) -> str:
     return STATE_CLASS.get(state, state.replace(" ", "-"))
 

@@ -22,6 +22,7 @@ from evenpull.proof import standing_of_follow_ups
 from evenpull.report.words import fastener_states, standing_alike
 from evenpull.store import services
 from evenpull.store.services import card_register, fitting
+from evenpull.study.sampled import checks_of_some
 from evenpull.web import present
 from evenpull.web.context import AUTHOR_KEY, author_of
 from evenpull.web.drawing import load_window_svg
@@ -110,6 +111,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "kept": view.kept(datetime.now(UTC).date()),
             "states": standing_alike(proof.states[:MOST_STATES]),
             "notes": notes,
+            "samples": checks_of_some(spec.fasteners.count, view.around.entries, view.tightenings),
             "damaged": [(f.name, damage) for f in view.files if (damage := services.raw_damage(f.sha256))],
             "cautions": cautions_for(
                 spec.kind,
