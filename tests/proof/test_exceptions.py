@@ -276,5 +276,5 @@ def test_the_report_names_what_was_excepted_and_by_whom() -> None:
     ((action, by, _, reason),) = row["decisions"]
     assert AUTHORITY in action and "last pass" in action and by == "Q. Arkwright" and reason == "why"
     assert [flag.code, "–", "1", "–"] in made["summary"]
-    ((name, rule, state, why),) = [g for g in section(proof, around())["gates"] if g[0] == "last pass"]
+    ((name, rule, state, why),) = [g for g in section(at, proof, around(), moving(at))["gates"] if g[0] == "last pass"]
     assert rule and state == "excepted" and AUTHORITY in why and name == "last pass"

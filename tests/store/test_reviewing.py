@@ -23,6 +23,7 @@ from evenpull.store.services import (
 )
 from evenpull.store.services.log import writing
 from tests.equipment.files import HYDRAULIC, certificate, on, point
+from tests.proof import build
 from tests.review.cases import FOUND_AT
 from tests.store.review_story import TOOL, add, finding, tell
 from tests.store.samples import AUTHOR, row
@@ -166,7 +167,7 @@ def test_a_review_is_opened_decided_and_closed(store: Path) -> None:
 
 def test_the_joint_is_under_review_until_nothing_is_left_to_be_done(store: Path) -> None:
     def flags() -> list[tuple[str, bool]]:
-        return [(f.text, f.blocking) for f in services.joint("KN-CW-008").proof.flags if f.code == "under review"]
+        return [(f.text, f.blocking) for f in build.flags(services.joint("KN-CW-008").proof, "under review")]
 
     assert flags() == []
     findings.refresh()
