@@ -19,7 +19,7 @@ from evenpull.evidence.checkpoint import read_moment
 from evenpull.ledger.entry import Entry, from_json
 from evenpull.plan import SpecificationError, read_tools
 from evenpull.plan.model import Tool
-from evenpull.store.models import Fact, Mention
+from evenpull.store.models import Checkpoint, Fact, Mention
 from evenpull.store.services import facts
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import CERTIFICATE, CERTIFICATE_WITHDRAWN, ENTRY, EQUIPMENT, TOOLS
@@ -51,16 +51,12 @@ class Kept:
 
 def holdings() -> Holdings:
     """Everything that is known of tools, of both registers, with the entries about them."""
-    return facts.once("holdings", _holdings)
-
-
-def _holdings() -> Holdings:
-    return _with_entries(_state_of(KINDS), _state_of_entries())
+    return _with_entries(*facts.once("state of tools", _states))
 
 
 def kept() -> Kept:
     """Both registers without the entries about tools."""
-    return _kept(facts.once("newest register", lambda: _state_of(KINDS)))
+    return _kept(facts.once("state of tools", _states)[0])
 
 
 def tools() -> Mapping[str, tuple[Tool, ...]]:
@@ -69,18 +65,21 @@ def tools() -> Mapping[str, tuple[Tool, ...]]:
     return kept().tools
 
 
-def _state_of(kinds: tuple[str, ...]) -> State:
+def _states() -> tuple[State, State]:
+    """Of the registers, and of the entries about tools, as the log stands: asked once for each signed state of it."""
+    last = Checkpoint.objects.order_by("-size").values_list("size", "root").first()
+    return _states_at(str(connection.settings_dict["NAME"]), *(last or (0, "")))
+
+
+@lru_cache(maxsize=8)
+def _states_at(database: str, size: int, root: str) -> tuple[State, State]:
     newest = [
-        found for kind in kinds
+        found for kind in KINDS
         if (found := Fact.objects.filter(kind=kind).order_by("-seq").values_list("seq", "digest").first()) is not None
     ]
-    return (str(connection.settings_dict["NAME"]), *max(newest, default=(-1, "")))
-
-
-def _state_of_entries() -> State:
-    seq = Mention.objects.filter(kind="tool", fold="").order_by("-seq").values_list("seq", flat=True).first()
-    digest = None if seq is None else Fact.objects.filter(seq=seq).values_list("digest", flat=True).first()
-    return str(connection.settings_dict["NAME"]), -1 if seq is None else seq, digest or ""
+    entry = Mention.objects.filter(kind="tool", fold="").order_by("-seq").values_list("seq", flat=True).first()
+    digest = None if entry is None else Fact.objects.filter(seq=entry).values_list("digest", flat=True).first()
+    return (database, *max(newest, default=(-1, ""))), (database, -1 if entry is None else entry, digest or "")
 
 
 @lru_cache(maxsize=4)
