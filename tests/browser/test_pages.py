@@ -15,6 +15,7 @@ PAGES = (
     "/audit/training/", "/audit/inspections/", "/audit/barred/", "/audit/keeping/", "/audit/terms/", "/audit/changes/",
     "/audit/revisions/", "/audit/facts/7/", "/audit/recurrences/", "/audit/find/?what=tool&name=TW-0219",
     "/joints/KN-CW-014/revisions/", "/joints/KN-CW-014/alike/",
+    "/reviews/", "/new-review/?serial=TW-0233", "/reviews/1/", "/reviews/1/joint/?joint=KN-ST-003",
     "/calculations/", "/new-calculation/", "/calculations/KN-CW-014-C1/", "/calculations/KN-BH-021-C1/",
 )  # fmt: skip
 

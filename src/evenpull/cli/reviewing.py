@@ -46,7 +46,7 @@ def found(
     operator: Annotated[str, typer.Option(help="Relative uncertainty of the operator.")] = "",
     kept: Annotated[str, typer.Option(help="Share of the load left after settling.")] = "",
     open_it: Annotated[bool, typer.Option("--open", help="Write it: the review is opened.")] = False,
-    by: BY = None,
+    by: BY = "",
 ) -> None:
     """What a finding reaches: looked at, or with --open opened as a review."""
     service = _service("reviewing")
@@ -125,7 +125,7 @@ def decide(
     reason: Annotated[str, typer.Option(help="The reason, the same for all.")],
     joints: Annotated[list[str] | None, typer.Option("--joint", help="A joint; may be given many times.")] = None,
     worst: Annotated[str, typer.Option(help="Or all joints whose worst verdict is this.")] = "",
-    by: BY = None,
+    by: BY = "",
 ) -> None:
     """One disposition on some joints of a review."""
     service, lists = _service("reviewing"), _service("review_lists")
@@ -143,7 +143,7 @@ def say(
     number: NUMBER,
     what: Annotated[str, typer.Argument(help=f"One of: {', '.join(TO_SAY)}.")],
     text: Annotated[str, typer.Argument(help="In your own words.")],
-    by: BY = None,
+    by: BY = "",
 ) -> None:
     """Write down the cause, the action, tools of the same type, or the notices considered."""
     _service("reviewing").say(number, what, text, author(by))
@@ -154,7 +154,7 @@ def say(
 def close(
     number: NUMBER,
     statement: Annotated[str, typer.Option(help="What was reviewed and decided, in your own words.")],
-    by: BY = None,
+    by: BY = "",
 ) -> None:
     """Sign that the review is done: every joint has a disposition, and everything is said."""
     closed = _service("reviewing").close(number, statement, author(by))

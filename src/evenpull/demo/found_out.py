@@ -58,8 +58,8 @@ def _decide(view: reviewing.ReviewView) -> None:
     number = view.head.id
     if view.closed is not None:
         return
-    reviewing.decide(number, ["KN-ST-003"], "re-check all", "the load of all eight is in doubt: each to be taken to its "
-                     "torque again with a sound wrench, under the eyes of the engineer", ENGINEER_OF_RECORD)
+    reviewing.decide(number, ["KN-ST-003"], "re-check all", "the load of all eight is in doubt: each to be taken to "
+                     "its torque again with a sound wrench, under the eyes of the engineer", ENGINEER_OF_RECORD)
     reviewing.decide(number, ["KN-ST-003"], "work done", "all eight taken to 492 N.m on 6 May with the loan wrench of "
                      "the steel erector, sheet 26-141 in the file of the gantry", ENGINEER_OF_RECORD)
     reviewing.decide(number, ["KN-GA-030"], "re-tighten", "it is to be tightened again anyhow, with a wrench whose "
