@@ -16,6 +16,9 @@ PAGES = (
     "/audit/revisions/", "/audit/facts/7/", "/audit/recurrences/", "/audit/find/?what=tool&name=TW-0219",
     "/joints/KN-CW-014/revisions/", "/joints/KN-CW-014/alike/",
     "/reviews/", "/new-review/?serial=TW-0233", "/reviews/1/", "/reviews/1/joint/?joint=KN-ST-003",
+    "/equipment/", "/equipment/due/", "/equipment/new-certificate/?serial=TW-0262", "/equipment/certificate-table/",
+    "/instruments/TW-0262/", "/instruments/TW-0207/", "/instruments/CH-0012/", "/instruments/HS-0044/",
+    "/instruments/RS-0005/",
     "/calculations/", "/new-calculation/", "/calculations/KN-CW-014-C1/", "/calculations/KN-BH-021-C1/",
 )  # fmt: skip
 

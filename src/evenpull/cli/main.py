@@ -22,6 +22,7 @@ from evenpull.cli import (
     reviewing,
     ring,
     ring_solid,
+    tools,
     witness,
     work,
 )
@@ -79,6 +80,7 @@ for panel, name, command in (
     (KEEP, "demo", keep.demo),
 ):
     app.command(name, rich_help_panel=panel)(command)
+app.add_typer(tools.app, name="tools", rich_help_panel=KEEP)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)
 app.add_typer(reviewing.app, name="review", rich_help_panel=JUDGE)

@@ -48,6 +48,11 @@ def certificates_text() -> str:
     return (_folder() / "certificates.toml").read_text(encoding="utf-8")
 
 
+def equipment_text(name: str) -> str:
+    """A file of the tool keeper of the scenario: "equipment.toml", "certificates.toml", a laboratory's sheet."""
+    return (_folder() / "equipment" / name).read_text(encoding="utf-8")
+
+
 def truth_text() -> str:
     """TOML text of the list of slips built into the records."""
     return (_folder() / "truth.toml").read_text(encoding="utf-8")

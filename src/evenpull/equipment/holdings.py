@@ -176,6 +176,17 @@ class Holdings:
         counted = self.cycles(serial, day) if cycles is None else cycles
         return due(rule, calibrated, day, counted, ending_events(self.entries.get(serial, ()), calibrated, end_of(day)))
 
+    def overdue(self, serial: str, day: date, cycles: int | None = None) -> tuple[str, ...]:
+        """Why the interval rule of a single item says that its calibration has ended by the day, by time or by cycles,
+        although its certificate may say another day. Events stand in `events`."""
+        done = [c for c in self.calibrations.get(serial, ()) if c.certificate.calibrated <= day]
+        last = max(done, key=lambda c: c.certificate.calibrated, default=None)
+        rule = self.rule(serial, last)
+        if last is None or rule is None:
+            return ()
+        counted = self.cycles(serial, day) if cycles is None else cycles
+        return due(rule, last.certificate.calibrated, day, counted).reasons
+
     def cycles(self, serial: str, day: date) -> int | None:
         """Cycles since the last calibration by the tool's counter: the last reading of the day or before it, less that
         at the calibration. None where one of the two is not known, or the counter went back or was changed."""
@@ -208,11 +219,19 @@ class Holdings:
         return Candidate(
             instrument=one, certificates=self.certificates(driver.serial),
             part_certificates=self._part_certificates(one), directions=self._directions(one, driver),
-            limits=self.limits(driver.serial, day),
-            serves=self._serves(one, driver), missing=missing, events=self.events(serial, day), cycles=counted,
-            cycles_allowed=allowed,
+            limits=self.limits(driver.serial, day), serves=self._serves(one, driver), missing=missing,
+            events=self._against(serial, driver, day), cycles=counted, cycles_allowed=allowed,
             stated_W=None if calibration is None or calibration.certificate.points else calibration.stated_W,
         )
+
+    def _against(self, serial: str, driver: Item, day: date) -> tuple[str, ...]:
+        """Events not settled, and intervals that have ended before the certificate; the cycles of the driver are told
+        by the fitness itself."""
+        found = list(self.events(serial, day))
+        for one in self.part_serials(serial):
+            ended = self.overdue(one, day, 0 if one == driver.serial else None)
+            found += [text if one == serial else f"{one}: {text}" for text in ended]
+        return tuple(found)
 
     def _part_certificates(self, one: Instrument) -> dict[str, tuple[Certificate, ...]]:
         """Those of each part beside the driver; parts that belong to an item for good are calibrated with it."""

@@ -263,6 +263,8 @@ class Judge:
                 self._days[place] = ("", "")
             elif all(begins):
                 text = "; ".join(certificate_problem(tool, first) for tool in self._tools[serial])
+                if last < min(tool.certificate_from for tool in self._tools[serial]):
+                    text = f"before its first certificate: {text}"
                 self._days[place] = ("not accepted", f"{serial} was used on {first}: {text}")
             else:
                 self._days[place] = (

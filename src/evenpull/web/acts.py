@@ -83,6 +83,14 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "review-csv": _READ,
     "review-xlsx": _READ,
     "tools": ("read", "tools"),
+    "equipment": ("read", "tools"),
+    "equipment-due": _READ,
+    "new-certificate": ("read", "tools"),
+    "certificate-table": ("read", "tools"),
+    "commit-certificates": (_READ[0], "tools"),
+    "add-certificate-mapping": (_READ[0], "tools"),
+    "withdraw-certificate": (_READ[0], "tools"),
+    "instrument": _READ,
     "log": _READ,
 }
 

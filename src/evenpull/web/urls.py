@@ -9,6 +9,7 @@ from evenpull.web.views import (
     audit_answers,
     calculations,
     entries,
+    equipment,
     files,
     intake,
     joints,
@@ -34,7 +35,20 @@ class JointId:
         return value
 
 
+class Serial:
+    """Serials as the registers of tools allow them."""
+
+    regex = r"[A-Za-z0-9][A-Za-z0-9 ._/-]{0,39}"
+
+    def to_python(self, value: str) -> str:
+        return value
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
 register_converter(JointId, "joint")
+register_converter(Serial, "serial")
 
 handler404 = "evenpull.web.refusals.not_here"
 handler400 = "evenpull.web.refusals.bad_request"
@@ -113,5 +127,13 @@ urlpatterns = [
     path("reviews/<int:number>/tightenings.csv", reviews.listed, {"form": "csv"}, name="review-csv"),
     path("reviews/<int:number>/tightenings.xlsx", reviews.listed, {"form": "xlsx"}, name="review-xlsx"),
     path("tools/", tools.listing, name="tools"),
+    path("equipment/", equipment.listing, name="equipment"),
+    path("equipment/due/", equipment.due, name="equipment-due"),
+    path("equipment/new-certificate/", equipment.new_certificate, name="new-certificate"),
+    path("equipment/certificate-table/", equipment.table, name="certificate-table"),
+    path("equipment/certificate-table/commit/", equipment.commit, name="commit-certificates"),
+    path("equipment/mappings/", equipment.add_mapping, name="add-certificate-mapping"),
+    path("equipment/withdraw-certificate/", equipment.withdraw, name="withdraw-certificate"),
+    path("instruments/<serial:serial>/", equipment.one, name="instrument"),
     path("log/", files.log, name="log"),
 ]

@@ -93,6 +93,7 @@ from evenpull.store.services.rows import (
 from evenpull.store.services.stamping import StampRow, keep_stamp, request_stamp, stamps
 from evenpull.store.services.suggesting import commit_suggested, fitting_mappings, preview_suggested, suggest_mapping
 from evenpull.store.services.taking import commit_file, preview_file
+from evenpull.store.services.tools_used import used_before
 from evenpull.store.services.withdrawing import named as file_named
 from evenpull.store.services.withdrawing import plan_withdrawal, withdraw_reading
 from evenpull.store.services.witness import check_log, compare_receipt, keys_of_log, last_checkpoint
@@ -211,6 +212,7 @@ __all__ = [
     "try_backup",
     "unplaced",
     "unplaced_count",
+    "used_before",
     "withdraw_certificate",
     "withdraw_reading",
 ]

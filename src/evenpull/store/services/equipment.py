@@ -31,7 +31,7 @@ from evenpull.store.models import Fact, Mention
 from evenpull.store.services import facts
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import CERTIFICATE, CERTIFICATE_MAPPING, CERTIFICATE_WITHDRAWN, EQUIPMENT
-from evenpull.store.services.index import CERTIFIED, name_of
+from evenpull.store.services.index import CERTIFICATE_FILE, CERTIFIED, name_of
 from evenpull.store.services.kept_tools import Kept, holdings, kept
 from evenpull.store.services.log import New, append, checked_author, next_key, writing
 from evenpull.store.services.place import keep_raw
@@ -265,6 +265,14 @@ def certificate_facts(serials: Iterable[str]) -> list[Fact]:
         some = Mention.objects.filter(kind=CERTIFIED, name__in=names[begin : begin + facts.AT_ONCE], fold="")
         places |= set(some.values_list("seq", flat=True))
     return facts.by_seq(places)
+
+
+def file_name(sha256: str) -> str:
+    """The name of the file with this hash that a certificate came in. Unknown when none came in it."""
+    found = Mention.objects.filter(kind=CERTIFICATE_FILE, name=sha256).order_by("seq").first()
+    if found is None:
+        raise Unknown(f"no certificate came in a file with SHA-256 {sha256[:64]}")
+    return str(Fact.objects.get(seq=found.seq).data["file"])
 
 
 def add_certificate_mapping(text: str, file: str, author: str) -> MappingRow:

@@ -51,6 +51,7 @@ LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
 PEOPLE = ("second_person", "checker", "keyed_by", "keyed_again_by", "resolved_by")
 PART = "part of assembly"  # name: a part; unit: the assembly that holds it, or held it
+CERTIFICATE_FILE = "certificate file"  # name: the SHA-256 of the file that a certificate came in
 CERTIFIED = "certified"  # name: an item; unit: the number of its certificate
 FAILED = ("not in order", "not passed", "outside limits")  # results of a check, test, follow-up or shift check
 _SMALL, _LARGEST = 2**31 - 1, 2**63 - 1  # what the columns hold; the body of the fact holds all
@@ -150,6 +151,8 @@ def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
             rows.mentions += [_mention(PART, part, "", fact.seq, assembly) for part in parts]
     elif fact.kind in (CERTIFICATE, CERTIFICATE_WITHDRAWN):
         rows.mentions.append(_mention(CERTIFIED, body["serial"], "", fact.seq, body["number"]))
+        if fact.kind == CERTIFICATE:
+            rows.mentions.append(_mention(CERTIFICATE_FILE, body["raw"], "", fact.seq))
         rows.tools.add(body["serial"])
         rows.everything = rows.everything or body["planned"]
     elif fact.kind == WITHDRAWN:

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_safe
 from evenpull.ledger.people import blocked
 from evenpull.ledger.words import render as line_of
 from evenpull.store import services
-from evenpull.store.services import audit, audit_people, audit_start, audit_tools, review_marks
+from evenpull.store.services import audit, audit_people, audit_start, audit_tools, kept_tools, review_marks
 from evenpull.store.services.fact_kinds import ALL as FACT_KINDS
 from evenpull.web.views.audit_answers import number
 
@@ -56,7 +56,8 @@ def find(request: HttpRequest) -> HttpResponse:
             now = datetime.now(UTC)
             values = {"found": tool, "entries": [line_of(e) for e in tool.entries],
                       "barred": blocked(tool.entries, now, now), "trips": audit_tools.trips(name, tool.entries),
-                      "clock": audit_tools.clock_entries(name), "reviews": review_marks.of_tool(name)}  # fmt: skip
+                      "clock": audit_tools.clock_entries(name), "reviews": review_marks.of_tool(name),
+                      "known": name in kept_tools.kept().held.serials}  # fmt: skip
             return render(request, "web/audit_tool.html", values)
         if what == "person":
             person = audit.person(name, before)
