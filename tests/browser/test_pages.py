@@ -20,6 +20,7 @@ PAGES = (
     "/studies/KN-MC-0031/run/", "/studies/KN-ST-0219/change/", "/study-planning/", "/study-planning/?kind=capability",
     "/study-planning/?kind=exercise", "/sampling/", "/drift/?tool=TW-0275&limit=4", "/audit/drift/",
     "/audit/find/?what=person&name=R.%20Fjeldgaard",
+    "/reviews/", "/new-review/?serial=TW-0233", "/reviews/1/", "/reviews/1/joint/?joint=KN-ST-003",
     "/equipment/", "/equipment/due/", "/equipment/new-certificate/?serial=TW-0262", "/equipment/certificate-table/",
     "/instruments/TW-0262/", "/instruments/TW-0207/", "/instruments/CH-0012/", "/instruments/HS-0044/",
     "/instruments/RS-0005/",

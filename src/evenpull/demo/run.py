@@ -16,7 +16,7 @@ from evenpull.store import services
 
 def run(teller: Teller | None = None) -> None:
     """Tell and do the story in the folder of the dossier (which must be prepared: Django set up)."""
-    tell = teller or Teller(chapters=17)
+    tell = teller or Teller(chapters=18)
     home: Path = services.home()
     services.prepare()
     tell.line("Kestrel Narrows: the overhaul of unit 2 of an invented tidal power station", style="bold")

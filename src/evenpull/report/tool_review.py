@@ -15,13 +15,13 @@ import rfc8785
 
 from evenpull.card import typesetting
 from evenpull.equipment import Holdings
-from evenpull.instrument.review import Verdict
+from evenpull.instrument.review import FULL, Verdict
 from evenpull.report.context import PaperName
 from evenpull.report.glyphs import NARROW, safe
 from evenpull.report.review_table import SHORT, review_csv
 from evenpull.report.review_words import as_found_rows, form_lines, found_rows, lot_words, model_rows, suspect_rows
 from evenpull.report.words import moment
-from evenpull.review import CLASSES, JointState, Outcome, lots
+from evenpull.review import CLASSES, NOT_ASKED, JointState, Outcome, lots
 from evenpull.review.codes import OTHER_WORDS
 from evenpull.review.considered import CAUTIONS, NOTICES, TO_SAY
 
@@ -138,13 +138,17 @@ def _rows(outcome: Outcome) -> dict[str, Any]:
     bad = np.flatnonzero(outcome.decision != Verdict.SURELY_IN)
     order = bad[np.lexsort((outcome.touched.fastener[bad], outcome.touched.joint[bad], -outcome.decision[bad]))]
     t, shown = outcome.touched, order[:MOST_ROWS]
-    rows = []
-    for i in shown:
+    rows, loads = [], outcome.loads(shown).get(FULL)
+    for at, i in enumerate(shown):
         place = t.joints[int(t.joint[i])].joint + (f" {t.units[int(t.unit[i])]}" if t.units[int(t.unit[i])] else "")
         rows.append([
             safe(f"{place} / {t.fastener[i]}", NARROW), str(int(t.pass_number[i]) or ""), _number(t.torque[i]),
             f"{_number(outcome.lower[i])} to {_number(outcome.upper[i])}",
-            *(_range(one.low[i], one.high[i]) for one in outcome.models), Verdict(int(outcome.decision[i])).words,
+            *(_range(one.low[i], one.high[i]) for one in outcome.models),
+            "" if outcome.load[i] == NOT_ASKED or loads is None else
+            f"{_range(loads.low[at] / 1e3, loads.high[at] / 1e3)} / "
+            f"{_number(t.joints[int(t.joint[i])].required / 1e3)}",
+            Verdict(int(outcome.decision[i])).words,
         ])  # fmt: skip
     return {"rows": rows, "rows_left": int(order.size - shown.size),
             "row_models": [SHORT[m.name] for m in outcome.models]}

@@ -65,7 +65,14 @@ def suspects(found: Found, held: Holdings) -> tuple[Suspect, ...]:
             raise ReviewError(f"no certificate of this dossier names the standard {found.serial} within the time it is "
                               "in doubt; enter the certificates of what was calibrated with it")
         return tuple(sorted(reached, key=lambda s: (s.serial, s.direction, s.period.start)))
-    return tuple(_own(found, held, finding, direction) for direction in TURNED)
+    return tuple(_own(found, held, finding, direction) for direction in _turned(held, found.serial))
+
+
+def _turned(held: Holdings, serial: str) -> tuple[Direction, ...]:
+    """The directions in which an item is used; what does not turn is reviewed as the tightenings turn, clockwise."""
+    item = held.items.get(serial) or held.driver(serial)
+    known = () if item is None else item.directions
+    return tuple(one for one in TURNED if one == "clockwise" or one in known)
 
 
 def _certificate(found: Found, held: Holdings) -> Calibration | None:
@@ -170,7 +177,7 @@ def _behind(
             wrong = None if left is None or curve is None else left.behind(curve)
             yield from _behind(found, held, serial, wrong, own, (*path, standard))
             continue
-        for direction in TURNED:
+        for direction in _turned(held, serial):
             left = one.curve("as left", direction)
             wrong = None if left is None or curve is None else left.behind(curve)
             why = ("" if wrong is not None else f"how far {standard} was out is not known" if curve is None else
