@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from evenpull.equipment import Calibration
 from evenpull.instrument.failure import failure_forms
+from evenpull.quantities import from_si, show, unit_shown
 
 CAUTIONS = (
     "A joint that is hot or under pressure: re-tightening, loosening or opening it can release what it holds. Whether "
@@ -55,10 +56,11 @@ def forms(calibration: Calibration | None) -> tuple[FormLine, ...]:
     if calibration is None or calibration.permissible is None:
         return ()
     points = [p for p in calibration.certificate.points if p.stage == "as found"]
-    limit = calibration.permissible
+    limit, unit = calibration.permissible, calibration.unit
     found = [
         FormLine(one.direction, one.form,
-                 f"mean error {one.offset:+.3g} (SI), error in proportion to the value {100 * one.slope:+.2f} %")
+                 f"mean error {from_si(one.offset, unit):+.3g} {unit_shown(unit)}, error in proportion to the value "
+                 f"{100 * one.slope:+.2f} %")
         for one in failure_forms(points, limit)
     ]
     out = {one.direction for one in found if one.form != "within limits"}
@@ -71,5 +73,5 @@ def forms(calibration: Calibration | None) -> tuple[FormLine, ...]:
         spread = (max(readings.readings) - min(readings.readings)) / point.reference
         if spread > limit:
             found.append(FormLine(point.direction, "scatter",
-                                  f"readings at {point.nominal:.6g} spread over {100 * spread:.2f} % of the value"))
+                                  f"readings at {show(point.nominal, unit)} spread over {100 * spread:.2f} % of the value"))
     return tuple(found)
