@@ -89,22 +89,22 @@ def of(folds: Iterable[str]) -> Bases:
     """What these joints ask. Rows that are missing or belong to another specification are made and kept."""
     wanted = sorted(set(folds))
     newest = _newest(wanted)
-    rows, wrong = dict[str, str](), set[str]()
+    rows = dict[str, str]()
     for fold, spec, body, sealed in _rows(wanted):
         if newest.get(fold) != spec:
             continue
-        if constant_time_compare(sealed, seal(fold, spec, body)):
+        if constant_time_compare(sealed, seal(fold, spec, body)):  # else it is made again
             rows[fold] = body
-        else:
-            wrong.add(fold)
-    missing = [fold for fold in newest if fold not in rows]
-    made, refused = _make(missing)
-    if made:
+    missing, refused, made = [fold for fold in newest if fold not in rows], dict[str, str](), 0
+    for some in _parts(missing):  # kept as it goes: whoever stops it in the middle has lost little
+        new, wrong_ones = _make(some)
+        refused |= wrong_ones
+        made += len(new)
         with writing():
-            keep((fold, spec, body) for fold, (spec, body) in made.items())
-    texts = rows | {fold: body for fold, (_, body) in made.items()}
-    values = json.loads("[" + ",".join(texts.values()) + "]")
-    return Bases({fold: _basis(one) for fold, one in zip(texts, values, strict=True)}, len(made), refused)
+            keep((fold, spec, body) for fold, (spec, body) in new.items())
+        rows |= {fold: body for fold, (_, body) in new.items()}
+    values = json.loads("[" + ",".join(rows.values()) + "]")
+    return Bases({fold: _basis(one) for fold, one in zip(rows, values, strict=True)}, made, refused)
 
 
 def _basis(v: list[object]) -> JointBasis:
