@@ -19,7 +19,7 @@ from evenpull.study import Claim, judge, read_study, standing
 from evenpull.study.model import Guess
 from evenpull.study.planning import alternatives, capability_table, capability_words, expected_of, fewest, widths
 from evenpull.study.result import StudyResult
-from evenpull.study.sampled import checks_of_some, sampled, sizes
+from evenpull.study.sampled import checks_of_some, sampled, siblings_looked_at, sizes
 from tests.study.files import EXERCISE, PLAIN, ROWS, changed, study_text, with_rows
 
 # sampling ------------------------------------------------------------------------------------------------------------
@@ -86,6 +86,19 @@ def test_checks_of_some_fasteners_are_found_and_those_of_all_are_not() -> None:
     assert "3 of 16 checked, none found bad" in some[0].words and "Chosen by convenience" in some[0].words
     assert "check them all" in some[1].words and "stands with its record" in some[2].words
     assert checks_of_some(16, entries[1:3], [record(n, "residual check") for n in range(1, 17)]) == ()
+
+
+def test_joints_looked_at_after_a_failure() -> None:
+    """Those named of those that are alike; a word that only begins like an id is none."""
+    alike = {f"KN-CW-{n:03}" for n in range(1, 11)}
+    said = siblings_looked_at([
+        entry("siblings looked at", joints="kn-cw-001, KN-CW-003; KN-CW-0031 was closed", result="in order"),
+        entry("siblings looked at", joints="KN-CW-002", result="not in order"),
+        entry("siblings looked at", joints="all of the gallery", result="in order"),
+        entry("checked", seen="KN-CW-002", result="in order"),
+    ], alike)  # fmt: skip
+    assert len(said) == 3 and "2 of 10 checked, none found bad" in said[0] and "Chosen by convenience" in said[0]
+    assert "look at them all" in said[1] and "names none of the 10 joints" in said[2]
 
 
 # planning ------------------------------------------------------------------------------------------------------------

@@ -6,7 +6,8 @@ All figures are for pieces drawn at random from a finite lot, and for a check th
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+import re
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from evenpull.intake.record import Tightening
@@ -26,6 +27,7 @@ CONFIDENCE = 0.95
 SHARES = (0.05, 0.10, 0.20)  # shares bad that are asked about; and a single bad one
 DRAWN = "This holds for a choice drawn at random and a check that misses none it looks at."
 CHOSEN = "Chosen by convenience, by suspicion or where it is easy to reach, it says nothing of the rest."
+_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*[A-Za-z0-9]")
 _ENTRIES = {"checked": "Independent check", "follow-up done": "Follow-up"}
 
 
@@ -125,6 +127,26 @@ def _check(what: str, count: int, numbers: list[int], good: bool) -> SampleCheck
         return SampleCheck(what, shown, None, words)
     one = sampled(count, len(numbers))
     return SampleCheck(what, shown, one, f"{one.words} {DRAWN} {CHOSEN}")
+
+
+def siblings_looked_at(entries: Iterable[Entry], joints: Collection[str]) -> tuple[str, ...]:
+    """What each entry "siblings looked at" says of all the joints that share something with the one that failed: those
+    of `joints` (ids) that its words name are the ones looked at."""
+    found = []
+    known = {joint.upper() for joint in joints}
+    for entry in entries:
+        if entry.kind != "siblings looked at" or not known:
+            continue
+        named = known & {word.upper() for word in _ID.findall(entry.text("joints"))}
+        when = f"{entry.at:%Y-%m-%d}, {entry.by}"
+        if not named:
+            found.append(f"{when}: names none of the {len(known)} joints listed here.")
+        elif entry.text("result") != "in order":
+            found.append(f"{when}: {len(named)} of {len(known)} looked at and not in order; how many of them were bad "
+                         "is not stated, so nothing can be said of the rest: look at them all.")
+        else:
+            found.append(f"{when}: {sampled(len(known), len(named)).words} {DRAWN} {CHOSEN}")
+    return tuple(found)
 
 
 def drawn_words(lot: int, what: str) -> str:

@@ -16,6 +16,7 @@ from evenpull.ledger.words import render as line_of
 from evenpull.store import services
 from evenpull.store.services import audit, audit_people, audit_start, audit_tools, kept_tools, review_marks
 from evenpull.store.services.fact_kinds import ALL as FACT_KINDS
+from evenpull.study.sampled import siblings_looked_at
 from evenpull.web.views.audit_answers import number
 
 SHOWN_FASTENERS = 500
@@ -114,4 +115,6 @@ def siblings(request: HttpRequest, joint_id: str) -> HttpResponse:
         shared = audit.siblings(joint_id)
     except services.UnknownJoint as error:
         raise Http404(str(error)) from error
-    return render(request, "web/siblings.html", {"joint_id": joint_id, "shared": shared})
+    joints = {row.joint for rows in shared.values() for row in rows}
+    looked = siblings_looked_at(services.entries("joint", joint_id), joints)
+    return render(request, "web/siblings.html", {"joint_id": joint_id, "shared": shared, "looked": looked})
