@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from datetime import date, datetime
 
 import openpyxl
@@ -11,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from evenpull.equipment import read_certificate_mapping, read_certificate_table, read_certificates
+from evenpull.equipment.plain import from_json, to_json
 from evenpull.equipment.write import certificate_text, form_text
 from evenpull.intake import IntakeError
 from evenpull.plan import SpecificationError
@@ -206,6 +208,26 @@ def test_a_table_written_as_a_typed_certificate_is_the_same(points: list[tuple[i
 def test_a_typed_certificate_written_again_is_the_same(text: str) -> None:
     for one in read_certificates(text, "c.toml"):
         assert read_certificates(certificate_text(one), "c.toml") == (one,)
+        assert from_json(json.loads(json.dumps(to_json(one), allow_nan=False))) == one
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.data())
+def test_plain_values_of_a_calibration_and_nothing_else(data: st.DataObject) -> None:
+    (one,) = read_certificates(WITH_READINGS, "c.toml")
+    said = to_json(one)
+    junk = st.none() | st.booleans() | st.floats() | st.text(max_size=4) | st.lists(st.integers(), max_size=3) | (
+        st.dictionaries(st.text(max_size=3), st.integers(), max_size=2))
+    key = data.draw(st.sampled_from(sorted(said)))
+    said[key] = data.draw(junk)
+    if data.draw(st.booleans()):
+        del said[data.draw(st.sampled_from(sorted(said)))]
+    try:
+        from_json(said)
+    except ValueError as error:
+        assert str(error)
+    with pytest.raises(ValueError, match="not a calibration"):
+        from_json(data.draw(junk))
 
 
 def test_what_is_filled_in_on_a_page() -> None:

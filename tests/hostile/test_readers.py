@@ -183,6 +183,7 @@ ELSEWHERE = {
     "ledger.entry.from_json": "tests/ledger/test_check.py::test_nothing_but_an_entry_error",
     "intake.read.read_file": "tests/intake/test_properties.py::test_any_bytes_end_in_a_reading_or_an_intake_error",
     "intake.read.read_bytes": "tests/intake/test_properties.py::test_any_bytes_end_in_a_reading_or_an_intake_error",
+    "equipment.plain.from_json": "tests/equipment/test_table.py::test_plain_values_of_a_calibration_and_nothing_else",
     "equipment.table.read_certificate_table": "tests/equipment/test_table.py::test_any_bytes",
     "intake.suggest.grid.load": "tests/intake/test_suggest_any.py::test_any_bytes",
     "intake.keyed.keyed_file": "tests/hostile/test_readers.py::test_any_typed_row",

@@ -1,7 +1,7 @@
 """The register of equipment and its certificates: what is written, and refused, about instruments.
 
-One certificate is one fact. What was typed or received lies as a raw file; the typed form of the certificate stands in
-the fact, so that it is read without that file and without the mapping it came by.
+One certificate is one fact. What was typed or received lies as a raw file. In the fact stands what the certificate
+says, as plain values and as the typed form for whoever reads the log: neither that file nor its mapping is needed.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from evenpull.equipment import (
     read_certificates,
     read_equipment,
 )
+from evenpull.equipment.plain import to_json
 from evenpull.equipment.simple import one_after_the_other
 from evenpull.equipment.write import certificate_text
 from evenpull.instrument.certificate import doubts
@@ -104,7 +105,7 @@ def add_certificates(
     would overlap, for doubtful points that were not `confirmed`, and for a number that stands there with another
     content and no reason `why` it is corrected.
     """
-    return _write(read_certificates(text, file), text.encode(), file, author, confirmed=confirmed, why=why, text=text)
+    return _write(read_certificates(text, file), text.encode(), file, author, confirmed=confirmed, why=why)
 
 
 def preview_certificates(text: str, file: str) -> tuple[tuple[Calibration, ...], tuple[str, ...], tuple[str, ...]]:
@@ -139,7 +140,7 @@ def add_certificate_table(
 
 
 def _write(
-    found: Sequence[Calibration], raw: bytes, file: str, author: str, *, confirmed: bool, why: str, text: str = "",
+    found: Sequence[Calibration], raw: bytes, file: str, author: str, *, confirmed: bool, why: str,
     more: Mapping[str, object] | None = None, rows: Mapping[tuple[str, str], list[int]] | None = None,
 ) -> tuple[CertificateRow, ...]:
     who, reason = checked_author(author), " ".join(why.split())
@@ -155,20 +156,20 @@ def _write(
             raise Refused(f"{file}: {'. '.join(problems)}. Nothing was written.")
         new = [one for one in found if not _same(state.held, one)]
         key = next_key(CERTIFICATE)
-        append([_fact(one, f"{key}:{n}", state, kept_as, file, text, reason, more, rows)
+        append([_fact(one, f"{key}:{n}", state, kept_as, file, reason, more, rows)
                 for n, one in enumerate(new)], who)
     return tuple(CertificateRow(one.serial, one.number, one in new) for one in found)
 
 
 def _fact(
-    one: Calibration, key: str, state: Kept, raw: str, file: str, text: str, why: str,
+    one: Calibration, key: str, state: Kept, raw: str, file: str, why: str,
     more: Mapping[str, object] | None, rows: Mapping[tuple[str, str], list[int]] | None,
 ) -> New:
     place = one.serial, one.number
-    typed = text or certificate_text(one)
+    typed = certificate_text(one)
     body = {
-        "file": file, "serial": one.serial, "number": one.number, "text": typed, "raw": raw,
-        "digest": sha256(certificate_text(one).encode()).hexdigest(),
+        "file": file, "serial": one.serial, "number": one.number, "said": to_json(one), "text": typed, "raw": raw,
+        "digest": sha256(typed.encode()).hexdigest(),
         "corrects": state.places.get(place), "why": why if place in state.places else "",
         "planned": _planned(state.held, one), **(more or {}),
     }  # fmt: skip

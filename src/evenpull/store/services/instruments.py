@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from functools import lru_cache
 
 from evenpull.equipment import Assembly, Calibration, Holdings, Item
 from evenpull.equipment.drawn import deviation_plot
@@ -26,7 +27,7 @@ from evenpull.report.plot_svg import plot_svg
 from evenpull.store.models import Pull
 from evenpull.store.services import audit_tools, facts, readings
 from evenpull.store.services.errors import Unknown
-from evenpull.store.services.kept_tools import Kept, holdings, kept
+from evenpull.store.services.kept_tools import Kept, State, holdings, kept, states
 
 DAYS_AHEAD = 60  # of the list of what is due, where nobody says another number
 HISTORY = ("tool dropped", "tool overloaded", "tool repaired", "tool lost", "tool blocked", "tool unblocked",
@@ -107,9 +108,16 @@ def today() -> date:
 def listing(words: str = "", which: str = "", day: date | None = None) -> tuple[InstrumentRow, ...]:
     """Every item and assembly, by serial, whose serial, name, kind, place, owner or certificate holds `words`. `which`:
     "not to be used", "due" within DAYS_AHEAD, a kind, "assembly", or "" for all."""
-    held, on, wanted = holdings(), day or today(), words.casefold()
-    rows = (_row(held, serial, on) for serial in held.serials)
+    wanted = words.casefold()
+    rows = _rows(*states(), day or today())
     return tuple(row for row in rows if wanted in _words(row) and _chosen(row, which))
+
+
+@lru_cache(maxsize=4)
+def _rows(registers: State, entries: State, day: date) -> tuple[InstrumentRow, ...]:
+    """Every row of a day, made once for a state of the registers."""
+    held = holdings()
+    return tuple(_row(held, serial, day) for serial in held.serials)
 
 
 def _words(row: InstrumentRow) -> str:
@@ -133,7 +141,7 @@ def _row(held: Holdings, serial: str, day: date) -> InstrumentRow:
                              status(held, serial, day))
     assert item is not None
     return InstrumentRow(serial, item.name, item.kind, scale_of(item), item.place, item.owner,
-                         status(held, serial, day, _cycles(held, serial, day)))
+                         status(held, serial, day))
 
 
 def _cycles(held: Holdings, serial: str, day: date) -> int | None:
