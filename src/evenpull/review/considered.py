@@ -72,6 +72,6 @@ def forms(calibration: Calibration | None) -> tuple[FormLine, ...]:
             continue
         spread = (max(readings.readings) - min(readings.readings)) / point.reference
         if spread > limit:
-            found.append(FormLine(point.direction, "scatter",
-                                  f"readings at {show(point.nominal, unit)} spread over {100 * spread:.2f} % of the value"))
+            words = f"readings at {show(point.nominal, unit)} spread over {100 * spread:.2f} % of the value"
+            found.append(FormLine(point.direction, "scatter", words))
     return tuple(found)
