@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ Small = NDArray[np.int8]
 UNKNOWN_LOAD = (np.nan, np.nan, np.nan, np.nan, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)  # not frozen: a hundred thousand are made at once, and frozen ones take four times as long
 class JointBasis:
     """What a joint asks, as far as a review needs it: `windows` (pass, fastener or 0 for all, lower, upper) in N.m;
     `d` m, `K_low` to `K_high`, `required` least load N, `drag` N.m, all NaN where not stated; `angle` window in rad.
@@ -56,7 +56,6 @@ class Touched:
     standing: Truths
     state: Small
     other: Small
-    places: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def count(self) -> int:

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import blake2b
+from secrets import compare_digest
 
 from django.conf import settings
 from django.db.models import Max
-from django.utils.crypto import constant_time_compare
 
 from evenpull.joint.parts.threads import thread
 from evenpull.plan import make_plan
@@ -93,7 +93,7 @@ def of(folds: Iterable[str]) -> Bases:
     for fold, spec, body, sealed in _rows(wanted):
         if newest.get(fold) != spec:
             continue
-        if constant_time_compare(sealed, seal(fold, spec, body)):  # else it is made again
+        if compare_digest(sealed.encode(), seal(fold, spec, body).encode()):  # else it is made again
             rows[fold] = body
     missing, refused, made = [fold for fold in newest if fold not in rows], dict[str, str](), 0
     for some in _parts(missing):  # kept as it goes: whoever stops it in the middle has lost little

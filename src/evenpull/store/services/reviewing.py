@@ -51,11 +51,11 @@ class Computed:
     def numbers(self) -> list[list[int | str]]:
         """For each joint that was touched: its fold, verdicts in the order in/doubtful/cannot/out, loads out and
         doubtful."""
-        counts, loads = self.outcome.by_joint(), self.outcome.load_by_joint()
-        return [
-            [_fold(one.joint), *map(int, row), int(load[Verdict.SURELY_OUT]), int(load[Verdict.DOUBTFUL])]
-            for one, row, load in zip(self.outcome.touched.joints, counts, loads, strict=True) if row.sum()
-        ]
+        counts = self.outcome.by_joint()
+        loads = self.outcome.load_by_joint()[:, [Verdict.SURELY_OUT, Verdict.DOUBTFUL]]
+        rows = np.hstack([counts, loads]).tolist()
+        kept = counts.sum(axis=1).tolist()
+        return [[fold, *row] for fold, row, n in zip(self.taken.folds, rows, kept, strict=True) if n]
 
 
 @dataclass(frozen=True)

@@ -37,10 +37,11 @@ MOST_TOOLS = 400  # of one query, below the limit of every database
 
 @dataclass(frozen=True)
 class Taken:
-    """`touched` with what else is to be said: events set aside, bases that had to be made, joints whose description
-    this version refuses, records that two instruments in doubt share."""
+    """`touched` with the folds of its joints and what else is to be said: events set aside, bases that had to be made,
+    joints whose description this version refuses, records that two instruments in doubt share."""
 
     touched: Touched
+    folds: list[str]
     aside: dict[str, int]
     made: int
     refused: dict[str, str]
@@ -94,7 +95,7 @@ def _take(suspects: Sequence[Suspect], held: Holdings) -> Taken:
     reached = {place: reach(held, one.serial) for place, one in turned}
     rows, named = _rows(turned, reached, held)
     if not rows:
-        return Taken(_nothing(), {}, 0, {}, 0)
+        return Taken(_nothing(), [], {}, 0, {}, 0)
     columns = list(zip(*rows, strict=True))
     del rows
     seq = np.array(columns[0], np.int64)
@@ -124,7 +125,8 @@ def _take(suspects: Sequence[Suspect], held: Holdings) -> Taken:
         standing=standing & ~undone & ((around.other & Other.SECOND_TOOL) == 0), state=around.state,
         other=(around.other | _angles(joints, own.joint, angle)).astype(np.int8),
     )  # fmt: skip
-    return Taken(touched, set_aside, found.made, found.refused, int(own.seq.size - np.unique(own.seq).size))
+    shared = int(own.seq.size - np.unique(own.seq).size) if len(turned) > 1 else 0
+    return Taken(touched, folds, set_aside, found.made, found.refused, shared)
 
 
 def _floats(values: Sequence[Any]) -> Floats:
