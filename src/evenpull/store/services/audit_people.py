@@ -19,7 +19,7 @@ from evenpull.store.services.index import name_of
 
 ON_A_PAGE = 50
 MOST = 500  # tools, persons or lots that were ever barred, looked at in one answer
-BARRING = ("tool blocked", "tool dropped", "tool lost")
+BARRING = ("tool blocked", "tool dropped", "tool overloaded", "tool lost")
 
 
 @dataclass(frozen=True)
