@@ -42,6 +42,9 @@ ignored and counted. If it says anything else, or states a field that the first 
 both are shown: a person writes a correction of the record, or withdraws the reading that is wrong. A record that gives
 neither counter nor line is named by its file and row; two of the same values at the same moment are flagged as a
 near-duplicate.
+
+A correction that names no record of the joint, another old value than the record has, or a new one that cannot be is
+refused when it is entered. One that stops fitting later, because its reading is withdrawn, stays an open point.
 """
 ENTRIES = """
 ## Particulars

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from evenpull.intake import IntakeError, MappingError, mapping_help, read_mapping
+from evenpull.intake.sources import UnfitError
 from tests.intake.samples import SEMICOLON, SHEET
 
 
@@ -75,6 +76,28 @@ def test_each_fault_is_named(old: str, new: str, field: str, says: str) -> None:
     assert field in found, found
     assert says in found[field][1]
     assert found[field][2], "what is allowed is said"
+
+
+@pytest.mark.parametrize(
+    ("brackets", "fits", "unfit"),
+    [
+        ("[[K]", ["[", "K"], ["]", "N"]),
+        ("[+--]", ["+", ",", "-"], ["K", "."]),
+        ("[K&&N]", ["K", "&", "N"], ["|"]),
+        ("[K||N]", ["K", "|", "N"], ["&"]),
+        ("[K~~N]", ["K", "~", "N"], ["&"]),
+    ],
+)
+def test_what_a_later_python_may_read_as_sets_keeps_its_meaning(
+    brackets: str, fits: list[str], unfit: list[str], recwarn: pytest.WarningsRecorder
+) -> None:
+    text = f'joint = {{ column = "Joint", pattern = "^({brackets})$" }}'
+    joint = read_mapping(SEMICOLON.replace('joint = "Joint"', text), "m.toml").columns.joint
+    assert joint is not None and [joint.pick([sign]) for sign in fits] == fits
+    for sign in unfit:
+        with pytest.raises(UnfitError):
+            joint.pick([sign])
+    assert not recwarn.list
 
 
 def test_keys_of_csv_files_do_not_go_with_a_spreadsheet() -> None:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 import rfc8785
+from hypothesis import given
+from hypothesis import strategies as st
 
-from evenpull.intake import Cells, from_json, to_json
+from evenpull.intake import Cells, canonical_tightening, from_json, to_json
 from tests.intake.samples import GOOD, cell, read
 
 
@@ -19,6 +22,20 @@ def test_there_and_back() -> None:
     assert to_json(found.tightenings[0])["time"] == "2026-03-17T09:12:00Z"
     whole = from_json(json.loads(rfc8785.dumps(to_json(read(cell(7, "90")).tightenings[0]))))
     assert isinstance(whole.torque, float)  # type: ignore[union-attr]
+
+
+@given(
+    torque=st.one_of(st.none(), st.integers(0, 10**17).map(float), st.floats(0, 1e17)),
+    angle=st.one_of(st.none(), st.integers(-1000, 1000).map(float), st.floats(-1e3, 1e3)),
+    operator=st.text(st.characters(exclude_categories=["Cs"])),
+)
+def test_the_short_way_to_the_canonical_text_of_a_record_gives_the_same(
+    torque: float | None, angle: float | None, operator: str
+) -> None:
+    row = replace(read(GOOD).tightenings[0], torque=torque, angle=angle, operator=operator)
+    body = to_json(row)
+    assert list(body) == sorted(body)  # the short way does not sort
+    assert canonical_tightening(body) == rfc8785.dumps(body)
 
 
 def test_what_is_no_record_is_refused() -> None:

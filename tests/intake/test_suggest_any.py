@@ -171,6 +171,16 @@ def test_words_that_are_not_plain_are_asked_one_by_one() -> None:
     assert not left.questions
 
 
+def test_a_word_that_no_mapping_can_hold_is_left_out() -> None:
+    rows = [row.rsplit(";", 1)[0] + (";OK" if at % 2 else ";O\x03K") for at, row in enumerate(ROWS)]
+    data = lines("Joint;Bolt;Torque (Nm);Result", *rows)
+    found = suggest("a.csv", data, known=SITE)
+    assert not found.questions
+    taken = read_bytes(data, read_mapping(found.text, "m"), "a").tightenings
+    assert [t.source_verdict for t in taken] == ["none", "accepted"] * 4
+    assert all(bool(t.remarks) != (t.source_verdict == "accepted") for t in taken)
+
+
 def test_of_several_sheets_with_tables_one_is_asked_for() -> None:
     book = Workbook()
     for title in ("Spring", "Autumn"):

@@ -50,7 +50,8 @@ def test_what_does_not_fit_blocks_and_changes_nothing(field: str, old: str, new:
     records = changed(work(AT), 2, 3, torque=35.0, torque_text="35,0", time_text="2026-03-18 09:30")
     bad = next(r for r in records if r.torque == 35.0)
     entry = correction(bad.key, field, old, new)
-    assert words in check_correction(records, entry)
+    said = check_correction(records, (), entry)
+    assert words in said.fault and said.at == ("old" if words == "the record says" else "new")
     assert apply(records, [entry])[0] == tuple(records)
     assert words in only(prove(AT, records, around=Surroundings(entries=(entry,))), "corrected").text
     assert only(prove(AT, records, around=Surroundings(entries=(entry,))), "corrected").blocking
@@ -64,6 +65,9 @@ def test_a_correction_of_a_correction_names_the_value_that_stands() -> None:
     made, notes = apply(records, [again, first])
     assert {r.operator for r in made if r.key == bad.key} == {"D. Okereke-Holm"}
     assert [note.fault for note in notes] == ["", ""]
+    assert check_correction(records, (first,), replace(again, seq=-1)).fault == ""
+    assert "the record says 'R. Fjeldgard'" in check_correction(records, (), replace(again, seq=-1)).fault
+    assert check_correction(records, (first,), correction("no such", "pass", "1", "2")).at == "record"
 
 
 def test_a_record_moved_to_another_fastener_or_joint() -> None:

@@ -10,7 +10,8 @@ import pytest
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.follow_up import FollowUp
 from evenpull.plan.model import FollowUpRule, Plan
-from evenpull.proof import decide, prove, standing_of_follow_ups
+from evenpull.proof import decide, may_be_asked, prove, standing_of_follow_ups
+from evenpull.proof.follow_up import DWELL, defaults
 from evenpull.proof.surroundings import Surroundings
 from tests.proof.build import START, plan, work
 from tests.proof.test_ledger import entry
@@ -40,6 +41,22 @@ def test_a_gasketed_flange_is_tightened_again_before_pressure() -> None:
     assert standing(at, 7, put_on)["dwell re-tightening"].state == "overdue"
     decision = decide(at, prove(at, work(at)))
     assert decision.state == "released with follow-up" and "wait at least 4 h" in decision.follow_ups[0]
+
+
+def test_a_round_that_the_records_hold_may_still_be_entered() -> None:
+    """The check pass 5 h after the last tightening fulfils it; who enters the round as well is not turned away."""
+    at = plan(**GASKET, checks=1, limit="5 deg")  # type: ignore[arg-type]
+    last = at.passes[-1]
+    records = [
+        one if one.pass_number != last.number or one.time is None else replace(one, time=one.time + timedelta(hours=5))
+        for one in work(at)
+    ]
+    proof = prove(at, records)
+    assert defaults(at, proof) == () and defaults(at, prove(at, work(at))) == (DWELL,)
+    assert may_be_asked(at) == (DWELL,)
+    own = FollowUpRule("own round", "dwell re-tightening", days=2)
+    assert may_be_asked(replace(at, spec=replace(at.spec, follow_ups=(own,)))) == (own,)
+    assert len(may_be_asked(plan(strength="12.9"))) == 4 and may_be_asked(plan()) == ()
 
 
 def test_a_series_of_days_for_delayed_fracture() -> None:

@@ -8,6 +8,7 @@ forked process that imports the file; all jobs of a line begin at the same momen
 
 `last` N: the process kills itself by SIGKILL at its N-th moment. Moments are counted before and after every statement,
 commit, fsync and rename, and every so many steps inside SQLite's own machine.
+`commits`: only those before and after a commit are counted.
 `after` T: the process is killed by SIGKILL after T seconds, wherever it is.
 `free` B: the folder is copied to a disk of its own that has B bytes left; see `on_a_full_disk`.
 """
@@ -65,12 +66,13 @@ def import_file(job: dict[str, Any]) -> dict[str, Any]:
     entry = databases.postgres(job["address"]) if job["address"] else databases.sqlite(home / "records.sqlite3")
     with databases.database(entry):
         connection.ensure_connection()
-        connection.execute_wrappers.append(lambda execute, *rest: moments.around(execute)(*rest))
         connection._commit = moments.around(connection._commit)
-        os.fsync = moments.around(os.fsync)
-        Path.replace = moments.around(Path.replace)  # type: ignore[method-assign]
-        if connection.vendor == "sqlite":
-            connection.connection.set_progress_handler(moments.tick, STEPS)
+        if not job.get("commits"):
+            connection.execute_wrappers.append(lambda execute, *rest: moments.around(execute)(*rest))
+            os.fsync = moments.around(os.fsync)
+            Path.replace = moments.around(Path.replace)  # type: ignore[method-assign]
+            if connection.vendor == "sqlite":
+                connection.connection.set_progress_handler(moments.tick, STEPS)
         if "ahead" in job:
             _clock_set(job["ahead"])
         try:
@@ -87,6 +89,9 @@ def _act(act: str, path: Path, who: str) -> dict[str, Any]:
 
     if act == "import":
         return asdict(services.commit_file(path.name, path, MAPPING, AUTHOR))
+    if act == "prepare":
+        services.prepare()
+        return {}
     if act == "dispose":
         flag = next(f for f in services.joint("KN-GB-006").proof.flags if f.code == "angle out of window")
         why = "the gearbox fitter replaced it"

@@ -18,6 +18,7 @@ from evenpull.proof.rules import RULES
 from evenpull.store import services
 from evenpull.store.models import Fact
 from evenpull.store.services import (
+    accounts,
     audit,
     audit_facts,
     audit_lists,
@@ -188,6 +189,24 @@ def test_what_may_not_be_used_and_what_is_on_record_since(anywhere: Path) -> Non
     assert "Not to be used" in page("/audit/find/?what=tool&name=TW-0207")
     assert audit_people.refused_to(AUTHOR) == tool.refused
     assert "Refused" in page(f"/audit/find/?what=person&name={AUTHOR}")
+
+
+def test_who_closed_an_account_last_is_named_from_one_look_at_the_acts(anywhere: Path) -> None:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    accounts.add_account("a.bee", "A. Bee", "administrator", PASSWORD, "A. Bee")
+    for login, name in (("c.dee", "C. Dee"), ("e.eff", "E. Eff")):
+        accounts.add_account(login, name, "auditor", PASSWORD, "A. Bee")
+        accounts.close_account(login, "A. Bee")
+    accounts.reopen_account("c.dee", "A. Bee")
+    accounts.close_account("c.dee", "G. Haitch")
+    with CaptureQueriesContext(connection) as caught:
+        rows = audit_people.barred()
+    assert [(one.what, one.name, one.why) for one in rows] == [
+        ("account", "C. Dee", "c.dee: closed by G. Haitch"), ("account", "E. Eff", "e.eff: closed by A. Bee"),
+    ]  # fmt: skip
+    assert sum("'account'" in one["sql"] for one in caught.captured_queries) == 1
 
 
 def test_training_holds_or_not_by_each_entry_of_its_own(anywhere: Path) -> None:

@@ -194,3 +194,31 @@ def test_several_processes_prepare_an_empty_folder_at_once(tmp_path: Path) -> No
     told = [child.communicate(timeout=60) for child in children]
     assert [child.returncode for child in children] == [0, 0, 0], told
     assert len({out for out, _ in told}) == 1
+
+
+@pytest.fixture(params=BOTH)
+def empty(request: pytest.FixtureRequest, tmp_path: Path) -> Base:
+    return base_of(request, tmp_path)
+
+
+def test_killed_while_the_tables_are_made(
+    empty: Base, nursery: Any, settings: Any, django_db_blocker: Any
+) -> None:
+    def ways(**how: Any) -> tuple[dict[str, Any], int]:
+        """How a process is made to die, and how many moments of that kind there are."""
+        with empty.copy() as (home, address):
+            (answer,) = nursery(job(home, address, empty.file, act="prepare", **how))
+        return how, answer["told"]["moments"]
+
+    (_, statements), (at_commits, commits) = ways(), ways(commits=True)
+    assert statements > 100 and commits >= 2
+    deaths = [{"last": last} for last in range(3, statements, statements // 8)]
+    # Between two commits, where the tables of a step can be there and the note of them is not.
+    for how in [*deaths, *({"last": last} | at_commits for last in range(1, commits + 1))]:
+        with empty.copy() as (home, address):
+            (answer,) = nursery(job(home, address, empty.file, act="prepare", **how))
+            assert killed(answer), how
+            with opened(settings, django_db_blocker, home, address) as services:
+                services.prepare()
+                furnish("kn-cw-008")
+                assert services.check_log() == []

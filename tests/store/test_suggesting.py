@@ -109,6 +109,25 @@ def test_known_mappings_that_read_the_file_are_named_the_best_first(anywhere: Pa
     assert services.fitting_mappings("list.csv", listed(*ROWS)) == ()
 
 
+def test_the_known_mappings_are_looked_up_once_however_many_there_are(anywhere: Path) -> None:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    from evenpull.demo import scenario
+    from evenpull.store import services
+
+    furnish()
+    for name in scenario.MAPPINGS:
+        services.add_mapping(scenario.mapping_text(name), f"{name}.toml", AUTHOR)
+    assert len(services.mappings()) > 1
+    asked = [lambda: services.suggest_mapping("list.csv", listed(*ROWS)),
+             lambda: services.fitting_mappings("list.csv", listed(*ROWS))]  # fmt: skip
+    for ask in asked:
+        with CaptureQueriesContext(connection) as caught:
+            ask()
+        assert sum("'mapping'" in one["sql"] for one in caught.captured_queries) == 1
+
+
 @pytest.mark.parametrize(
     ("name", "data", "said"),
     [

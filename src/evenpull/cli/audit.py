@@ -169,7 +169,10 @@ def draw(
     seed: Annotated[int | None, typer.Option(help="The same number draws the same one again.")] = None,
 ) -> None:
     """Draw one at random."""
-    typer.echo(_audit().draw(what, seed) or f"There is no {what} to be drawn yet.")
+    name = _audit().draw(what, seed)
+    typer.echo(name or f"There is no {what} to be drawn yet.")
+    if name and (words := _audit().drawn_from(what)):
+        typer.echo(words)
 
 
 @app.command()

@@ -13,6 +13,7 @@ from evenpull.cli.dossier import author, services
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import BY, JOINT, MappingName
 from evenpull.intake import read_file, read_mapping
+from evenpull.study.read import readings_beside
 
 
 def _form(path: Path, text: str) -> str:
@@ -23,7 +24,7 @@ def _form(path: Path, text: str) -> str:
         raise RefusalError(f"{path}: the text is nested too deeply") from error
     except ValueError as error:  # no TOML, or a number of more digits than can be converted
         raise RefusalError(f"{path}: this is no TOML: {str(error)[:200]}") from error
-    kinds = ("joint", "tools", "equipment", "certificates", "certificate mapping", "mapping", "calculation")
+    kinds = ("joint", "tools", "equipment", "certificates", "certificate mapping", "mapping", "calculation", "study")
     known = tuple(f"evenpull {kind} 1" for kind in kinds)
     if form not in known:
         raise RefusalError(f"{path}:1: form: {form!r} is none of: {', '.join(known)}")
@@ -33,14 +34,14 @@ def _form(path: Path, text: str) -> str:
 def add(
     files: Annotated[
         list[Path], typer.Argument(help="Files (TOML) of joints, tools, equipment, certificates, mappings, "
-                                   "calculations.")
+                                   "calculations, studies.")
     ],
     by: BY,
     confirm: Annotated[bool, typer.Option("--confirm", help="Doubtful points of certificates stand so.")] = False,
     why: Annotated[str, typer.Option(help="Why a certificate that stands there is corrected.")] = "",
 ) -> None:
-    """Put joints, tools, equipment, certificates, mappings and calculations into the dossier; the line `form = ...`
-    says which is which."""
+    """Put joints, tools, equipment, certificates, mappings, calculations and studies into the dossier; the line
+    `form = ...` says which is which."""
     texts = [(path, read_text(path)) for path in files]
     forms = [_form(path, text) for path, text in texts]
     who = author(by)
@@ -69,6 +70,10 @@ def add(
             kept = services().add_calculation(text, str(path), who)
             said = "written" if kept.changed else "as it was, nothing written"
             typer.echo(f"{path}: calculation {kept.id} {said}")
+        elif form == "evenpull study 1":
+            made = services().add_study(text, str(path), who, readings=readings_beside(path, text))
+            said = "written" if made.changed else "as it was, nothing written"
+            typer.echo(f"{path}: study {made.id} {said}")
         else:
             entry = services().add_mapping(text, str(path), who)
             said = "written" if entry.changed else "as it was, nothing written"

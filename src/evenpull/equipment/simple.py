@@ -129,7 +129,7 @@ def tool_from(
         adapter="" if adapter is None else adapter.serial,
         adapter_length=None if adapter is None else _measured(adapter.length, "mm", "length"),
         adapter_angle=None if adapter is None else _measured(adapter.angle, "deg", "angle"),
-        multiplier_ratio=one.multiplied, pressure=pressure,
+        multiplier_ratio=one.multiplied, pressure=pressure, parts=one.serials if len(one.serials) > 1 else (),
     )
 
 

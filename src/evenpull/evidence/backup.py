@@ -130,16 +130,16 @@ def writing(target: Path) -> Iterator[Writer]:
         if target.suffix == ".tar":
             with tarfile.open(part, "x:", format=tarfile.PAX_FORMAT) as tar:
                 yield Writer(lambda name, chunks: _into_tar(tar, part, name, chunks))
-            _sync(part)
+            onto_disk(part)
         else:
             part.mkdir()
             yield Writer(lambda name, chunks: _into_folder(part, name, chunks))
             for folder in [part, *(p for p in part.rglob("*") if p.is_dir())]:
-                _sync(folder)
+                onto_disk(folder)
         if target.exists():
             raise BackupError(f"{target} has appeared meanwhile; choose another name")
         part.rename(target)
-        _sync(target.parent)
+        onto_disk(target.parent)
     finally:
         if part.is_dir():
             shutil.rmtree(part, ignore_errors=True)
@@ -185,7 +185,8 @@ def _copy(chunks: Iterable[bytes], out: IO[bytes], sync: bool = True) -> tuple[s
     return running.hexdigest(), size
 
 
-def _sync(path: Path) -> None:
+def onto_disk(path: Path) -> None:
+    """A file or folder onto the disk. A renamed file is only safe once its folder is on the disk as well (POSIX)."""
     descriptor = os.open(path, os.O_RDONLY)
     try:
         os.fsync(descriptor)

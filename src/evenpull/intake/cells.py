@@ -27,6 +27,10 @@ class Cells(Mapping[str, str]):
     def items(self) -> ItemsView[str, str]:
         return dict(zip(self._names, self._texts, strict=False)).items()
 
+    def pairs(self) -> list[list[str]]:
+        """Name and text of each cell, in the order of the columns."""
+        return list(map(list, zip(self._names, self._texts, strict=False)))
+
     def __len__(self) -> int:
         return len(self._texts)
 

@@ -34,10 +34,12 @@ class NumberForm:
 
     def read(self, text: str) -> float:
         """The number in a trimmed text. Raises NumberError; nothing is guessed."""
-        plain = text.translate(_MINUS).replace("\u00a0", " ").replace("\u202f", " ")
+        plain = text
+        if not text.isascii():
+            plain = text.translate(_MINUS).replace("\u00a0", " ").replace("\u202f", " ")
         if self._form.fullmatch(plain) is None:
             raise NumberError(*self._why_not(plain))
-        if _THREE_BEHIND.fullmatch(plain):
+        if len(plain) > 4 and plain[-4] in ".," and _THREE_BEHIND.fullmatch(plain):
             self.two_ways += 1
             self.first_two_ways = self.first_two_ways or text
         elif self.decimal in plain:

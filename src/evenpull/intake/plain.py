@@ -47,31 +47,34 @@ def _tightening(t: Tightening) -> dict[str, Any]:
     when = t.time
     if when is not None and when.tzinfo is not UTC:
         when = when.astimezone(UTC)
+    cells, more = t.received_cells, t.particulars
     return {  # by name, as the canonical form has them
         "angle": t.angle, "angle_text": t.angle_text, "counter": t.counter, "direction": t.direction,
         "end_cause": t.end_cause, "epoch": t.epoch, "event": t.event, "fastener": t.fastener,
         "file_sha256": t.file_sha256, "joint": t.joint, "operator": t.operator,
-        "particulars": {name: [one.text, one.unit, one.si] for name, one in t.particulars.items()},
+        "particulars": {name: [one.text, one.unit, one.si] for name, one in more.items()} if more else {},
         "pass_number": t.pass_number, "raw_sha256": t.raw_sha256,
-        "received_cells": [[name, text] for name, text in t.received_cells.items()],
+        "received_cells": cells.pairs() if type(cells) is Cells else list(map(list, cells.items())),
         "record": "tightening", "remarks": list(t.remarks), "result_text": t.result_text, "row": t.row,
         "source_verdict": t.source_verdict,
-        "time": None if when is None else when.isoformat().replace("+00:00", "Z"),
+        "time": None if when is None else f"{when.replace(tzinfo=None).isoformat()}Z",
         "time_basis": t.time_basis, "time_doubt": t.time_doubt, "time_text": t.time_text, "tool": t.tool,
         "torque": t.torque, "torque_text": t.torque_text, "torque_unit": t.torque_unit, "unit_id": t.unit_id,
     }  # fmt: skip
 
 
 def canonical_tightening(body: dict[str, Any]) -> bytes:
-    """`evidence.canonical` of what `to_json` gave for a tightening, by the shorter way that its known form allows."""
+    """`evidence.canonical` of what `to_json` gave for a tightening, by the shorter way that its known form allows: its
+    names stand in their order already."""
     torque, angle = body["torque"], body["angle"]
     if body["particulars"] or not (_plain_number(torque) and _plain_number(angle)):
         return canonical(body)
-    flat = dict(body)
-    flat["torque"] = int(torque) if torque is not None and torque.is_integer() else torque
-    flat["angle"] = int(angle) if angle is not None and angle.is_integer() else angle
+    if (torque is not None and torque.is_integer()) or (angle is not None and angle.is_integer()):
+        body = dict(body)
+        body["torque"] = int(torque) if torque is not None and torque.is_integer() else torque
+        body["angle"] = int(angle) if angle is not None and angle.is_integer() else angle
     try:
-        return orjson.dumps(flat, option=orjson.OPT_SORT_KEYS)
+        return orjson.dumps(body)
     except orjson.JSONEncodeError:
         return canonical(body)
 

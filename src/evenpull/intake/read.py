@@ -226,7 +226,7 @@ class _Sorting:
         if row.fault is not None:
             return ""
         cells = row.cells
-        first = next((text for text in map(str.strip, cells) if text), "")
+        first = (cells[0].strip() if cells else "") or next((text for text in map(str.strip, cells) if text), "")
         if not first:
             return "" if row.faulty and any(f.code != "merged-cell" for f in row.faulty.values()) else "blank"
         if self._stop and tidy(first).startswith(self._stop):

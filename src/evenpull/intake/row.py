@@ -93,6 +93,7 @@ class RowReader:
         }
         self._particulars = ParticularReader(mapping, heading) if mapping.particulars else None
         self._width = len(heading.names)
+        self._no_values: list[object] = [None] * self._width
         self._shared: dict[str, str] = {}
         self._tidy: dict[str, str] = {}
         self._odd: Counter[tuple[str, str]] = Counter()
@@ -125,9 +126,10 @@ class RowReader:
     def _cells(self, row: SourceRow) -> tuple[list[str], list[object]]:
         if row.fault is not None:
             raise _UnreadError(row.fault.code, row.fault.reason)
-        for column in sorted(row.faulty or {}):
-            if column in self._needed and row.faulty is not None:
-                raise _UnreadError(row.faulty[column].code, row.faulty[column].reason)
+        if row.faulty:
+            for column in sorted(row.faulty):
+                if column in self._needed:
+                    raise _UnreadError(row.faulty[column].code, row.faulty[column].reason)
         cells, have = row.cells, len(row.cells)
         if have > self._width:
             if any(cell.strip() for cell in cells[self._width:]):
@@ -145,8 +147,9 @@ class RowReader:
                     "this tool leaves out empty cells at the end, the mapping can say short_rows = true",
                 )
             cells = cells + [""] * (self._width - have)
-        values = row.values or []
-        return cells, values + [None] * (self._width - len(values))
+        if not row.values:
+            return cells, self._no_values
+        return cells, row.values + [None] * (self._width - len(row.values))
 
     def _tightening(self, row: SourceRow, cells: list[str], values: list[object], raw_sha256: str) -> Tightening:
         remarks: list[str] = []
@@ -171,26 +174,19 @@ class RowReader:
         when = self._time(cells, values)
         particulars = self._particulars.of(cells, values, row.faulty or {}, remarks) if self._particulars else {}
         result = self._optional("result", cells, remarks)
-        share = self._share
-        texts = tuple(share(cell) for cell in cells)
+        # a text that comes again is kept once; written without a loop, because it is done for every cell of every row
+        share = self._shared.setdefault if len(self._shared) < _SHARED else self._shared.get
+        texts = tuple(map(share, cells, cells))
         return Tightening(
-            self.file_sha256, row.number, share(joint), share(self._optional("unit", cells, remarks)), fastener,
+            self.file_sha256, row.number, joint, self._optional("unit", cells, remarks), fastener,
             self._pass(cells, remarks), event, torque, torque_text, torque_unit, angle, angle_text, direction,
-            cast(EndCause, self._meant("end_cause", cells, remarks, "unknown")), share(result),
+            cast(EndCause, self._meant("end_cause", cells, remarks, "unknown")), result,
             cast(Verdict, self._meant("result", cells, remarks, "none")),
-            share(self._optional("tool", cells, remarks)), self._counter(cells, remarks),
-            share(self._optional("epoch", cells, remarks)), share(self._optional("operator", cells, remarks)),
+            self._optional("tool", cells, remarks), self._counter(cells, remarks),
+            self._optional("epoch", cells, remarks), self._optional("operator", cells, remarks),
             when.text, when.utc, self._clock.basis if self._clock else "", when.doubt,
-            Cells(self.heading.names, texts), raw_sha256, tuple(dict.fromkeys(remarks)), particulars,
+            Cells(self.heading.names, texts), raw_sha256, tuple(dict.fromkeys(remarks)) if remarks else (), particulars,
         )
-
-    def _share(self, text: str) -> str:
-        found = self._shared.get(text)
-        if found is not None:
-            return found
-        if len(self._shared) < _SHARED:
-            self._shared[text] = text
-        return text
 
     def _tidied(self, text: str) -> str:
         """`tidy`, done once for a text that comes again."""
@@ -202,8 +198,9 @@ class RowReader:
         return found
 
     def _required(self, name: str, cells: list[str]) -> str:
+        pick = self._picks[name]
         try:
-            text = self._picks[name].of(cells)
+            text = self._tidied(cells[pick.columns[0]]) if pick.plain else pick.of(cells)
         except UnfitError as error:
             raise _UnreadError(name, f"{name}: {error}") from None
         if not text:

@@ -10,6 +10,7 @@ In a mapping file:  tool = "Wrench"
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from re import _parser  # type: ignore[attr-defined]
@@ -87,7 +88,10 @@ def _column(value: object) -> str:
 def _pattern(value: object) -> re.Pattern[str]:
     text = line_text(value)
     try:
-        parsed, pattern = _parser.parse(text), re.compile(text)
+        # Of "[[" or "--" in brackets Python warns that a later version of it may read more into them. Such a pattern
+        # keeps the meaning that it has (a test says which), and who runs the program can do nothing with the warning.
+        with warnings.catch_warnings(action="ignore", category=FutureWarning):
+            parsed, pattern = _parser.parse(text), re.compile(text)
     except (re.error, OverflowError, RecursionError) as error:
         raise refuse(f"{shown(text)} is no regular expression: {error}", "one with exactly one group") from None
     if _may_run_away(parsed):

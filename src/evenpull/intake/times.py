@@ -93,13 +93,17 @@ class Clock:
         self.basis = zone.key if zone is not None else ("UTC" if form.startswith("unix ") else "offset in the text")
         self.day_form, self.hour_form = split_format(form) if two_columns else ("", "")
         self.day_only = not has_time_of_day(form)
+        self._untyped: list[object] = [None, None] if two_columns else [None]
+        self._is_utc = zone is not None and zone.key == "UTC"  # no clocks went forward or back there
 
     def read(self, texts: list[str], values: list[object]) -> ReadTime:
         """`texts`: one or two cells, trimmed; `values`: the same as a spreadsheet holds them, None where it is text."""
-        text = " ".join(part for part in texts if part)
-        if not all(texts):
+        text = texts[0] if len(texts) == 1 else " ".join(part for part in texts if part)
+        if not text or not all(texts):
             return ReadTime(None, text, "no time is stated" if not text else "only a part of the time is stated")
-        typed = any(isinstance(value, date | time | timedelta | int | float) for value in values)
+        typed = values != self._untyped and any(
+            isinstance(value, date | time | timedelta | int | float) for value in values
+        )
         try:
             if typed:
                 found = self._typed(texts, values)
@@ -187,6 +191,8 @@ class Clock:
         zone = self.zone
         if zone is None:
             return ReadTime(None, text, "the cell carries no offset from UTC and the mapping names no zone")
+        if self._is_utc:
+            return ReadTime(found.replace(tzinfo=UTC), text, "")
         early = found.replace(tzinfo=zone)
         late = early.replace(fold=1)
         if early.utcoffset() == late.utcoffset():

@@ -16,14 +16,16 @@ from evenpull.quantities import UnitError, parse
 
 @dataclass(frozen=True)
 class Corrected:
-    """What became of one correction. `fault` says why it was not applied, "" when it was. `opened`: the record was one
-    of loosening, removal or replacement, and the correction may say that it opened nothing, or something else."""
+    """What became of one correction. `fault` says why it was not applied, "" when it was; `at`: the field of the
+    correction that does not fit. `opened`: the record was one of loosening, removal or replacement, and the correction
+    may say that it opened nothing, or something else."""
 
     record: str  # Tightening.key
     entry: Entry
     text: str
     fault: str
     opened: bool = False
+    at: str = ""
 
 
 DECIDING = ("joint", "unit", "fastener", "event", "direction", "time", "tool")  # which fastener was opened, and when
@@ -83,26 +85,27 @@ def new_value(record: Tightening, field: str, text: str) -> dict[str, Any]:
     return {"unit_id" if field == "unit" else field: text}
 
 
-def check_correction(records: Iterable[Tightening], entry: Entry) -> str:
-    """Why a correction cannot be applied to these records; "" when it can. Before it becomes a fact."""
-    record = next((r for r in records if entry.text("record") in (r.key, r.former_key)), None)
-    if record is None:
-        return f"{entry.text('record')!r} is no record of this joint"
-    return _fault(record, entry)
+def check_correction(records: Sequence[Tightening], entries: Iterable[Entry], entry: Entry) -> Corrected:
+    """What would become of a correction that is not written yet. `records` as received; `entries`: those written, whose
+    corrections come before it."""
+    before = [one for one in entries if one.kind == "correction"]
+    last = replace(entry, seq=max((one.seq for one in before), default=0) + 1)
+    return apply(records, (*before, last))[1][-1]
 
 
-def _fault(record: Tightening, entry: Entry) -> str:
+def _fault(record: Tightening, entry: Entry) -> tuple[str, str]:
+    """Which field of the correction does not fit the record, and why; "" both when all do."""
     field, old, new = entry.text("field"), entry.text("old"), entry.text("new")
     said = " ".join(value_of(record, field).split())
     if said != old and not (said == "" and old == "not stated"):
-        return f"the record says {said or 'not stated'!r} for {field}, not {old!r}"
+        return "old", f"the record says {said or 'not stated'!r} for {field}, not {old!r}"
     try:
         new_value(record, field, new)
     except UnitError as error:
-        return f"{new!r} is no {field}: {error.reason}"
+        return "new", f"{new!r} is no {field}: {error.reason}"
     except ValueError as error:
-        return str(error)
-    return ""
+        return "new", str(error)
+    return "", ""
 
 
 def apply(
@@ -120,10 +123,10 @@ def apply(
         )
         record = held.get(key)
         if record is None:
-            found.append(Corrected(key, entry, text, "it names no record of this joint"))
+            found.append(Corrected(key, entry, text, "it names no record of this joint", at="record"))
             continue
-        fault = _fault(record, entry)
-        found.append(Corrected(key, entry, text, fault, field in DECIDING and _opens(record)))
+        at, fault = _fault(record, entry)
+        found.append(Corrected(key, entry, text, fault, field in DECIDING and _opens(record), at))
         if not fault:
             made = new_value(record, field, entry.text("new"))
             held[key] = replace(record, **made, remarks=(*record.remarks, f"corrected: {text}"))

@@ -263,6 +263,7 @@ class Tool:
     adapter_angle: Measured | None
     multiplier_ratio: float  # 1 if none; true ratio including efficiency
     pressure: PressureScale | None = None
+    parts: tuple[str, ...] = ()  # serials of a chain, from the hand or the pump to the fastener; () for one thing
 
 
 @dataclass(frozen=True)

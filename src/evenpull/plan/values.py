@@ -90,6 +90,15 @@ def line_text(value: object, *, most: int = LONGEST_TEXT, lines: bool = False, e
     return value
 
 
+def is_line_text(text: str) -> bool:
+    """Whether `line_text` takes it as it is."""
+    try:
+        line_text(text)
+    except PydanticCustomError:
+        return False
+    return True
+
+
 def _quantity(kind: Kind, least: float, most: float, *, zero: bool) -> Callable[[object], Measured]:
     unit = EXAMPLE_UNIT[kind]
     allowed = f"a {kind} with its unit, {show(least, unit)} to {show(most, unit)}; units: {', '.join(units_for(kind))}"

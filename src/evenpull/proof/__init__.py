@@ -7,7 +7,7 @@ from evenpull.proof.actions import ACTION_MEANING, ACTIONS
 from evenpull.proof.compare import MEANING, Comparison, ComparisonRow, FinalStep, Level, compare_source
 from evenpull.proof.decide import decide
 from evenpull.proof.dispositions import DispositionError, check_disposition, check_together
-from evenpull.proof.follow_up import standing_of_follow_ups
+from evenpull.proof.follow_up import may_be_asked, standing_of_follow_ups
 from evenpull.proof.model import RULES_VERSION, Cell, Decision, Disposition, Flag, PassSummary, Proof
 from evenpull.proof.plain_json import to_json
 from evenpull.proof.proving import prove
@@ -38,6 +38,7 @@ __all__ = [
     "check_together",
     "compare_source",
     "decide",
+    "may_be_asked",
     "prove",
     "refusal",
     "standing_of_follow_ups",

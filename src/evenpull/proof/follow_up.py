@@ -44,7 +44,17 @@ DWELL = FollowUpRule(
 def defaults(plan: Plan, proof: Proof) -> tuple[FollowUpRule, ...]:
     """The follow-ups that the kind of joint asks for where the joint states none of that kind. They stay open until an
     entry says that they are done, like those of the joint."""
-    found = [DWELL] if any(_gasket(plan, proof)) else []
+    return tuple(rule for rule in _of_kind(plan) if rule is not DWELL or any(_gasket(plan, proof)))
+
+
+def may_be_asked(plan: Plan) -> tuple[FollowUpRule, ...]:
+    """Every follow-up of the joint or its kind, also one that the records have made needless: an entry that one is done
+    names one of these, since under any other name it would close nothing."""
+    return (*plan.spec.follow_ups, *_of_kind(plan))
+
+
+def _of_kind(plan: Plan) -> tuple[FollowUpRule, ...]:
+    found = [DWELL] if _dwells(plan) else []
     if any(_hydrogen(plan)):
         found += [
             FollowUpRule(
@@ -167,8 +177,12 @@ def _asked(plan: Plan, kind: str) -> bool:
     return any(rule.kind == kind for rule in plan.spec.follow_ups)
 
 
+def _dwells(plan: Plan) -> bool:
+    return plan.spec.kind == "gasketed flange" and not _asked(plan, "dwell re-tightening")
+
+
 def _gasket(plan: Plan, proof: Proof) -> Iterator[str]:
-    if plan.spec.kind != "gasketed flange" or _asked(plan, "dwell re-tightening"):
+    if not _dwells(plan):
         return
     waited = dwell_hours(plan, proof)
     if waited is not None and waited >= DWELL_HOURS:

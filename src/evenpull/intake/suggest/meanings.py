@@ -10,7 +10,7 @@ from evenpull.intake.suggest.columns import Column
 from evenpull.intake.suggest.model import LEAVE_OUT, Choice, Question
 from evenpull.intake.suggest.pick import Draft, toml_text
 from evenpull.intake.suggest.words import meaning
-from evenpull.plan.values import LONGEST_TEXT
+from evenpull.plan.values import is_line_text
 
 _CHOICES: dict[str, dict[str, str]] = {
     "result": {"accepted": "accepted by the tool", "not_accepted": "not accepted by the tool"},
@@ -33,6 +33,8 @@ def find_meanings(draft: Draft) -> None:
             continue
         table = {ours: list[str]() for ours in choices}
         for text, times in list(use.column.counts.items())[:MOST_ASKED]:
+            if not is_line_text(text):  # no mapping can hold it: such rows get a remark
+                continue
             ours = meaning(kind, text)
             if not ours:
                 answer = draft.answers.ask(Question(
@@ -41,7 +43,7 @@ def find_meanings(draft: Draft) -> None:
                      Choice(LEAVE_OUT, "leave it out; such rows get a remark")),
                 ))
                 ours = answer if answer is not None and answer != LEAVE_OUT else ""
-            if ours and len(text) <= LONGEST_TEXT:
+            if ours:
                 table[ours].append(text)
         if any(table.values()):
             draft.words[kind] = table
@@ -58,7 +60,7 @@ def find_pass_words(draft: Draft) -> None:
     numbers = sorted({n for n in use.column.numbers if n is not None})
     table = {
         text: str(int(text)) for text in use.column.counts
-        if whole_number(text) is not None and len(text) <= LONGEST_TEXT
+        if whole_number(text) is not None and is_line_text(text)
     }
     asked = 0
     for text in words:
@@ -78,5 +80,5 @@ def find_pass_words(draft: Draft) -> None:
 
 def _words(column: Column) -> list[str]:
     """Words of a column that a mapping can hold."""
-    found = (text for text in column.counts if whole_number(text) is None and len(text) <= LONGEST_TEXT)
+    found = (text for text in column.counts if whole_number(text) is None and is_line_text(text))
     return list(islice(found, MOST_ASKED))

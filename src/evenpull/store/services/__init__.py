@@ -13,6 +13,7 @@ from evenpull.store.services.calculating import (
     calculation_pdf,
     calculations,
 )
+from evenpull.store.services.drifting import DriftView, drift_of
 from evenpull.store.services.entering import add_entry, entries
 from evenpull.store.services.equipment import (
     add_certificate_mapping,
@@ -91,12 +92,33 @@ from evenpull.store.services.rows import (
     WithdrawalPlan,
 )
 from evenpull.store.services.stamping import StampRow, keep_stamp, request_stamp, stamps
+from evenpull.store.services.study_running import (
+    StudyCardRow,
+    Typed,
+    TypingError,
+    card_to_type,
+    cards_of_study,
+    issue_study_card,
+    study_card_pdf,
+    type_readings,
+)
+from evenpull.store.services.studying import (
+    StudyRow,
+    StudyView,
+    add_study,
+    kept_texts,
+    standing_of,
+    studies,
+    studies_naming,
+    study,
+)
 from evenpull.store.services.suggesting import commit_suggested, fitting_mappings, preview_suggested, suggest_mapping
 from evenpull.store.services.taking import commit_file, preview_file
 from evenpull.store.services.tools_used import used_before
 from evenpull.store.services.withdrawing import named as file_named
 from evenpull.store.services.withdrawing import plan_withdrawal, withdraw_reading
 from evenpull.store.services.witness import check_log, compare_receipt, keys_of_log, last_checkpoint
+from evenpull.study import Standing
 
 __all__ = [
     "ACTIONS",
@@ -105,6 +127,7 @@ __all__ = [
     "CalculationRow",
     "CalculationView",
     "CardRow",
+    "DriftView",
     "FactRow",
     "FileRow",
     "FileView",
@@ -123,6 +146,12 @@ __all__ = [
     "Restored",
     "RevisionRow",
     "StampRow",
+    "Standing",
+    "StudyCardRow",
+    "StudyRow",
+    "StudyView",
+    "Typed",
+    "TypingError",
     "Unknown",
     "UnknownJoint",
     "UnplacedRow",
@@ -138,12 +167,15 @@ __all__ = [
     "add_joints",
     "add_mapping",
     "add_prediction",
+    "add_study",
     "add_tools",
     "back_up",
     "calculation",
     "calculation_pdf",
     "calculations",
     "card_pdf",
+    "card_to_type",
+    "cards_of_study",
     "certificate_mapping",
     "certificate_mappings",
     "check_log",
@@ -156,6 +188,7 @@ __all__ = [
     "dispose",
     "dispose_of",
     "draft_plan",
+    "drift_of",
     "entries",
     "export_bundle",
     "file",
@@ -172,12 +205,14 @@ __all__ = [
     "intervals_now",
     "intervals_work",
     "issue_card",
+    "issue_study_card",
     "joint",
     "joint_ids",
     "joint_page",
     "joints",
     "joints_that_fit",
     "keep_stamp",
+    "kept_texts",
     "keys_of_log",
     "last_checkpoint",
     "latest_facts",
@@ -206,10 +241,16 @@ __all__ = [
     "sign_release",
     "specification",
     "stamps",
+    "standing_of",
+    "studies",
+    "studies_naming",
+    "study",
+    "study_card_pdf",
     "suggest_mapping",
     "tools",
     "tools_in_force",
     "try_backup",
+    "type_readings",
     "unplaced",
     "unplaced_count",
     "used_before",

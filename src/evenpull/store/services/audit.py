@@ -48,6 +48,7 @@ from evenpull.store.services.fact_kinds import (
     WITHDRAWN,
 )
 from evenpull.store.services.index import name_of
+from evenpull.study.sampled import drawn_words
 
 ON_A_PAGE = 50
 
@@ -85,9 +86,15 @@ def tool(serial: str, before: int | None = None) -> ToolView:
     certificates, entries = register.tools([serial]), entries_about("tool", serial)
     pulls = Pull.objects.filter(tool=serial[:100])
     page = pull_page(pulls, before)
-    if not certificates and not entries and not page.total and serial not in kept_tools.kept().held.serials:
+    known = serial in kept_tools.kept().held.serials or _studied("tool", serial)
+    if not certificates and not entries and not page.total and not known:
         raise Unknown(f"no tool {serial!r} is in the register, in a record or in an entry here")
     return ToolView(serial, certificates, entries, _counter_rows(serial), pulls_by_joint(pulls), page)
+
+
+def _studied(what: str, name: str) -> bool:
+    """Whether a study names it."""
+    return Mention.objects.filter(kind=f"study {what}", name=name_of(name)).exists()
 
 
 def _counter_rows(serial: str) -> tuple[CounterRow, ...]:
@@ -107,23 +114,14 @@ def person(name: str, before: int | None = None) -> PersonView:
     """What a person did, wrote and was named for. Unknown when no fact names the person."""
     folded = name_of(name)
     pulls = Pull.objects.filter(operator=folded[:100])
-    wrote = Counter[str]()
     places = Mention.objects.filter(kind="author", name=folded).order_by("seq").values_list("seq", flat=True)
-    for kind in _kinds(places):
-        wrote[kind] += 1
+    wrote = Counter(facts.kinds_of(places).values())
     named = Mention.objects.filter(kind="person", name=folded).order_by("-seq").values_list("seq", flat=True)
     page, entries = pull_page(pulls, before), entries_about("person", name)
     rows = changes_at(list(dict.fromkeys(named[:ON_A_PAGE])))
-    if not page.total and not wrote and not rows and not entries:
+    if not page.total and not wrote and not rows and not entries and not _studied("person", name):
         raise Unknown(f"no fact here names a person {name!r}")
     return PersonView(name, entries, dict(sorted(wrote.items())), rows, pulls_by_joint(pulls), page)
-
-
-def _kinds(places: Iterable[int]) -> list[str]:
-    wanted, found = list(places), list[str]()
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        found += Fact.objects.filter(seq__in=wanted[begin : begin + facts.AT_ONCE]).values_list("kind", flat=True)
-    return found
 
 
 def changes(
@@ -292,3 +290,9 @@ def _drawn_person(dice: random.Random) -> str:
     return "" if fact is None else str(fact.data["operator"])
 
 
+def drawn_from(what: str) -> str:
+    """What one drawn at random says of all the others; "" for persons and lots, of which those named more often are
+    drawn more often."""
+    if what == "joint":
+        return drawn_words(Finding.objects.count(), "joint")
+    return drawn_words(len({one.serial for one in register.tools()}), "tool") if what == "tool" else ""

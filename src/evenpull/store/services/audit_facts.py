@@ -46,6 +46,7 @@ class FactView:
     signed: str
     corrections: tuple[ChangeRow, ...]
     names: tuple[int, ...]  # facts that it names: the record that a correction is about
+    record: str  # name by which a correction names this record; "" for every other fact
 
 
 def fact(seq: int) -> FactView:
@@ -57,7 +58,7 @@ def fact(seq: int) -> FactView:
     data = found.data
     return FactView(
         row, found.key, tuple(_lines(data)), found.envelope().digest().hex() == found.digest, _signed(seq),
-        audit.changes_at(_corrections(found)), _named(found),
+        audit.changes_at(_corrections(found)), _named(found), _record_key(found) if found.kind == RECORD else "",
     )  # fmt: skip
 
 
@@ -202,7 +203,7 @@ def revised_count() -> int:
 
 
 def _revised():  # type: ignore[no-untyped-def]
-    places = Mention.objects.filter(kind="kind", name="specification").exclude(fold="").order_by()
+    places = Mention.objects.filter(kind="kind", name=SPECIFICATION).exclude(fold="").order_by()
     return places.values("fold").annotate(n=Count("seq")).filter(n__gt=1).order_by("-n", "fold")
 
 

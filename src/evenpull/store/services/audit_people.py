@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
@@ -12,10 +12,11 @@ from django.db.models import Min
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.people import blocked, qualified
 from evenpull.store.models import Account, Fact, Mention, Pull
-from evenpull.store.services import facts, readings
+from evenpull.store.services import facts, readings, register
 from evenpull.store.services.around import entries_about, entry_of
 from evenpull.store.services.fact_kinds import ACCOUNT, ENTRY, REFUSAL
 from evenpull.store.services.index import name_of
+from evenpull.study.sampled import checks_of_some
 
 ON_A_PAGE = 50
 MOST = 500  # tools, persons or lots that were ever barred, looked at in one answer
@@ -104,14 +105,18 @@ def barred() -> tuple[Barred, ...]:
         if last.kind == "lot blocked":
             why = f"blocked by {last.by}: {last.reason}"
             rows.append(Barred("lot", name, why, last.at, 0, _of(told, name)))
-    for account in Account.objects.filter(closed=True).order_by("login"):
-        said = Fact.objects.filter(kind=ACCOUNT).order_by("-seq")
-        closed = next((f for f in said if f.data["login"] == account.login and f.data["act"] == "closed"), None)
-        if closed is not None:
-            at = datetime.fromisoformat(closed.written_at)
-            rows.append(Barred("account", account.full_name, f"{account.login}: closed by {closed.author}", at,
-                               0, _of(told, account.login)))  # fmt: skip
+    rows += _closed_accounts(told)
     return tuple(rows)
+
+
+def _closed_accounts(told: list[tuple[int, str]]) -> Iterator[Barred]:
+    acts = [(fact, fact.data) for fact in Fact.objects.filter(kind=ACCOUNT).order_by("seq")]
+    last = {data["login"]: fact for fact, data in acts if data["act"] == "closed"}
+    for account in Account.objects.filter(closed=True).order_by("login"):
+        if (closed := last.get(account.login)) is not None:
+            at = datetime.fromisoformat(closed.written_at)
+            why = f"{account.login}: closed by {closed.author}"
+            yield Barred("account", account.full_name, why, at, 0, _of(told, account.login))
 
 
 def _named(subject: str, marks: Iterable[tuple[str, str]]) -> list[tuple[str, tuple[Entry, ...]]]:
@@ -137,7 +142,7 @@ def _of(told: list[tuple[int, str]], name: str) -> tuple[tuple[int, str], ...]:
 def refused_to(name: str) -> tuple[tuple[int, str], ...]:
     """Refusals that name this person or that the person ran into."""
     mine = set(Mention.objects.filter(kind="author", name=name_of(name)).values_list("seq", flat=True))
-    kinds = Mention.objects.filter(kind="kind", name="refusal").order_by("-seq").values_list("seq", flat=True)[:MOST]
+    kinds = Mention.objects.filter(kind="kind", name=REFUSAL).order_by("-seq").values_list("seq", flat=True)[:MOST]
     own = [(f.seq, str(f.data["what"])) for f in facts.by_seq(seq for seq in kinds if seq in mine)]
     return tuple(sorted({*own, *_of(_refusals(), name)}, reverse=True))
 
@@ -155,12 +160,21 @@ class Inspection:
     result: str
     operators: tuple[str, ...]
     separate: bool
+    sample: str = ""  # of a check of some of the fasteners: what it says of the others
 
 
 @dataclass(frozen=True)
 class InspectionPage:
     rows: tuple[Inspection, ...]
     before: int | None
+
+
+def _sample(entry: Entry) -> str:
+    """What a check of some of the fasteners of a joint says; "" for one that named none or all of them."""
+    if not entry.fasteners:
+        return ""
+    count = register.specification(entry.name).fasteners.count
+    return next((one.words for one in checks_of_some(count, (entry,), ())), "")
 
 
 def inspections(before: int | None = None) -> InspectionPage:
@@ -182,6 +196,6 @@ def inspections(before: int | None = None) -> InspectionPage:
         names = people[facts.fold(entry.name)]
         rows.append(Inspection(
             entry.seq, entry.name, entry.fasteners, entry.by, entry.at, entry.text("seen"), entry.text("result"),
-            tuple(sorted(names)), name_of(entry.by) not in {name_of(name) for name in names},
+            tuple(sorted(names)), name_of(entry.by) not in {name_of(name) for name in names}, _sample(entry),
         ))  # fmt: skip
     return InspectionPage(tuple(rows), places[ON_A_PAGE - 1] if len(places) > ON_A_PAGE else None)

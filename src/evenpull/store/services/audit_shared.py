@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from django.db.models import Count, QuerySet
 
-from evenpull.store.models import Fact, Finding, Mention, Pull
+from evenpull.store.models import Finding, Mention, Pull
 from evenpull.store.services import facts, readings, register
 from evenpull.store.services.around import entries_about
 from evenpull.store.services.audit_rows import JointCount, LotRow, LotView, Recurrence
@@ -66,7 +66,7 @@ def lot(name: str) -> LotView:
     for one in lots:
         entries += entries_about("lot", one) if name_of(one) != folded else ()
     known = _states({row[0] for row in rows})
-    sources = dict(_kinds_of({row[3] for row in rows}))
+    sources = facts.kinds_of(row[3] for row in rows)
     ordered = sorted(rows, key=lambda row: (row[0], row[1], -1 if row[2] is None else row[2], row[3]))
     lost = readings.withdrawn_among(seq for seq, source in sources.items() if source == RECORD)
     return LotView(name, kind, entries, tuple(
@@ -85,21 +85,10 @@ def _lots_of_heat(folded: str) -> tuple[str, ...]:
 def _states(folds: set[str]) -> dict[str, tuple[str, str]]:
     """Fold -> (id, state as last judged) of those of these joints that are described."""
     known: dict[str, tuple[str, str]] = {}
-    for some in _parts(sorted(folds)):
+    for some in facts.parts(sorted(folds)):
         for found in Finding.objects.filter(fold__in=some):
             known[found.fold] = (found.joint, found.state or UNJUDGED)
     return known
-
-
-def _kinds_of(places: set[int]) -> Iterator[tuple[int, str]]:
-    wanted = sorted(places)
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        yield from Fact.objects.filter(seq__in=wanted[begin : begin + facts.AT_ONCE]).values_list("seq", "kind")
-
-
-def _parts(items: list[str]) -> Iterator[list[str]]:
-    for begin in range(0, len(items), facts.AT_ONCE):
-        yield items[begin : begin + facts.AT_ONCE]
 
 
 def recurrences() -> tuple[Recurrence, ...]:
@@ -131,7 +120,7 @@ def _shared_by_failed() -> Iterator[Recurrence]:
     if len(folds) < 2:
         return
     shared: dict[tuple[str, str], set[str]] = defaultdict(set)
-    for some in _parts(folds):
+    for some in facts.parts(folds):
         for kind, label in (("lot", "the same lot"), ("heat", "the same heat")):
             for fold, name in Mention.objects.filter(kind=kind, fold__in=some).values_list("fold", "name").distinct():
                 shared[label, name].add(fold)

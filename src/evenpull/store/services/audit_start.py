@@ -15,7 +15,7 @@ from django.db import connection
 from evenpull.ledger.terms import TERMS
 from evenpull.store.models import Account, Finding, Mention, Pull
 from evenpull.store.services import audit_facts, audit_lists, register
-from evenpull.store.services.fact_kinds import MADE, TESTED
+from evenpull.store.services.fact_kinds import CARD, MADE, TESTED
 from evenpull.store.services.judging import log_size
 
 NOTHING = "nothing recorded yet"
@@ -62,6 +62,10 @@ def _entries(name: str) -> int:
 
 def _lots() -> str:
     return _many(Mention.objects.filter(kind="lot").count(), "mention of a lot", "mentions of lots")
+
+
+def _checks() -> str:
+    return _many(_entries("shift check"), "shift check")
 
 
 def _revised() -> str:
@@ -123,6 +127,7 @@ GROUPS: dict[str, tuple[Question, ...]] = {
     "Tools": (
         Question("Which tools were found outside their limits, dropped, lost or blocked?", "lists/tools-in-doubt/",
                  "list tools-in-doubt", _list("tools-in-doubt", "entry", "entries")),
+        Question("Which tools drift, by their checks on a device?", "drift/", "drift", _checks),
         Question("Do the counters of tools leave no pull unexplained?", "counters/", "counters",
                  lambda: _many(Pull.objects.count(), "record")),
         Question("Are the clocks under control?", "clocks/", "clocks", _list("clocks", "reading or setting of a clock",
@@ -152,7 +157,7 @@ GROUPS: dict[str, tuple[Question, ...]] = {
     ),
     "Papers, keeping, proof": (
         Question("How are paper cards counted out and in?", "cards/", "cards",
-                 lambda: _many(_kinds("card"), "card issued", "cards issued")),
+                 lambda: _many(_kinds(CARD), "card issued", "cards issued")),
         Question("Are there back-ups, and was a restore tested?", "lists/backups/", "list backups", _backups),
         Question("How long are records kept, and can an old one be read?", "keeping/", "keeping", _oldest),
         Question("Which legal holds were set and lifted?", "lists/holds/", "list holds", _list("holds", "entry",

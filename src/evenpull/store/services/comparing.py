@@ -15,11 +15,10 @@ from evenpull.intake.withdrawn import free_key
 from evenpull.store.models import Fact, Mention
 from evenpull.store.services import readings, received
 from evenpull.store.services.fact_kinds import RECORD
-from evenpull.store.services.facts import by_key, by_seq
+from evenpull.store.services.facts import by_key, by_seq, parts
 from evenpull.store.services.index import name_of
 
 IN_FILE = f"{RECORD} in file"  # the source names it by nothing that outlives the file
-KEYS_AT_ONCE = 500
 MOST_DIFFERENCES = 8  # in one message
 LONGEST_KEY = 300
 ONLY_TEXT = "every field reads the same, the text of the row does not: quotes, blanks, the form of a number"
@@ -103,9 +102,9 @@ def _add_former(rows: list[Tightening], besides: frozenset[int], found: dict[str
     """Records of lines of cards that were written before such lines were their key: they still count as that line."""
     serials = list(dict.fromkeys(name_of(line[0]) for row in rows if (line := row.card_line) is not None))
     wanted = {key_of(row) for row in rows}
-    for begin in range(0, len(serials), KEYS_AT_ONCE):
-        some = Mention.objects.filter(kind="card", name__in=serials[begin : begin + KEYS_AT_ONCE])
-        facts = by_seq(some.values_list("seq", flat=True))
+    for some in parts(serials):
+        marks = Mention.objects.filter(kind="card", name__in=some)
+        facts = by_seq(marks.values_list("seq", flat=True))
         held = [one for fact in facts if fact.key.startswith(f"{IN_FILE}:") and (one := _record(fact)) is not None]
         counting = _counting(held, besides)
         for seq, record in held:

@@ -7,8 +7,11 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from evenpull.ledger.check import AHEAD, check
+from evenpull.ledger.corrections import check_correction
 from evenpull.ledger.entry import Basis, Entry, EntryError, to_json
 from evenpull.ledger.kinds import KINDS
+from evenpull.ledger.people import folded
+from evenpull.proof import may_be_asked, standing_of_follow_ups
 from evenpull.proof.exceptions import NAMED
 from evenpull.store.services import accounts, judging, register
 from evenpull.store.services.around import entries_about, entries_of_joint, entry_of
@@ -17,7 +20,7 @@ from evenpull.store.services.fact_kinds import ENTRY
 from evenpull.store.services.index import name_of, written_once
 from evenpull.store.services.log import New, append, behind, checked_author, next_key, writing
 
-EXCEPTION = "exception"
+CORRECTION, EXCEPTION, FOLLOW_UP = "correction", "exception", "follow-up done"
 SNAPSHOT = ("hand-over", "interruption", "tool change", "method change")  # these keep the state they happened in
 
 
@@ -65,6 +68,10 @@ def add_entry(
                     f"{kind!r} needs another person than the operators of {spec.id}, and {who} is one of them. "
                     "Nothing was written."
                 )
+            if kind == CORRECTION:
+                _fits(view, entry)
+            if kind == FOLLOW_UP:
+                _is_asked(view, entry)
             if kind == EXCEPTION:
                 body = to_json(_with_what_it_covers(view, entry))
             if kind in SNAPSHOT:
@@ -76,6 +83,35 @@ def add_entry(
             body["once"] = once
         (fact,) = append([New(ENTRY, key, body, spec.id if spec is not None else "")], who)
     return entry_of(fact)
+
+
+def _fits(view: judging.JointView, entry: Entry) -> None:
+    """EntryError for a correction that would not be applied: written, it would correct nothing and stand against the
+    release until somebody decided on it."""
+    said = check_correction(view.tightenings, view.around.entries, entry)
+    way_out = {
+        "record": f"the name of one of its {len(view.tightenings)} records, as the page of that fact gives it",
+        "old": "what the record says now, after the corrections before this one, or: not stated",
+        "new": f"another {entry.text('field')}",
+    }
+    if said.fault:
+        raise EntryError(CORRECTION, ((said.at, said.fault, way_out[said.at]),))
+
+
+def _is_asked(view: judging.JointView, entry: Entry) -> None:
+    """EntryError for a follow-up that neither the joint nor its kind knows: written, it would close nothing, and
+    what it found not in order on the joint as a whole would stand against no release."""
+    known = [rule.name for rule in may_be_asked(view.plan)]
+    if folded(entry.text("follow_up")) in map(folded, known):
+        return
+    states = {one.rule.name: one.state for one in standing_of_follow_ups(view.plan, view.proof, view.around)}
+    names = ", ".join(f"{name!r} ({states.get(name, 'not needed, by the records')})" for name in known)
+    raise EntryError(FOLLOW_UP, ((
+        "follow_up",
+        f"{entry.text('follow_up')!r} is no follow-up of {view.spec.id}, and would close none",
+        f"{names or 'none is asked of this joint'}; what else was looked at is an entry 'checked', 'test' or "
+        "'observation', and a follow-up of its own comes with a new revision of the joint file",
+    ),))  # fmt: skip
 
 
 def _with_what_it_covers(view: judging.JointView, entry: Entry) -> Entry:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import string
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
@@ -21,6 +21,12 @@ AT_ONCE = 500  # keys of one query, below the limit of every database
 def fold(joint: str) -> str:
     """The id in capitals, letters a to z only: both databases do the same, whatever language they were set up for."""
     return joint.translate(_CAPITALS)
+
+
+def parts(items: Sequence[T]) -> Iterator[Sequence[T]]:
+    """The items in their order, at most AT_ONCE together."""
+    for begin in range(0, len(items), AT_ONCE):
+        yield items[begin : begin + AT_ONCE]
 
 
 @dataclass
@@ -41,10 +47,8 @@ def held(joints: Iterable[str]) -> Iterator[None]:
     and `by_seq` only once for each. What is written meanwhile is not seen, so whoever judges from it looks at the size
     of the log before and after."""
     found: dict[str, list[Fact]] = {fold(joint): [] for joint in joints}
-    wanted = sorted(found)
-    for begin in range(0, len(wanted), AT_ONCE):
-        some = Fact.objects.annotate(fold=Upper("joint")).filter(fold__in=wanted[begin : begin + AT_ONCE])
-        for fact in some.order_by("seq"):
+    for some in parts(sorted(found)):
+        for fact in Fact.objects.annotate(fold=Upper("joint")).filter(fold__in=some).order_by("seq"):
             if (here := fold(fact.joint)) in found:
                 found[here].append(fact)
     token = _held.set(_Held(found))
@@ -103,25 +107,31 @@ def by_seq(places: Iterable[int]) -> list[Fact]:
 
 def _read(places: list[int]) -> list[Fact]:
     found: list[Fact] = []
-    for begin in range(0, len(places), AT_ONCE):
-        found += Fact.objects.filter(seq__in=places[begin : begin + AT_ONCE]).order_by("seq")
+    for some in parts(places):
+        found += Fact.objects.filter(seq__in=some).order_by("seq")
+    return found
+
+
+def kinds_of(places: Iterable[int]) -> dict[int, str]:
+    """Place -> kind of the fact there, without reading the facts themselves."""
+    found: dict[int, str] = {}
+    for some in parts(sorted(set(places))):
+        found.update(Fact.objects.filter(seq__in=some).values_list("seq", "kind"))
     return found
 
 
 def by_key(keys: Iterable[str]) -> list[Fact]:
     """The facts under these keys, by their place in the log."""
-    wanted = sorted(set(keys))
     found: list[Fact] = []
-    for begin in range(0, len(wanted), AT_ONCE):
-        found += Fact.objects.filter(key__in=wanted[begin : begin + AT_ONCE])
+    for some in parts(sorted(set(keys))):
+        found += Fact.objects.filter(key__in=some)
     return sorted(found, key=lambda fact: fact.seq)
 
 
 def places(named: Mapping[str, str]) -> dict[int, str]:
     """Place of the fact under each key -> what the key stands for, without reading the facts themselves."""
-    wanted = list(named)
     return {
         seq: named[key]
-        for begin in range(0, len(wanted), AT_ONCE)
-        for key, seq in Fact.objects.filter(key__in=wanted[begin : begin + AT_ONCE]).values_list("key", "seq")
+        for some in parts(list(named))
+        for key, seq in Fact.objects.filter(key__in=some).values_list("key", "seq")
     }

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import tomllib
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -22,7 +22,7 @@ from evenpull.evidence.checkpoint import read_moment
 from evenpull.ledger.entry import from_json
 from evenpull.ledger.kinds import KINDS
 from evenpull.proof.undone import found_loose
-from evenpull.store.models import Fact, Finding, Mention, Pull
+from evenpull.store.models import Basis, Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import (
@@ -33,12 +33,15 @@ from evenpull.store.services.fact_kinds import (
     EQUIPMENT,
     FILE,
     RECORD,
+    REVIEW,
+    REVIEW_DECIDED,
     SPECIFICATION,
+    STUDY,
     TOOLS,
     UNREAD,
     WITHDRAWN,
 )
-from evenpull.store.services.facts import AT_ONCE, fold
+from evenpull.store.services.facts import fold, parts
 
 BATCH = 2_000
 # marks of withdrawals: under the SHA-256 of a file the place of its reading, and under that of each file that gave rows
@@ -155,12 +158,20 @@ def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
         rows.everything = rows.everything or body["planned"]
     elif fact.kind == WITHDRAWN:
         _add_withdrawal(fact, rows)
+    elif fact.kind in (REVIEW, REVIEW_DECIDED):
+        if fact.kind == REVIEW:
+            _add_review(fact, rows)
+        if "once" in body:
+            rows.mentions.append(_mention("once", body["once"], here, fact.seq))
     elif fact.kind == ENTRY:
         _add_entry(fact, here, rows)
     elif fact.kind == DISPOSITION:
         rows.mentions.append(_mention("decision", body["action"], here, fact.seq))
         if "once" in body:
             rows.mentions.append(_mention("once", body["once"], here, fact.seq))
+    elif fact.kind == STUDY:
+        for what, names in (("study tool", (*body["tools"], body["device"])), ("study person", body["persons"])):
+            rows.mentions += [_mention(what, name, here, fact.seq) for name in names if name]
     rows.mentions.append(_mention("kind", fact.kind, here, fact.seq))
     rows.mentions.append(_mention("author", fact.author, here, fact.seq))
 
@@ -190,7 +201,9 @@ def _add_record(fact: Written, here: str, rows: Rows, files: dict[str, int]) -> 
     rows.first.setdefault(here, fact.seq)
     if tool and counter is not None:
         rows.streams.add((tool, epoch))
-    more = b.get("particulars") or {}
+    more = b.get("particulars")
+    if not more:
+        return
     if "late_basis" in more:
         rows.mentions.append(_mention("late", fact.kind, here, fact.seq, unit, b["fastener"]))
     for names, kind in ((LOTS, "lot"), (TOOL_PARTS, "tool"), (PEOPLE, "person"), (("card",), "card"),
@@ -215,6 +228,15 @@ def _add_withdrawal(fact: Written, rows: Rows) -> None:
         again = Counter(fold(_column(joint)) for joint, _ in other["rows"])
         for here, count in again.items():  # no repeats any more: their file gives them now
             rows.mentions.append(_mention("repeated", other["sha256"], here, other["reading"], n=-count))
+
+
+def _add_review(fact: Written, rows: Rows) -> None:
+    """Which joints a review of a tool concerns, each with how many of its tightenings got which verdict."""
+    rows.mentions.append(_mention(REVIEW, fact.body["found"]["serial"], "", fact.seq))
+    for here, *counts in fact.body["joints"]:
+        rows.touched.add(here)
+        said = "/".join(map(str, counts))
+        rows.mentions.append(_mention("review", fact.key, here, fact.seq, said, n=sum(counts[:4])))
 
 
 def _column(text: str) -> str:
@@ -263,7 +285,7 @@ def _save(rows: Rows) -> None:
             Finding.objects.create(joint=joint, fold=here)
         Mention.objects.filter(kind="stranger", fold=here).delete()
     known = set(rows.joints)
-    for some in _parts(sorted(rows.strangers)):
+    for some in parts(sorted(rows.strangers)):
         known |= set(Finding.objects.filter(fold__in=some).values_list("fold", flat=True))
     for here in sorted(set(rows.strangers) - known):
         if rows.strangers[here] <= 0:  # a reading was withdrawn
@@ -281,16 +303,16 @@ def _touch(rows: Rows) -> None:
     if rows.everything or rows.people:
         Finding.objects.update(stale=True)
         return
-    for some in _parts(sorted(rows.touched)):
+    for some in parts(sorted(rows.touched)):
         Finding.objects.filter(fold__in=some).update(stale=True)
     by_epoch: dict[str, set[str]] = defaultdict(set)
     for tool, epoch in rows.streams:
         by_epoch[epoch].add(tool)
     for epoch, tools in by_epoch.items():  # the same memory filled a gap, or opened one, on another joint
-        for some in _parts(sorted(tools)):
+        for some in parts(sorted(tools)):
             others = Pull.objects.filter(tool__in=some, epoch=epoch).order_by().values("fold").distinct()
             Finding.objects.filter(stale=False, fold__in=others).update(stale=True)
-    for some in _parts(sorted(_with_assemblies(rows.tools))):
+    for some in parts(sorted(_with_assemblies(rows.tools))):
         others = Pull.objects.filter(tool__in=some).order_by().values("fold").distinct()
         Finding.objects.filter(fold__in=others).update(stale=True)
     for lot in sorted(rows.lots):
@@ -303,16 +325,11 @@ def _with_assemblies(tools: set[str]) -> set[str]:
     found, new = set(tools), set(tools)
     while new:
         held: set[str] = set()
-        for some in _parts(sorted(name_of(one) for one in new)):
+        for some in parts(sorted(name_of(one) for one in new)):
             held |= set(Mention.objects.filter(kind=PART, name__in=some, fold="").values_list("unit", flat=True))
         new = held - found
         found |= new
     return found
-
-
-def _parts(items: list[str]) -> Iterator[list[str]]:
-    for begin in range(0, len(items), AT_ONCE):
-        yield items[begin : begin + AT_ONCE]
 
 
 def written_once(once: str) -> Fact | None:
@@ -332,7 +349,7 @@ def is_missing() -> bool:
 
 def rebuild() -> None:
     """Throw the index away and make it again from the facts; call inside a transaction that keeps writers out."""
-    for model in (Pull, Mention, Finding):
+    for model in (Pull, Mention, Finding, Basis):
         model.objects.all().delete()
     files: dict[str, int] = {}
     some: list[Written] = []

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from hashlib import sha256
 from typing import Any
 
 from django.db import connection, transaction
@@ -14,7 +15,7 @@ from django.db.models import Max
 from evenpull.evidence import checkpoint as evidence
 from evenpull.evidence.canonical import canonical
 from evenpull.evidence.checkpoint import make_checkpoint, moment, read_moment
-from evenpull.evidence.fact import Envelope
+from evenpull.evidence.fact import spelled
 from evenpull.evidence.merkle import Frontier
 from evenpull.evidence.sign import SecretKey
 from evenpull.store.models import Checkpoint, Fact
@@ -100,14 +101,15 @@ def append(facts: Iterable[New], author: str, key: SecretKey | None = None) -> l
     for seq, fact in enumerate(facts, start=frontier.size):
         received = written_at if fact.received_at is None else moment(fact.received_at)
         body = canonical(fact.body) if fact.text is None else fact.text
-        digest = Envelope(seq, fact.kind, fact.joint, fact.key, author, received, written_at, None).digest(body)
-        digests.append(digest)
+        whole = spelled(seq, fact.kind, fact.joint, fact.key, author, received, written_at, body)
+        digest = sha256(whole)
+        digests.append(digest.digest())
         text = body.decode()
-        rows.append((seq, fact.kind, fact.joint, fact.key, author, received, written_at, text, digest.hex()))
+        rows.append((seq, fact.kind, fact.joint, fact.key, author, received, written_at, text, digest.hexdigest()))
         indexed.append(index.Written(seq, fact.kind, fact.joint, fact.key, author, written_at, fact.body))
     if not rows:
         return []
-    insert(Fact, COLUMNS, rows)
+    insert(Fact, COLUMNS, rows, guarded=True)
     index.write(indexed)
     frontier = frontier.extended(digests)
     signer = signing_key() if key is None else key

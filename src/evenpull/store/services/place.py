@@ -16,7 +16,9 @@ from pathlib import Path
 from django.conf import settings
 from django.core.management import call_command
 from django.db import connection, transaction
+from django.db.migrations.executor import MigrationExecutor
 
+from evenpull.evidence.backup import onto_disk
 from evenpull.evidence.sign import KEY_FILE, NEXT_KEY_FILE, KeyFileError, SecretKey, make_key_file, read_secret_key
 from evenpull.store.models import Checkpoint
 from evenpull.store.services import index
@@ -60,28 +62,46 @@ def prepare() -> None:
 def make_cookie_key(folder: Path) -> None:
     """Write the key of the session cookies and of the seals of findings where there is none, and use it from now on.
 
-    Written whole under another name first; an empty file, as a full disk or a kill once left it, counts as none.
+    An empty file, as a full disk or a kill once left it, counts as none.
     """
     path = folder / "cookie-key"
     if path.exists() and path.stat().st_size:
         return
-    temporary = path.with_name(f".{path.name}")
     made = secrets.token_hex(32)
-    try:
-        descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(descriptor, "w", encoding="ascii") as out:
-            out.write(made)
-            out.flush()
-            os.fsync(out.fileno())
-        temporary.replace(path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    write_whole(path, made.encode("ascii"))
     settings.SECRET_KEY = made
 
 
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a small secret file (mode 0600) in the place of what is there: whole and on the disk, or not at all."""
+    temporary = path.with_name(f".{path.name}.part")
+    try:
+        descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(descriptor, "wb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        temporary.replace(path)
+        onto_disk(path.parent)
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
 def migrate() -> None:
-    """Bring the tables of the database up to date."""
-    call_command("migrate", verbosity=0, interactive=False)
+    """Bring the tables of the database up to date: wholly, or not at all where this is killed.
+
+    Step by step, the tables of a step are there before the note that they are, and a kill in between leaves a database
+    on which the step fails for ever. Nothing is begun where nothing is to be done: writers are not waited for.
+    """
+    executor = MigrationExecutor(connection)
+    if not executor.migration_plan(executor.loader.graph.leaf_nodes()):
+        return
+    connection.disable_constraint_checking()  # SQLite asks for it, and takes no such word within a transaction
+    try:
+        with transaction.atomic():
+            call_command("migrate", verbosity=0, interactive=False)
+    finally:
+        connection.enable_constraint_checking()
 
 
 @contextmanager
@@ -148,7 +168,7 @@ def finish_renewal(folder: Path, in_force: str) -> None:
     if path.exists() and (old := read_secret_key(path).public.fingerprint) != in_force:
         path.replace(folder / _retired(old))
     new.replace(path)
-    _sync_folder(folder)
+    onto_disk(folder)
 
 
 def signing_key() -> SecretKey:
@@ -236,7 +256,7 @@ def keep_raw(source: bytes | Path | Iterator[bytes]) -> str:
             target.parent.mkdir(exist_ok=True)
             temporary.chmod(0o444)
             temporary.replace(target)
-            _sync_folder(target.parent)
+            onto_disk(target.parent)
     finally:
         temporary.unlink(missing_ok=True)
     return sha256
@@ -259,12 +279,3 @@ def _chunks(source: bytes | Path | Iterator[bytes]) -> Iterable[bytes]:
                 yield chunk
 
     return read()
-
-
-def _sync_folder(folder: Path) -> None:
-    """A renamed file is only safe once its folder is on the disk as well (POSIX)."""
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

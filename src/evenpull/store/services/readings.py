@@ -80,10 +80,10 @@ def withdrawn_among(seqs: Iterable[int]) -> set[int]:
     """Of these places of records those that no longer count, by the index."""
     if not are_some():
         return set()
-    wanted, lost = sorted(set(seqs)), set[int]()
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        some = Pull.objects.filter(seq__in=wanted[begin : begin + facts.AT_ONCE], file__in=withdrawn_places())
-        lost |= set(some.values_list("seq", flat=True))
+    lost = set[int]()
+    for some in facts.parts(sorted(set(seqs))):
+        pulls = Pull.objects.filter(seq__in=some, file__in=withdrawn_places())
+        lost |= set(pulls.values_list("seq", flat=True))
     return lost
 
 

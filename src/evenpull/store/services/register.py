@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from datetime import date
 from difflib import get_close_matches
 from functools import lru_cache
 from hashlib import sha256
+from typing import Any
 
 from django.db.models.functions import Upper
 
 from evenpull.evidence.checkpoint import read_moment
-from evenpull.intake import Mapping, read_mapping
+from evenpull.intake import IntakeError, Mapping, read_mapping
 from evenpull.plan import SpecificationError, read_specification, read_tools
 from evenpull.plan.model import Specification, Tool
 from evenpull.store.models import Fact
@@ -77,11 +79,9 @@ def add_joints(files: Iterable[tuple[str, str]], author: str) -> list[JointRow]:
 
 def _in_force(names: list[str]) -> dict[str, tuple[str, int, str]]:
     """Fold -> (id as written, how many revisions, digest of the last), of those of these joints that are described."""
-    wanted, found = sorted({facts.fold(name) for name in names}), dict[str, tuple[str, int, str]]()
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        some = Fact.objects.annotate(fold=Upper("joint")).filter(
-            fold__in=wanted[begin : begin + facts.AT_ONCE], kind=SPECIFICATION
-        )
+    found: dict[str, tuple[str, int, str]] = {}
+    for folds in facts.parts(sorted({facts.fold(name) for name in names})):
+        some = Fact.objects.annotate(fold=Upper("joint")).filter(fold__in=folds, kind=SPECIFICATION)
         for fact in some.order_by("seq"):
             _, number, _ = found.get(facts.fold(fact.joint), ("", 0, ""))
             found[facts.fold(fact.joint)] = fact.joint, number + 1, fact.data["digest"]
@@ -96,8 +96,7 @@ def described(names: Iterable[str]) -> dict[str, str]:
     """Fold -> id, of those of these names that are described joints, however they are written."""
     wanted = sorted({facts.fold(name) for name in names})
     found: dict[str, str] = {}
-    for begin in range(0, len(wanted), facts.AT_ONCE):
-        some = wanted[begin : begin + facts.AT_ONCE]
+    for some in facts.parts(wanted):
         for joint in Fact.objects.annotate(fold=Upper("joint")).filter(fold__in=some, kind=SPECIFICATION).values_list(
             "joint", flat=True
         ):
@@ -186,8 +185,8 @@ def add_mapping(text: str, file: str, author: str, *, new_name: bool = False) ->
     found = read_mapping(text, file)
     digest = _digest(text)
     with writing():
-        last = _mapping_fact(found.name)
-        if last is not None and last.data["digest"] == digest:
+        last = _latest_mappings().get(found.name)
+        if last is not None and last["digest"] == digest:
             return MappingRow(found.name, file, digest, changed=False)
         if last is not None and new_name:
             raise Refused(
@@ -200,18 +199,27 @@ def add_mapping(text: str, file: str, author: str, *, new_name: bool = False) ->
     return MappingRow(found.name, file, digest, changed=True)
 
 
-def _mapping_fact(name: str) -> Fact | None:
-    facts = [f for f in Fact.objects.filter(kind=MAPPING).order_by("seq") if f.data["name"] == name]
-    return facts[-1] if facts else None
+def _latest_mappings() -> dict[str, Any]:
+    """Name -> content of the fact in force under it, by name."""
+    found = {}
+    for fact in Fact.objects.filter(kind=MAPPING).order_by("seq"):
+        data = fact.data
+        found[data["name"]] = data
+    return dict(sorted(found.items()))
 
 
 def mappings() -> list[MappingRow]:
     """The mapping now in force under each name, by name."""
-    rows: dict[str, MappingRow] = {}
-    for fact in Fact.objects.filter(kind=MAPPING).order_by("seq"):
-        data = fact.data
-        rows[data["name"]] = MappingRow(data["name"], data["file"], data["digest"], changed=False)
-    return [rows[name] for name in sorted(rows)]
+    return [
+        MappingRow(name, data["file"], data["digest"], changed=False) for name, data in _latest_mappings().items()
+    ]
+
+
+def mappings_in_force() -> Iterator[tuple[str, Mapping]]:
+    """Each of them read, by name. One whose text this version refuses is left out: no file can be read with it."""
+    for name, data in _latest_mappings().items():
+        with suppress(IntakeError):
+            yield name, _mapping(data["text"], data["file"])
 
 
 def mapping_of(name: str, digest: str) -> Mapping:
@@ -225,9 +233,8 @@ def mapping_of(name: str, digest: str) -> Mapping:
 
 def mapping(name: str) -> Mapping:
     """The mapping in force under this name. Unknown with the names there are."""
-    fact = _mapping_fact(name)
-    if fact is None:
-        names = [row.name for row in mappings()]
-        raise Unknown(f"no mapping {name!r} is known; there are: {', '.join(names) or 'none yet'}")
-    data = fact.data
+    known = _latest_mappings()
+    if name not in known:
+        raise Unknown(f"no mapping {name!r} is known; there are: {', '.join(known) or 'none yet'}")
+    data = known[name]
     return _mapping(data["text"], data["file"])

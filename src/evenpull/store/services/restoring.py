@@ -32,7 +32,7 @@ from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import RESTORED, TESTED
 from evenpull.store.services.log import BATCH, COLUMNS, New, append, checked_author, next_key, writing
-from evenpull.store.services.place import RESTORING, home, keep_raw, make_cookie_key, migrate
+from evenpull.store.services.place import RESTORING, home, keep_raw, make_cookie_key, migrate, write_whole
 
 NO_PASSWORD = "!restored without its password"
 
@@ -135,12 +135,7 @@ def _fill(
     for name in sorted(name for name in source.names if name.startswith(form.RAW)):
         keep_raw(source.chunks(name))
     for name, content in keys.items():
-        part = home() / f".{name}.part"
-        with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(home() / name)
+        write_whole(home() / name, content)
     if keys and read_secret_key(home() / KEY_FILE).public.fingerprint != manifest.key:
         raise Refused(f"{form.SECRETS}{KEY_FILE} is not the key in force, {manifest.key}; give that with --key")
     with writing():
@@ -167,7 +162,7 @@ def _write(stretch: Stretch) -> None:
         for row in stretch.rows for e in [row.envelope]
     ]  # fmt: skip
     for begin in range(0, len(rows), BATCH):
-        insert(Fact, COLUMNS, rows[begin : begin + BATCH])
+        insert(Fact, COLUMNS, rows[begin : begin + BATCH], guarded=True)
     state = stretch.checkpoint
     frontier = " ".join(part.hex() for part in stretch.frontier.hashes)
     columns = ("size", "root", "frontier", "time", "key", "signature")

@@ -8,14 +8,12 @@ Only the last one writes: the mapping and the records, both or neither.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import suppress
 from pathlib import Path
 
 from evenpull.intake import read_bytes, read_mapping
 from evenpull.intake.record import IntakeError
 from evenpull.intake.suggest import Known, Suggestion, suggest
 from evenpull.store.services import register, taking
-from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.log import checked_author
 from evenpull.store.services.rows import Fit, Imported, Preview
 
@@ -34,11 +32,8 @@ def suggest_mapping(
 def _known() -> Known:
     """Joints and tools. No part of a dossier states the zone of its site: zones that other mappings name are offered,
     none is taken."""
-    zones = set()
-    for row in register.mappings():
-        with suppress(IntakeError):  # a text that a newer version refuses offers nothing
-            time = register.mapping(row.name).time
-            zones |= {time.zone} if time is not None and time.zone else set()
+    times = [mapping.time for _, mapping in register.mappings_in_force()]
+    zones = {time.zone for time in times if time is not None and time.zone}
     joints, tools = frozenset(register.joint_ids()), frozenset(tool.serial for tool in register.tools())
     return Known(joints, tools, zones=tuple(sorted(zones)))
 
@@ -50,15 +45,15 @@ def _bytes(data: bytes | Path) -> bytes:
 def fitting_mappings(name: str, data: bytes | Path) -> tuple[Fit, ...]:
     """The known mappings under which every row of the file becomes a record, or all but a few; the best first. Files
     beyond MOST_TRIED are not tried, as each mapping reads the file once."""
-    raw = _bytes(data)
+    raw, file = _bytes(data), taking.called(name)
     found = []
-    for row in register.mappings() if len(raw) <= MOST_TRIED else ():
+    for known, mapping in register.mappings_in_force() if len(raw) <= MOST_TRIED else ():
         try:
-            reading = read_bytes(raw, register.mapping(row.name), taking.called(name))
-        except (IntakeError, Unknown, Refused):
+            reading = read_bytes(raw, mapping, file)
+        except IntakeError:
             continue  # it describes another layout: that is what was asked here
         if len(reading.tightenings) > len(reading.unread):
-            found.append(Fit(row.name, len(reading.tightenings), len(reading.unread)))
+            found.append(Fit(known, len(reading.tightenings), len(reading.unread)))
     return tuple(sorted(found, key=lambda fit: (fit.unread, -fit.records, fit.mapping)))
 
 

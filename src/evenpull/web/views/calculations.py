@@ -24,8 +24,7 @@ from evenpull.report.calculation import HOW, Drawn, draw
 from evenpull.report.plot_svg import plot_svg
 from evenpull.store import services
 from evenpull.web.context import author_of
-from evenpull.web.views.common import BadUploadError, needs_author, small_text
-from evenpull.web.views.release import _pdf
+from evenpull.web.views.common import BadUploadError, needs_author, pdf, small_text
 
 
 @require_safe
@@ -87,7 +86,7 @@ def paper(request: HttpRequest, calculation_id: str) -> HttpResponse:
         data = services.calculation_pdf(calculation_id, _number(request), request.GET.get("paper", "a4"))
     except services.Unknown as error:
         raise Http404(str(error)) from error
-    return _pdf(data, f"{calculation_id}.pdf")
+    return pdf(data, f"{calculation_id}.pdf")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -46,6 +46,13 @@ def refused(request: HttpRequest, error: Exception, back: str) -> HttpResponse:
     return HttpResponseRedirect(back)
 
 
+def pdf(data: bytes, name: str) -> HttpResponse:
+    """A PDF that the browser shows; `name` is that of the file when it is kept."""
+    return HttpResponse(
+        data, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
+    )
+
+
 MOST_TEXT = 2_000_000
 TWICE = "This form was sent before and is written; nothing was written a second time."
 

@@ -20,8 +20,7 @@ from evenpull.store import services
 from evenpull.store.services.predicting import outcome, result_of
 from evenpull.web.context import author_of
 from evenpull.web.ring_view import side_of
-from evenpull.web.views.common import BadUploadError, needs_author, small_text
-from evenpull.web.views.release import _pdf
+from evenpull.web.views.common import BadUploadError, needs_author, pdf, small_text
 
 WAIT = 2.5  # s: so long a page waits for its ring before it says that it is being computed
 
@@ -163,7 +162,7 @@ def paper(request: HttpRequest, prediction_id: str) -> HttpResponse:
             what = f"{left[0].what} ({len(works) - len(left)} of {len(works)} procedures are done)"
             return waiting(request, what, reverse("prediction", args=[prediction_id]))
     data = services.prediction_pdf(prediction_id, view.row.number, request.GET.get("paper", "a4"))
-    return _pdf(data, f"{prediction_id}.pdf")
+    return pdf(data, f"{prediction_id}.pdf")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

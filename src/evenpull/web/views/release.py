@@ -15,13 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from evenpull.store import services
 from evenpull.web import present
 from evenpull.web.context import author_of, once_of, signed_again
-from evenpull.web.views.common import TWICE, joint_or_404, needs_author, refused
-
-
-def _pdf(data: bytes, name: str) -> HttpResponse:
-    return HttpResponse(
-        data, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
-    )
+from evenpull.web.views.common import TWICE, joint_or_404, needs_author, pdf, refused
 
 
 @require_POST
@@ -46,7 +40,7 @@ def issue_card(request: HttpRequest, joint_id: str) -> HttpResponse:
 @require_safe
 def card(request: HttpRequest, serial: str) -> HttpResponse:
     try:
-        return _pdf(services.card_pdf(serial), f"{serial}.pdf")
+        return pdf(services.card_pdf(serial), f"{serial}.pdf")
     except services.Unknown as error:
         raise Http404(str(error)) from error
 
@@ -128,7 +122,7 @@ def report(request: HttpRequest, joint_id: str) -> HttpResponse:
         data = services.release_pdf(joint_id, wanted)
     except services.Unknown as error:
         raise Http404(str(error)) from error
-    return _pdf(data, f"{joint_id}-{'release' if wanted else 'draft'}.pdf")
+    return pdf(data, f"{joint_id}-{'release' if wanted else 'draft'}.pdf")
 
 
 @require_safe
