@@ -169,6 +169,16 @@ def test_all_faults_at_once() -> None:
         "certificate.0.point.1.nominal", "certificate.1.point.1.reference"}
 
 
+def test_points_that_can_be_read_are_checked_beside_those_that_cannot() -> None:
+    """The second point cannot be read, the third is below the first: both are told, by their own numbers."""
+    text = 'form = "evenpull certificates 1"\n' + certificate(
+        points=point("as found", 100, 99).replace("100", '"x"', 1) + point("as found", 100, 99)
+        + point("as found", 40, 39)).replace("valid_until = 2027-03-01", "valid_until = 2026-01-01")
+    found = {fault.field: fault.message for fault in certificate_faults(text)}
+    assert set(found) == {"certificate.0.point.0.nominal", "certificate.0.point.2.nominal", "certificate.0.valid_until"}
+    assert "point 3: 40 is out of order: point 2 before it" in found["certificate.0.point.2.nominal"]
+
+
 def test_the_interval_gives_the_last_day() -> None:
     more = '\n[certificate.interval]\nmonths = 12\nsource = "KN-Q-011"\n'
     text = 'form = "evenpull certificates 1"\n' + certificate(

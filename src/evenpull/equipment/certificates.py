@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 import statistics
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from datetime import timedelta
 from typing import Any
+
+from pydantic import ValidationError
 
 from evenpull.equipment.build import interval_rule, use_limits
 from evenpull.equipment.certificate_schema import (
@@ -22,7 +26,7 @@ from evenpull.equipment.model import Calibration
 from evenpull.equipment.read import check_interval
 from evenpull.equipment.schema import SCALES, LimitTable
 from evenpull.instrument.budget import Contribution, contribution
-from evenpull.instrument.certificate import CertificateError, Entry, certificate
+from evenpull.instrument.certificate import CertificateError, Entry, Fault, certificate, point_faults
 from evenpull.instrument.conformity import RULES, DecisionRule, with_guard
 from evenpull.instrument.interval import months_later
 from evenpull.instrument.iso6789 import PointReadings, calibrated_point
@@ -41,6 +45,8 @@ def read_certificates(text: str, file: str) -> tuple[Calibration, ...]:
     source = read_toml(text, file, most=LARGEST, what=WHAT, form=CERTIFICATES_FORM)
     check_schema(source, CertificatesFile)
     _check_together(source)
+    if source.faults:
+        _check_rest(source)
     source.refuse_if_faulty()
     read = CertificatesFile.model_validate(source.data).certificate
     built = [_built(source, index, table) for index, table in enumerate(read)]
@@ -161,12 +167,7 @@ def _built(source: Source, index: int, t: CertificateTable) -> Calibration | Non
     try:
         made = certificate(t.number, t.calibrated, first, last, t.standards, entries, t.replaces or "")
     except CertificateError as error:
-        for fault in error.faults:
-            at: Place = place if fault.point is None else (*place, "point", fault.point - 1)
-            said = fault.message if fault.point is None else f"point {fault.point}: {fault.message}"
-            name = _NAMES.get(fault.field, fault.field)
-            given = getattr(t.point[fault.point - 1], name, None) if fault.point else getattr(t, name, None)
-            source.fault((*at, name), given, said, fault.way_out)
+        _tell(source, place, error.faults, t, list(enumerate(t.point)))
         return None
     return Calibration(
         serial=t.serial, certificate=made, unit=unit, rule=decision_rule(t.rule, t.guard), permissible=t.permissible,
@@ -174,6 +175,45 @@ def _built(source: Source, index: int, t: CertificateTable) -> Calibration | Non
         interval=interval, contributions=tuple(map(_contribution, t.contribution)), readings=readings,
         counter=t.counter, adjusted=t.adjusted or "", source=source.file, note=t.note or "",
     )
+
+
+def _tell(
+    source: Source, place: Place, faults: Iterable[Fault], head: Any, points: Sequence[tuple[int, PointTable]],
+) -> None:
+    """Note what `certificate` finds; `points` are those it was given, with their places in the text."""
+    for fault in faults:
+        name = _NAMES.get(fault.field, fault.field)
+        if fault.point is None:
+            source.fault((*place, name), getattr(head, name, None), fault.message, fault.way_out)
+            continue
+        at, point = points[fault.point - 1]
+        said = fault.message
+        for number, (earlier, _) in reversed(list(enumerate(points, start=1))):  # points that cannot be read count too
+            said = re.sub(rf"\bpoint {number}\b", f"point {earlier + 1}", said)
+        source.fault((*place, "point", at, name), getattr(point, name, None), f"point {at + 1}: {said}", fault.way_out)
+
+
+def _check_rest(source: Source) -> None:
+    """Where something cannot be read already: what is wrong in the points and days that can be, so that whoever types
+    a certificate sees everything at once."""
+    raw = source.data.get("certificate")
+    for index, item in enumerate(raw if isinstance(raw, list) else ()):
+        head = Known(CertificateTable, item)
+        points: list[tuple[int, PointTable]] = []
+        for at, one in _rows(item if isinstance(item, dict) else {}, "point"):
+            with suppress(ValidationError):
+                points.append((at, PointTable.model_validate(one)))
+        entries = [_entry(p, "N.m", "torque", head.k or 2.0, None) for _, p in points]
+        kept = [n for n, e in enumerate(entries) if None not in (e.uncertainty, e.reference)
+                and not math.isnan(e.reference or 0.0)]
+        points, entries = [points[n] for n in kept], [entries[n] for n in kept]
+        faults = list(point_faults(entries))
+        if head.calibrated is not None and head.valid_until is not None:
+            try:
+                certificate("any", head.calibrated, head.valid_from or head.calibrated, head.valid_until, ("any",), [])
+            except CertificateError as error:
+                faults += [fault for fault in error.faults if fault.field != "points"]
+        _tell(source, ("certificate", index), faults, head, points)
 
 
 def decision_rule(name: str, guard: float | None) -> DecisionRule:

@@ -20,7 +20,7 @@ from evenpull.study.sampled import checks_of_some
 
 ON_A_PAGE = 50
 MOST = 500  # tools, persons or lots that were ever barred, looked at in one answer
-BARRING = ("tool blocked", "tool dropped", "tool lost")
+BARRING = ("tool blocked", "tool dropped", "tool overloaded", "tool lost")
 
 
 @dataclass(frozen=True)
