@@ -181,6 +181,8 @@ ELSEWHERE = {
     "cli.witness.read": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "cli.errors.read_text": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "ledger.entry.from_json": "tests/ledger/test_check.py::test_nothing_but_an_entry_error",
+    "review.given.read_found": "tests/review/test_any_finding.py::test_any_form_gives_a_finding_or_its_faults",
+    "review.found.from_json": "tests/review/test_any_finding.py::test_a_damaged_finding_is_refused",
     "intake.read.read_file": "tests/intake/test_properties.py::test_any_bytes_end_in_a_reading_or_an_intake_error",
     "intake.read.read_bytes": "tests/intake/test_properties.py::test_any_bytes_end_in_a_reading_or_an_intake_error",
     "equipment.plain.from_json": "tests/equipment/test_table.py::test_plain_values_of_a_calibration_and_nothing_else",

@@ -104,6 +104,13 @@ def to_json(found: Found) -> dict[str, Any]:
 
 def from_json(body: dict[str, Any]) -> Found:
     """The inverse of `to_json`. KeyError or ValueError for anything it did not write."""
+    try:
+        return _found(body)
+    except (TypeError, AttributeError, OverflowError, IndexError) as error:
+        raise ValueError(f"this is no finding: {error}") from error
+
+
+def _found(body: dict[str, Any]) -> Found:
     more = body["deviation"]
     return Found(
         kind=body["kind"], serial=body["serial"], at=float(body["at"]), words=body["words"],
