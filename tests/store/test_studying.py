@@ -15,12 +15,16 @@ from evenpull.store.models import Fact, Mention
 from evenpull.store.services import index_check, studying
 from evenpull.store.services.study_running import Typed
 from evenpull.study import drawn_order
+from evenpull.study.drift import Calibration
 from evenpull.study.readings import read_rows
+from tests.equipment.files import EQUIPMENT as REGISTER
+from tests.equipment.files import HYDRAULIC, certificate, point
 from tests.store.samples import AUTHOR, JOINT, furnish
 from tests.study.files import PLAIN, ROWS, changed, with_rows
 
 ID = "T-ST-1"
 KEEPER = "V. Sunde-Farrow"
+FORM = 'form = "evenpull certificates 1"\n'
 VALID = '\n[validity]\nfrom = 2026-01-10\nends_with = ["tool dropped", "another person"]\n'
 
 
@@ -291,3 +295,26 @@ def test_the_drift_of_a_tool_is_that_of_its_shift_checks(anywhere: Path) -> None
         services.drift_of("TW-9999")
     with pytest.raises(services.Refused, match="4 or more"):
         services.drift_of("TW-0219", baseline=2)
+
+
+def test_the_interval_comes_from_the_certificates_that_are_kept(anywhere: Path) -> None:
+    """Four certificates of a wrench that loses 0.6 % a year and is set right each time; the limit is the register's."""
+    services.add_equipment(REGISTER, "equipment.toml", AUTHOR)
+    text = FORM
+    for year, drifted in ((2022, 0.005), (2023, 0.007), (2024, 0.006), (2025, 0.006)):
+        stages = (("as found", drifted), ("as left", 0.001))
+        points = "".join(point(stage, X, round(X / (1 + a), 4)) for stage, a in stages for X in (50, 200))
+        text += certificate("TW-0301", f"KNC-{year}", points=points).replace("2026-03-02", f"{year}-03-02").replace(
+            "2027-03-01", f"{year + 1}-03-01")  # fmt: skip
+    services.add_certificates(text, "certificates.toml", AUTHOR, confirmed=True)
+    view = services.drift_of("TW-0301")
+    advice = view.drift.advice
+    assert advice is not None and 0 < advice.interval <= 366, view.drift.no_advice
+    assert "4 certificates (KNC-2022 to KNC-2025), clockwise" in view.basis[0] and "1.2 %" in view.basis[0]
+    assert "Permissible deviation 4 %" in view.basis[1]
+    assert all(0.004 < one.rate * 365.25 < 0.008 for one in advice.drifts if one.law == "steady")
+    other = services.drift_of("TW-0301", calibrations=[Calibration(date(2024, 1, 1), 0.01)], limit=0.04)
+    assert other.drift.advice is None and "at least 3 are needed" in other.drift.no_advice and not other.basis
+    services.add_certificates(FORM + HYDRAULIC, "hydraulic.toml", AUTHOR, confirmed=True)
+    gauge = services.drift_of("HG-0041")  # its scale is a pressure: no torque is made of it
+    assert all("certificates" not in words for words in gauge.basis) and gauge.drift.advice is None

@@ -9,10 +9,12 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from evenpull.instrument.certificate import Certificate, Entry, certificate
 from evenpull.report.plot_svg import plot_svg
 from evenpull.statistics.control_chart import THREE_SIGMA, chart
 from evenpull.statistics.interval_advice import advise_interval
 from evenpull.study.drift import ODD, Calibration, Check, drift
+from evenpull.study.drift_certificates import history_of
 
 START = datetime(2026, 1, 5, 6, 30, tzinfo=UTC)
 
@@ -103,9 +105,9 @@ def test_devices_and_outside_are_said() -> None:
 
 def test_the_interval_is_that_of_the_statistics_with_its_basis() -> None:
     """Found less what was left before: the third calibration was adjusted from 1.2 % to 0.1 %."""
-    held = [Calibration(date(2022, 2, 1), 0.001), Calibration(date(2023, 2, 3), 0.006),
+    known = [Calibration(date(2022, 2, 1), 0.001), Calibration(date(2023, 2, 3), 0.006),
             Calibration(date(2024, 2, 3), 0.012, 0.001), Calibration(date(2025, 2, 3), 0.005)]  # fmt: skip
-    found = drift("TW", [], list(reversed(held)), limit=0.04, k_u=0.008)
+    found = drift("TW", [], list(reversed(known)), limit=0.04, k_u=0.008)
     told = advise_interval([367, 365, 366], [0.005, 0.006, 0.004], limit=0.04, k_u=0.008, start=0.005)
     assert found.advice is not None and found.advice.interval == told.interval == 367
     assert found.advice.basis == told.basis and told.basis in found.advice_words[0]
@@ -114,7 +116,7 @@ def test_the_interval_is_that_of_the_statistics_with_its_basis() -> None:
 
 
 @pytest.mark.parametrize(
-    ("held", "more", "why"),
+    ("known", "more", "why"),
     [
         ([], {"limit": 0.04}, "no calibrations were given"),
         ([Calibration(date(2024, 1, 1), 0.01)] * 2, {}, "no permissible deviation was stated"),
@@ -122,8 +124,8 @@ def test_the_interval_is_that_of_the_statistics_with_its_basis() -> None:
          "at least 3 are needed"),
     ],
 )  # fmt: skip
-def test_no_advice_says_why(held: list[Calibration], more: dict[str, float], why: str) -> None:
-    found = drift("TW", [], held, **more)  # type: ignore[arg-type]
+def test_no_advice_says_why(known: list[Calibration], more: dict[str, float], why: str) -> None:
+    found = drift("TW", [], known, **more)  # type: ignore[arg-type]
     assert found.advice is None and why in found.no_advice
 
 
@@ -136,3 +138,52 @@ def test_the_chart_is_drawn_with_every_check_and_its_limits() -> None:
     assert len(dots) == 24 + 2  # each check, and both samples of the legend
     name = root.get("aria-label") or ""
     assert "24 checks over 46 days" in name and "with an alarm" in name
+
+
+def held(id: str, year: int, *points: tuple[str, float, float]) -> Certificate:
+    """A certificate of one February, its points (stage, indicated, reference) in N.m, clockwise, 1 % with k = 2."""
+    entries = [Entry(X, X, ref, "clockwise", stage, 0.01, 2.0) for stage, X, ref in points]
+    return certificate(id, date(year, 2, 1), date(year, 2, 1), date(year + 1, 1, 31), ["RS-1"], entries)
+
+
+def both(found: dict[float, float], left: dict[float, float]) -> list[tuple[str, float, float]]:
+    """Points of both stages: indicated -> deviation, as the reference that gives it."""
+    return [(stage, X, X / (1 + a)) for stage, of in (("as found", found), ("as left", left)) for X, a in of.items()]
+
+
+def test_certificates_tell_the_drift_at_the_value_left_worst() -> None:
+    """Left 0.2 % off at 100 and 0.5 % at 200: taken is 200, where each certificate says what was found and left."""
+    history = history_of([
+        held("C4", 2025, *both({100.0: 0.010, 200.0: 0.013}, {100.0: 0.002, 200.0: 0.005})),
+        held("C1", 2022, ("as left", 100.0, 100 / 1.001), ("as left", 200.0, 200 / 1.002)),
+        held("C2", 2023, ("as found", 100.0, 100 / 1.004), ("as found", 200.0, 200 / 1.006)),  # not adjusted
+        held("C3", 2024, *both({100.0: 0.008, 200.0: 0.010}, {100.0: 0.001, 200.0: 0.001})),
+    ])  # fmt: skip
+    assert history is not None and (history.X, history.direction, history.k_u) == (200.0, "clockwise", 0.01)
+    assert [(c.day.year, c.found if c.found is None else round(c.found, 6), round(c.leaves, 6))
+            for c in history.calibrations] == [(2022, None, 0.002), (2023, 0.006, 0.006), (2024, 0.01, 0.001),
+                                               (2025, 0.013, 0.005)]  # fmt: skip
+    found = drift("TW", [], history.calibrations, limit=0.04, k_u=history.k_u)
+    told = advise_interval([365, 365, 366], [0.004, 0.004, 0.012], limit=0.04, k_u=0.01, start=0.005)
+    assert found.advice is not None and found.advice.interval == pytest.approx(told.interval)
+    assert "4 certificates (C1 to C4), clockwise, at 200 N·m" in history.words
+
+
+def test_a_value_that_one_certificate_does_not_cover_is_not_taken() -> None:
+    wide = held("C1", 2022, *both({100.0: 0.004, 200.0: 0.006}, {100.0: 0.001, 200.0: 0.009}))
+    narrow = held("C2", 2023, *both({100.0: 0.004, 150.0: 0.005}, {100.0: 0.002, 150.0: 0.003}))
+    history = history_of([narrow, wide])
+    assert history is not None and history.X == 150.0
+    first = history.calibrations[0]
+    assert (first.found, first.left) == pytest.approx((0.005, 0.005))
+    low = held("C3", 2024, *both({10.0: 0.004, 20.0: 0.005}, {10.0: 0.002, 20.0: 0.003}))
+    assert history_of([wide, low]) is None and history_of([]) is None
+
+
+def test_an_interval_at_whose_end_nobody_looked_tells_of_no_drift() -> None:
+    days = [date(year, 2, 1) for year in range(2020, 2026)]
+    some = [Calibration(day, 0.01 + 0.001 * n, 0.0) for n, day in enumerate(days)]
+    blind = [*some[:3], Calibration(days[3], None, 0.0), *some[4:]]
+    found = drift("TW", [], blind, limit=0.04)
+    assert found.advice is not None and found.advice.basis.startswith("4 calibrations")
+    assert "says neither" in drift("TW", [], [*some[:2], Calibration(days[5], None)], limit=0.04).no_advice

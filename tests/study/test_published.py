@@ -132,11 +132,35 @@ def test_a_process_that_wanders_is_told() -> None:
     groups = [m + 0.1 * rng.normal(size=5) for m in (0.0, 1.0, 0.0, 1.0, 0.5)]
     rows_ = [(f"G{g}", n, f"{v:.6f}") for g, group in enumerate(groups) for n, v in enumerate(group, start=1)]
     result = judged(study_text(PROCESS, parts=[(f"G{g}", None) for g in range(5)], replicates=5, rows=rows_,
-                               columns="group;replicate;value", more="[window]\nlower = -3\nupper = 3"))
+                               columns="group;replicate;value",
+                               more="[window]\nlower = -3\nupper = 3\n[demand]\nindex = 1.2"))
     assert figure(result, "Cpk") > 3 * figure(result, "Ppk") > 0
     assert any("the process is not stable" in said for said in result.outcome.says)
+    assert result.line.startswith("Ppk "), "what it did, not what it could do"
+    (demand,) = result.outcome.demands
+    assert demand.answer in ("not shown", "not so") and demand.what == "Ppk of at least 1.2"
     values = np.concatenate([[float(f"{v:.6f}") for v in group] for group in groups])
     assert figure(result, "Pp") == pytest.approx(6 / (6 * values.std(ddof=1)))
+
+
+def test_limits_that_do_not_hold_show_nothing() -> None:
+    """Two clumps far inside a wide window: the index is large, and no demand is shown by limits that take the values as
+    normal. Groups with other means: nor by the limits of Ppk."""
+    rng = np.random.default_rng(6)
+    values = [(n, f"{(1 if n % 2 else -1) + 0.05 * rng.normal():.4f}") for n in range(1, 61)]
+    more = "[window]\nlower = -40\nupper = 40\n[demand]\nindex = 1.67"
+    result = judged(study_text(MACHINE, replicates=60, rows=values, columns="replicate;value", more=more))
+    (demand,) = result.outcome.demands
+    assert figure(result, "Cmk") > 5 and demand.answer == "not shown" and "do not look normal" in demand.words
+    rows_ = [(f"G{g}", n, f"{g % 2 + 0.1 * rng.normal():.4f}") for g in range(6) for n in range(1, 6)]
+    result = judged(study_text(PROCESS, parts=[(f"G{g}", None) for g in range(6)], replicates=5, rows=rows_,
+                               columns="group;replicate;value", more=more))
+    (demand,) = result.outcome.demands
+    assert figure(result, "Ppk") > 5 and demand.answer == "not shown" and "is not stable" in demand.words
+    close = [(n, f"{v:.6f}") for n, v in enumerate(exact(0, 1, 60), start=1)]
+    (demand,) = judged(study_text(MACHINE, replicates=60, rows=close, columns="replicate;value",
+                                  more=more)).outcome.demands
+    assert demand.answer == "shown"
 
 
 def test_the_same_text_gives_the_same_result() -> None:

@@ -130,8 +130,10 @@ def drift(
     serial: Annotated[str, typer.Argument(help="Serial of the tool.")],
     since: Annotated[str, typer.Option(help="Only checks from this day on, as 2026-03-18.")] = "",
     baseline: Annotated[int | None, typer.Option(help="How many of the first checks make the limits.")] = None,
-    limit: Annotated[float | None, typer.Option(help="Permissible deviation, in %.")] = None,
-    uncertainty: Annotated[float, typer.Option(help="Expanded uncertainty of a calibration, in %.")] = 0.0,
+    limit: Annotated[float | None, typer.Option(help="Permissible deviation, in %; else of the register.")] = None,
+    uncertainty: Annotated[
+        float | None, typer.Option(help="Expanded uncertainty of a calibration, in %; else of the last certificate.")
+    ] = None,
     certificate: Annotated[
         list[str] | None,
         typer.Option(metavar="DAY=FOUND[/LEFT]", help="Deviation of a certificate in %, as 2025-02-10=0.4/0.1."),
@@ -140,7 +142,8 @@ def drift(
     """Whether a tool drifts: chart with honest limits, trend and step of its shift checks; advice on its interval."""
     view = services().drift_of(
         serial, since=_day(since) if since else None, baseline=baseline, limit=None if limit is None else limit / 100,
-        k_u=uncertainty / 100, calibrations=[calibration_of(text) for text in certificate or ()],
+        k_u=None if uncertainty is None else uncertainty / 100,
+        calibrations=[calibration_of(text) for text in certificate or ()],
     )  # fmt: skip
     _say(drift_text(view))
 
@@ -157,7 +160,7 @@ def drift_text(view: Any) -> Iterable[str]:
     yield ""
     if found.advice is None:
         yield wrap(f"No advice on the interval: {found.no_advice}.", 0, 2)
-    for said in (*found.advice_words, *(f"Not used: {one}." for one in view.unusable), *found.says_not):
+    for said in (*view.basis, *found.advice_words, *(f"Not used: {one}." for one in view.unusable), *found.says_not):
         yield wrap(said, 0, 2)
 
 

@@ -20,6 +20,9 @@ from evenpull.study.scale import (
 )
 from evenpull.study.words import between, number, p_shown, percent, seldom, told, with_unit
 
+UNSTABLE = "but the process is not stable, and its limits are too narrow: nothing is shown by them"
+ODD_SHAPE = ("but the values do not look normal, and the limits do not hold: look at the tolerance interval without a "
+             "distribution")
 RESIDUAL = "Torque by which a tightened fastener just moves on is another quantity: never mix it into a capability."
 
 
@@ -36,7 +39,7 @@ def _machine(study: Study) -> Outcome:
     interval, interval_figures = _tolerance(study, found, values)
     return Outcome(
         (*_figures(study, found, ""), *interval_figures), (_indices(study, (found,)), _values(study, (found,))),
-        _demands(study, found), (_headline(study, found), _outside(study, found), *interval),
+        _demands(study, found, ""), (_headline(study, found), _outside(study, found), *interval),
         ("It holds for this one run: one tool, one person, one joint or device, one day. Over persons, days and lots a "
          "tool does worse; that is what a study of the process tells.", RESIDUAL),
         (*_notes(found), *normality_remarks(found.normality, "the readings"), *order_remarks(study, rest),
@@ -51,7 +54,9 @@ def _process(study: Study) -> Outcome:
     found = process_capability(groups, study.window.lower, study.window.upper, confidence=study.confidence)
     within, overall = found.within, found.overall
     interval, interval_figures = _tolerance(study, overall, list(values.values()))
-    steady = (f"The means of the groups do not differ beyond chance ({p_shown(found.p)})." if found.p >= ODD else
+    stable = found.p >= ODD
+    judged = within if stable else overall
+    steady = (f"The means of the groups do not differ beyond chance ({p_shown(found.p)})." if stable else
               f"The means of the groups differ ({p_shown(found.p)}): the process is not stable. Judge by Pp and Ppk, "
               "and find what moves the mean.")
     means = Table(
@@ -62,7 +67,8 @@ def _process(study: Study) -> Outcome:
     return Outcome(
         (*_figures(study, within, ""), *_figures(study, overall, "overall "), *interval_figures),
         (_indices(study, (within, overall)), _values(study, (within, overall)), means),
-        _demands(study, within), (_headline(study, within), steady, _outside(study, overall), *interval),
+        _demands(study, judged, "" if stable else UNSTABLE),
+        (_headline(study, judged), steady, _outside(study, overall), *interval),
         ("It holds for the time, persons, tools and lots that the groups were taken from, and only as long as the "
          "process stays as it was.", RESIDUAL),
         (*_notes(within), *normality_remarks(within.normality, "the readings less the mean of their group"),
@@ -143,16 +149,20 @@ def _tolerance(study: Study, found: Capability, values: Sequence[float]) -> tupl
     return [text], [Figure("tolerance", "tolerance interval without a distribution", mean, made.low, made.high, unit)]
 
 
-def _demands(study: Study, found: Capability) -> tuple[Demand, ...]:
+def _demands(study: Study, found: Capability, unshown: str) -> tuple[Demand, ...]:
+    """`unshown`: why the limits do not hold, whatever they are, so that nothing can be shown by them."""
     asked = study.demands.index
     if asked is None:
         return ()
+    if not unshown and found.normality.p < ODD:
+        unshown = ODD_SHAPE
     index = found.centred
     what = f"{index.name} of at least {number(asked)}"
     figure = Figure(index.name, index.name, index.value, index.low, index.high, "")
     words = f"found {told(figure)}, at least {number(index.least, 3)} at {percent(study.confidence)} confidence"
     if index.least >= asked:
-        return (Demand(what, "", "shown", words),)
+        return (Demand(what, "", "not shown", f"{words}; {unshown}") if unshown else
+                Demand(what, "", "shown", words),)
     if index.high < asked:
         return (Demand(what, "", "not so", words),)
     try:

@@ -53,15 +53,21 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """Deviation (share) as found and as left on a day; `left` None: not adjusted, so it was left as found."""
+    """Deviation (share) as found and as left on a day; `left` None: not adjusted, so it was left as found. `found`
+    None: nobody looked before the adjustment, and the interval before that day tells of no drift. One of them is
+    there."""
 
     day: date
-    found: float
+    found: float | None
     left: float | None = None
 
     @property
     def leaves(self) -> float:
-        return self.found if self.left is None else self.left
+        """ValueError where neither is there."""
+        value = self.found if self.left is None else self.left
+        if value is None:
+            raise ValueError(f"the calibration of {self.day} says neither what was found nor what was left")
+        return value
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,9 +285,9 @@ def _advice(
     if limit is None:
         return None, "no permissible deviation was stated, and an interval is kept against one", ()
     ordered = sorted(calibrations, key=lambda one: one.day)
-    times = [float((b.day - a.day).days) for a, b in pairwise(ordered)]
-    drifts = [b.found - a.leaves for a, b in pairwise(ordered)]
     try:
+        told = [(float((b.day - a.day).days), b.found - a.leaves) for a, b in pairwise(ordered) if b.found is not None]
+        times, drifts = [time for time, _ in told], [moved for _, moved in told]
         found = advise_interval(times, drifts, limit=limit, k_u=k_u, start=ordered[-1].leaves,
                                 probability=probability, stretch=stretch)
     except ValueError as error:

@@ -15,7 +15,8 @@ Answer = Literal["shown", "not so", "not shown"]
 ANSWERS: dict[Answer, str] = {
     "shown": "the confidence limits lie within the demand",
     "not so": "the confidence limits lie beyond the demand",
-    "not shown": "the demand lies between the confidence limits: more readings, or a better tool, would tell",
+    "not shown": "the demand lies between the confidence limits, or these do not hold: more readings, or a better "
+                 "tool, would tell",
 }
 
 

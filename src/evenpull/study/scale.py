@@ -94,7 +94,8 @@ def reading_remarks(study: Study) -> list[str]:
             found.append(f"Left out: {place_shown(study, one.place)}, {value}: {one.left_out}.")
         elif one.remark:
             found.append(f"{place_shown(study, one.place)}: {one.remark}.")
-    if study.resolution is not None and not study.hidden and study.kind != "process capability" and study.persons:
+    aimed = any(study.target_of(part) is not None for part in study.part_names)
+    if study.persons and aimed and not study.hidden:
         found.append("Whoever pulled could see the display; what is seen is aimed at, and scatters less.")
     return found
 

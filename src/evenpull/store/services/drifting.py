@@ -12,7 +12,10 @@ from evenpull.store.models import Mention
 from evenpull.store.services import register
 from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
+from evenpull.store.services.kept_tools import holdings
 from evenpull.study.drift import Calibration, Check, Drift, drift
+from evenpull.study.drift_certificates import history_of
+from evenpull.study.words import percent
 
 SHIFT_CHECK = "shift check"
 ON_A_PAGE = 50
@@ -21,24 +24,28 @@ ON_A_PAGE = 50
 @dataclass(frozen=True)
 class DriftView:
     """`unusable`: checks that give no deviation, in words; `certificates`: first days of its certificates, the latest
-    first, from which the series may be begun."""
+    first, from which the series may be begun. `basis`: where the deviations of the advice come from."""
 
     drift: Drift
     checks: int
     unusable: tuple[str, ...]
     certificates: tuple[tuple[str, date], ...]
+    basis: tuple[str, ...]
 
 
 def drift_of(
     serial: str, *, since: date | None = None, baseline: int | None = None, limit: float | None = None,
-    k_u: float = 0.0, calibrations: Sequence[Calibration] = (),
+    k_u: float | None = None, calibrations: Sequence[Calibration] = (),
 ) -> DriftView:
-    """Chart, trend and step of the shift checks of a tool, and advice on its interval from `calibrations` (deviations
-    of its certificates, given by the caller). Unknown for a tool that nothing names; Refused for numbers that make no
+    """Chart, trend and step of the shift checks of a tool, and advice on its interval from `calibrations`, else from
+    the certificates of the register of equipment. `limit` and `k_u` left out: the permissible deviation of the register
+    and the uncertainty of the last certificate. Unknown for a tool that nothing names; Refused for numbers that make no
     sense."""
     registered = register.tools([serial])
     entries = entries_about("tool", serial)
-    if not registered and not entries:
+    held = holdings()
+    item = held.items.get(serial)
+    if not registered and not entries and item is None:
         raise Unknown(f"no tool {serial!r} is in the register or in an entry here")
     checks, unusable = [], []
     for entry in entries:
@@ -47,14 +54,23 @@ def drift_of(
                 checks.append(check_of(entry))
             except (ValueError, UnitError) as error:
                 unusable.append(f"fact {entry.seq}, {entry.at:%Y-%m-%d}: {error}")
+    basis: list[str] = []
+    if limit is None and item is not None and item.permissible is not None:
+        limit = item.permissible
+        basis.append(f"Permissible deviation {percent(limit)}, as the register of equipment states.")
+    in_torque = item is None or item.quantity == "torque"
+    if not calibrations and in_torque and (history := history_of(held.certificates(serial))) is not None:
+        calibrations = history.calibrations
+        k_u = history.k_u if k_u is None else k_u
+        basis.insert(0, history.words)
     begin = None if since is None else datetime.combine(since, time(), UTC)
     try:
-        found = drift(serial, checks, calibrations, since=begin, baseline=baseline, limit=limit, k_u=k_u)
+        found = drift(serial, checks, calibrations, since=begin, baseline=baseline, limit=limit, k_u=k_u or 0.0)
     except ValueError as error:
         raise Refused(str(error)) from error
     certificates = sorted({(tool.certificate, tool.certificate_from) for tool in registered}, key=lambda c: c[1],
                           reverse=True)
-    return DriftView(found, len(checks), tuple(unusable), tuple(certificates))
+    return DriftView(found, len(checks), tuple(unusable), tuple(certificates), tuple(basis))
 
 
 @dataclass(frozen=True)

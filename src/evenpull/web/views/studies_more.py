@@ -180,8 +180,8 @@ def _sample(asked: Asked) -> list[str]:
 DRIFT: tuple[Field, ...] = (
     ("since", "Checks since", "", "a day as 2026-03-18; left out: all"),
     ("baseline", "First checks that make the limits", "", "left out: half of them, at most 10"),
-    ("limit", "Permissible deviation, %", "", "for the advice and the time until it is reached"),
-    ("uncertainty", "Expanded uncertainty of a calibration, %", "", "for the advice"),
+    ("limit", "Permissible deviation, %", "", "left out: that of the register of equipment"),
+    ("uncertainty", "Expanded uncertainty of a calibration, %", "", "left out: that of the last certificate"),
 )
 
 
@@ -191,11 +191,12 @@ def drift(request: HttpRequest) -> HttpResponse:
     serial = " ".join(request.GET.get("tool", "").split())
     asked = Asked(request, DRIFT)
     since, calibrations, text = _day(asked), _calibrations(request, asked), request.GET.get("certificates", "")
-    limit, k_u, baseline = asked.number("limit"), asked.number("uncertainty", 0.0) or 0.0, asked.whole("baseline")
+    limit, k_u, baseline = asked.number("limit"), asked.number("uncertainty"), asked.whole("baseline")
     problem, view = "", None
     try:
         if not asked.faults:
-            view = services.drift_of(serial, since=since, baseline=baseline, k_u=k_u / 100, calibrations=calibrations,
+            view = services.drift_of(serial, since=since, baseline=baseline, calibrations=calibrations,
+                                     k_u=None if k_u is None else k_u / 100,
                                      limit=None if limit is None else limit / 100)
     except services.Unknown as error:
         raise Http404(str(error)) from error
