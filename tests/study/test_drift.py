@@ -3,6 +3,7 @@ evidence says so."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from xml.etree import ElementTree
 
@@ -178,6 +179,14 @@ def test_a_value_that_one_certificate_does_not_cover_is_not_taken() -> None:
     assert (first.found, first.left) == pytest.approx((0.005, 0.005))
     low = held("C3", 2024, *both({10.0: 0.004, 20.0: 0.005}, {10.0: 0.002, 20.0: 0.003}))
     assert history_of([wide, low]) is None and history_of([]) is None
+
+
+def test_a_certificate_without_points_begins_the_history_anew() -> None:
+    some = [held(f"C{n}", 2020 + n, *both({100.0: 0.004}, {100.0: 0.001})) for n in range(4)]
+    some[1] = replace(some[1], points=())
+    history = history_of(some)
+    assert history is not None and [c.day.year for c in history.calibrations] == [2022, 2023]
+    assert history_of([*some, replace(some[1], calibrated=date(2026, 2, 1))]) is None
 
 
 def test_an_interval_at_whose_end_nobody_looked_tells_of_no_drift() -> None:

@@ -28,9 +28,12 @@ def history_of(certificates: Sequence[Certificate]) -> CertificateHistory | None
 
     Taken is the value at which the last certificate left the largest deviation, of those that every certificate covers:
     there the limit is met first. Between two points of a certificate its curve is straight, beyond them nothing is
-    taken. A certificate that says nothing of "as found" ends the interval before it without a drift.
+    taken. A certificate that says nothing of "as found" ends the interval before it without a drift; one kept without
+    points hides whether the tool was adjusted, so that the history begins after it.
     """
     ordered = sorted(certificates, key=lambda one: one.calibrated)
+    blind = max((place for place, one in enumerate(ordered) if not one.points), default=-1)
+    ordered = ordered[blind + 1 :]
     if not ordered:
         return None
     last = ordered[-1]

@@ -58,6 +58,9 @@ def drift_of(
     if limit is None and item is not None and item.permissible is not None:
         limit = item.permissible
         basis.append(f"Permissible deviation {percent(limit)}, as the register of equipment states.")
+    elif limit is None and (known := held.calibrations_of(serial)) and known[-1].permissible is not None:
+        limit = known[-1].permissible
+        basis.append(f"Permissible deviation {percent(limit)}, as certificate {known[-1].number} was judged by.")
     in_torque = item is None or item.quantity == "torque"
     if not calibrations and in_torque and (history := history_of(held.certificates(serial))) is not None:
         calibrations = history.calibrations

@@ -180,7 +180,7 @@ def _sample(asked: Asked) -> list[str]:
 DRIFT: tuple[Field, ...] = (
     ("since", "Checks since", "", "a day as 2026-03-18; left out: all"),
     ("baseline", "First checks that make the limits", "", "left out: half of them, at most 10"),
-    ("limit", "Permissible deviation, %", "", "left out: that of the register of equipment"),
+    ("limit", "Permissible deviation, %", "", "left out: that of the register, or of the last certificate"),
     ("uncertainty", "Expanded uncertainty of a calibration, %", "", "left out: that of the last certificate"),
 )
 
