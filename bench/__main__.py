@@ -223,3 +223,7 @@ if __name__ == "__main__":
 
     print("the dossier under load (BENCH_LOAD=10000,100000,1000000 for more)", flush=True)
     load.run()
+    from bench import reviewing
+
+    print("review of one tool over many tightenings (BENCH_REVIEW=1000000 for more)", flush=True)
+    reviewing.run()

@@ -121,11 +121,14 @@ class Works:
     rows: int
 
 
-def make(folder: Path, tightenings: int, *, rows_a_file: int = 100_000, seed: int = 20261125) -> Works:
-    """A works with so many tightenings, its files written to `folder`. The same seed gives the same bytes."""
+def make(
+    folder: Path, tightenings: int, *, rows_a_file: int = 100_000, seed: int = 20261125, tools: int | None = None,
+) -> Works:
+    """A works with so many tightenings, its files written to `folder`. The same seed gives the same bytes. `tools`: how
+    many share the work; None for as many as such a works has."""
     dice = np.random.default_rng(seed)
     count = max(1, tightenings // PULLS)
-    tools = min(TOOLS, max(3, count // 30))
+    tools = min(TOOLS, max(3, count // 30)) if tools is None else tools
     people = min(PEOPLE, max(2, count // 50))
     sizes = dice.integers(0, len(SIZES), count)
     sets = (np.arange(count) * 7) % (tools - tools % 3 or 3)  # three tools may work on a joint
@@ -152,7 +155,7 @@ def _file(folder: Path, number: int, lines: list[str]) -> Path:
 
 
 def _serials(first: int, tools: int) -> list[str]:
-    return [f"TW-{(first + k) % tools:05d}" for k in range(3)]
+    return [f"TW-{(first + k) % tools:05d}" for k in range(min(3, tools))]
 
 
 def joint_id(number: int) -> str:

@@ -15,6 +15,15 @@ PAGES = (
     "/audit/training/", "/audit/inspections/", "/audit/barred/", "/audit/keeping/", "/audit/terms/", "/audit/changes/",
     "/audit/revisions/", "/audit/facts/7/", "/audit/recurrences/", "/audit/find/?what=tool&name=TW-0219",
     "/joints/KN-CW-014/revisions/", "/joints/KN-CW-014/alike/",
+    "/joints/KN-CW-014/tools/", "/joints/KN-CW-026/tools/?day=2027-06-01",
+    "/studies/", "/new-study/", "/studies/KN-ST-0219/", "/studies/KN-EX-0207/", "/studies/KN-MC-0031/",
+    "/studies/KN-MC-0031/run/", "/studies/KN-ST-0219/change/", "/study-planning/", "/study-planning/?kind=capability",
+    "/study-planning/?kind=exercise", "/sampling/", "/drift/?tool=TW-0275&limit=4", "/audit/drift/",
+    "/audit/find/?what=person&name=R.%20Fjeldgaard",
+    "/reviews/", "/new-review/?serial=TW-0233", "/reviews/1/", "/reviews/1/joint/?joint=KN-ST-003",
+    "/equipment/", "/equipment/due/", "/equipment/new-certificate/?serial=TW-0262", "/equipment/certificate-table/",
+    "/instruments/TW-0262/", "/instruments/TW-0207/", "/instruments/CH-0012/", "/instruments/HS-0044/",
+    "/instruments/RS-0005/",
     "/calculations/", "/new-calculation/", "/calculations/KN-CW-014-C1/", "/calculations/KN-BH-021-C1/",
 )  # fmt: skip
 

@@ -6,6 +6,7 @@ from dataclasses import fields
 
 import pytest
 
+from evenpull.equipment.guide import keeper_help
 from evenpull.intake.fields import FIELDS
 from evenpull.intake.record import Tightening
 from evenpull.intake.record_fields import RECORD_FIELDS, RecordField
@@ -22,6 +23,8 @@ KNOWN: dict[str, set[str]] = {
     "entry": {*KINDS, *(f"{kind.name}.{one.name}" for kind in KINDS.values() for one in kind.fields)},
     "joint file": {row.field for row in schema_help()},
     "tool file": {row.field for row in tools_help()},
+    "equipment file": {row.field for row in keeper_help("equipment")},
+    "certificate file": {row.field for row in keeper_help("certificates")},
     "fact": {one.name for one in Fact._meta.get_fields()},
     "disposition": {one.name for one in fields(Disposition)},
     "finding": {one.name for of in (Cell, Proof) for one in fields(of)},

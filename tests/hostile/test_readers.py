@@ -30,6 +30,7 @@ from evenpull.card.payload import CardData, PageData, PassData, read_card_data, 
 from evenpull.card.places import BoxPlace
 from evenpull.card.serial import SerialError, make_serial, parse_serial
 from evenpull.demo import scenario
+from evenpull.equipment import Holdings, read_certificate_mapping, read_certificates, read_equipment
 from evenpull.evidence import make_checkpoint, verify
 from evenpull.evidence.authority import AuthorityError, read_authorities
 from evenpull.evidence.backup import BackupError, Manifest, read_manifest
@@ -52,8 +53,15 @@ from evenpull.plan.tools import read_tools
 from evenpull.prediction.read import read_prediction
 from evenpull.quantities import UnitError
 from evenpull.quantities.reading import parse
+from evenpull.study import judge
+from evenpull.study.guide import study_template
+from evenpull.study.model import KINDS as STUDIES
+from evenpull.study.read import read_study
+from evenpull.study.readings import Design, read_rows
+from tests.equipment.files import CERTIFICATES, EQUIPMENT, MAPPING, WITH_READINGS
 from tests.evidence.bundles import make as make_bundle
 from tests.store.samples import many
+from tests.study.files import PLAIN, ROWS, with_rows
 
 ROOT = Path(__file__).parents[2]
 QUIET = settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
@@ -124,6 +132,12 @@ READERS: dict[str, Reader] = {
         lambda t: read_specification(t, "any.toml"), (SpecificationError,), lambda: texts("joints")),
     "plan.tools.read_tools": Reader(
         lambda t: read_tools(t, "any.toml"), (SpecificationError,), lambda: (scenario.tools_text(),)),
+    "equipment.read.read_equipment": Reader(
+        lambda t: read_equipment(t, "any.toml", Holdings()), (SpecificationError,), lambda: (EQUIPMENT,)),
+    "equipment.certificates.read_certificates": Reader(
+        lambda t: read_certificates(t, "any.toml"), (SpecificationError,), lambda: (CERTIFICATES, WITH_READINGS)),
+    "equipment.table_mapping.read_certificate_mapping": Reader(
+        lambda t: read_certificate_mapping(t, "any.toml"), (SpecificationError,), lambda: (MAPPING,)),
     "plan.forms.toml_to_form": Reader(toml_to_form, (ValueError,), lambda: texts("joints")),
     "intake.mapping.read_mapping": Reader(
         lambda t: read_mapping(t, "any.toml"), (MappingError,), lambda: texts("mappings")),
@@ -131,6 +145,12 @@ READERS: dict[str, Reader] = {
         lambda t: read_calculation(t, "any.toml"), (SpecificationError,), lambda: texts("calculations")),
     "prediction.read.read_prediction": Reader(
         lambda t: read_prediction(t, "any.toml"), (SpecificationError,), lambda: texts("rings")),
+    "study.read.read_study": Reader(
+        lambda t: judge(read_study(t, "any.toml")), (SpecificationError,),
+        lambda: (with_rows(PLAIN), *(study_template(kind) for kind in STUDIES))),
+    "study.readings.read_rows": Reader(
+        lambda t: read_rows(t, "any.csv", Design(("J. Mwangale", "R. Fjeldgaard"), ("150 N.m", "300 N.m"), 2, "part")),
+        (SpecificationError,), lambda: (ROWS, ROWS.replace("301,2", "301.2").replace(";", ","))),
     "calculation.lot_test.read_runs": Reader(
         lambda t: read_runs(t, "any.csv"), (SpecificationError,), lambda: (RUNS, RUNS.replace(",", ";"))),
     "card.codes.read_payload": Reader(read_payload, (CodeError, SerialError), lambda: (CARD,)),
@@ -176,11 +196,16 @@ ELSEWHERE = {
     "plan.tools.read_tools_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "calculation.read.read_calculation_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "prediction.read.read_prediction_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
+    "study.read.read_study_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "cli.witness.read": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "cli.errors.read_text": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "ledger.entry.from_json": "tests/ledger/test_check.py::test_nothing_but_an_entry_error",
+    "review.given.read_found": "tests/review/test_any_finding.py::test_any_form_gives_a_finding_or_its_faults",
+    "review.found.from_json": "tests/review/test_any_finding.py::test_a_damaged_finding_is_refused",
     "intake.read.read_file": "tests/intake/test_properties.py::test_any_bytes_end_in_a_reading_or_an_intake_error",
     "intake.read.read_bytes": "tests/intake/test_properties.py::test_any_bytes_end_in_a_reading_or_an_intake_error",
+    "equipment.plain.from_json": "tests/equipment/test_table.py::test_plain_values_of_a_calibration_and_nothing_else",
+    "equipment.table.read_certificate_table": "tests/equipment/test_table.py::test_any_bytes",
     "intake.suggest.grid.load": "tests/intake/test_suggest_any.py::test_any_bytes",
     "intake.keyed.keyed_file": "tests/hostile/test_readers.py::test_any_typed_row",
     "evidence.sign.read_secret_key": "tests/hostile/test_readers.py::test_any_key_file",
@@ -349,19 +374,22 @@ def test_any_file_as_a_bundle(tmp_path: Path, data: st.DataObject) -> None:
 
 
 @QUIET
-@given(name=st.sampled_from(["check", "add", "calculate", "friction-test", "ring", "verify"]), data=st.data())
+@given(
+    name=st.sampled_from(["check", "add", "calculate", "friction-test", "ring", "verify", "study check"]),
+    data=st.data(),
+)
 def test_any_file_by_every_command(dossier: Path, tmp_path: Path, name: str, data: st.DataObject) -> None:
     """Exit code 0, 1 or 2 with words, never a trace."""
     from typer.testing import CliRunner
 
     from evenpull.cli.main import app
 
-    good = (scenario.tools_text(), RUNS, scenario.joint_text("kn-cw-008"))
+    good = (scenario.tools_text(), RUNS, with_rows(PLAIN), scenario.joint_text("kn-cw-008"))
     example = data.draw(st.sampled_from([one.encode() for one in good]))
     path = tmp_path / "any.toml"
     path.write_bytes(data.draw(st.one_of(st.binary(max_size=200), damaged(example))))
     more = {"add": ["--by", "Ines Harrowgate"], "friction-test": ["--thread", "M24"]}.get(name, [])
-    result = CliRunner().invoke(app, [name, str(path), *more])
+    result = CliRunner().invoke(app, [*name.split(), str(path), *more])
     assert result.exit_code in (0, 1, 2) and "Traceback" not in result.output, result.output
     assert result.exception is None or isinstance(result.exception, SystemExit), repr(result.exception)
 

@@ -57,7 +57,7 @@ def faulty(name: str, **more: Any) -> tuple[Plan, list[Tightening], dict[str, An
     if name == "revision":
         at = plan()
         records = changed(work(at), 2, 3, torque=at.passes[2].upper * 0.999)
-        return revised(at, date(2026, 4, 1), 0.02), records, {"revisions": (at,)}
+        return revised(at, date(2026, 4, 1), 0.04), records, {"revisions": (at,)}
     at, make = CASES[name]
     return at, make(at), {}
 
@@ -276,5 +276,5 @@ def test_the_report_names_what_was_excepted_and_by_whom() -> None:
     ((action, by, _, reason),) = row["decisions"]
     assert AUTHORITY in action and "last pass" in action and by == "Q. Arkwright" and reason == "why"
     assert [flag.code, "–", "1", "–"] in made["summary"]
-    ((name, rule, state, why),) = [g for g in section(proof, around())["gates"] if g[0] == "last pass"]
+    ((name, rule, state, why),) = [g for g in section(at, proof, around(), moving(at))["gates"] if g[0] == "last pass"]
     assert rule and state == "excepted" and AUTHORITY in why and name == "last pass"

@@ -19,7 +19,7 @@ from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience
 from evenpull.joint.tightening.torque import F_M, M_A, D_Km, F_M_zul
 from evenpull.quantities import show
 
-Style = Literal["line", "thin", "dashed", "dotted"]
+Style = Literal["line", "thin", "dashed", "dotted", "points"]  # points: readings, each by itself
 Point = tuple[float, float]
 
 
@@ -63,7 +63,8 @@ class Bar:
 @dataclass(frozen=True, slots=True)
 class Plot:
     """`words` say what it shows to whoever does not see it. `x_factor` and `y_factor` turn points into the unit of the
-    label. Either `curves` or `bars` are there.
+    label. Either `curves` or `bars` are there; a curve without a name is left out of the legend. `y_from_zero`: the
+    axis of y begins at zero; readings that lie far from it are told apart without. `x_whole`: x counts something.
     """
 
     key: str
@@ -78,6 +79,8 @@ class Plot:
     marks: tuple[Mark, ...] = ()
     bars: tuple[Bar, ...] = ()
     note: str = ""
+    y_from_zero: bool = True
+    x_whole: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -322,6 +322,8 @@ def _setting_line(tool: Tool, setting: Setting) -> dict[str, Any]:
     if setting.hand_sensitivity >= HAND_MATTERS:
         words += f"; hand at the mark: 10 mm off is {100 * setting.hand_sensitivity:.2g} % off"
     problem = "; ".join(setting.problems)
+    if tool.parts:  # each part is taken by its serial: another multiplier has another ratio
+        parts.insert(0, " + ".join(tool.parts))
     chain = printed(", ".join(parts), 9) if parts else "no adapter"
     return {
         "tool": printed(tool.serial, 9),

@@ -38,6 +38,7 @@ class CardPDF:
     payload: str
     pages: int
     places: tuple[PageData, ...]
+    tools: tuple[str, ...] = ()
 
 
 def stop_reasons(plan: Plan) -> tuple[str, ...]:
@@ -56,10 +57,14 @@ def make_card(
     valid_until: datetime,
     tools: Sequence[str] | None = None,
     draft: bool = False,
+    not_fit: Mapping[str, str] | None = None,
+    at_hand: Sequence[str] = (),
 ) -> CardPDF:
     """The job card of one joint, tagged PDF (PDF/UA-1), the same bytes for the same input.
 
     `tools` are serials of the plan; None takes all that share one unit (the card names those left out).
+    `not_fit`: serial -> why a tool may stand on no card; `at_hand`: sentences that name the fit ones, said where a card
+    is refused for its tools.
     Raises CardRefused when the plan has problems of severity stop or no tool fit for a pass, unless `draft` (then
     DO NOT USE and DRAFT are printed); SerialError for a serial that is not valid; ValueError for a serial of another
     joint, a time without zone or a card that ends before it begins; TypesettingError for a character no font has.
@@ -72,10 +77,10 @@ def make_card(
     if valid_until <= issued_at:
         raise ValueError(f"the card would end {time_shown(valid_until)}, printed {time_shown(issued_at)}")
     form = paper_form(paper, draft=draft)
-    choice = choose_tools(plan, tools)
+    choice = choose_tools(plan, tools, not_fit, at_hand)
     stops = (*stop_reasons(plan), *choice.unfit)
     if stops and not draft:
-        raise CardRefused(plan.spec.id, stops)
+        raise CardRefused(plan.spec.id, (*stops, *(at_hand if choice.unfit else ())))
 
     content = card_content(
         plan, choice, form, serial=serial, issued_at=issued_at, valid_until=valid_until, stops=stops, draft=draft
@@ -99,7 +104,10 @@ def make_card(
         for page in pages
     ]
     pdf = typeset(TEMPLATE, {"card": card, "codes": json.dumps(codes)}, at=issued_at)
-    return CardPDF(pdf, serial, fingerprint, "\n".join(main), len(pages), tuple(pages))
+    return CardPDF(
+        pdf, serial, fingerprint, "\n".join(main), len(pages), tuple(pages),
+        tuple(tool.serial for tool in choice.tools),
+    )
 
 
 def _card_data(

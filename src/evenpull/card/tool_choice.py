@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from evenpull.card.own_settings import dialled
@@ -29,12 +29,20 @@ class ToolChoice:
     unfit: tuple[str, ...]  # for a pass that none of the tools can do
 
 
-def choose_tools(plan: Plan, wanted: Sequence[str] | None) -> ToolChoice:
+def choose_tools(
+    plan: Plan, wanted: Sequence[str] | None, not_fit: Mapping[str, str] | None = None, at_hand: Sequence[str] = (),
+) -> ToolChoice:
     """The tools named, or (None) all of the first unit whose tools can do every pass.
 
-    Raises CardRefused when a named tool is not of this plan, when the named tools have different units, or when the
-    plan has no tool at all.
+    `not_fit`: serial -> why a tool may stand on no card; `at_hand`: sentences that name the fit ones. Raises
+    CardRefused when a named tool is not fit or not of this plan, when the named tools have different units, when no
+    tool is left, or when the plan has no tool at all.
     """
+    barred = not_fit or {}
+    named = [serial for serial in dict.fromkeys(wanted or barred) if serial in barred]
+    if named and (wanted is not None or all(tool.serial in barred for tool in plan.tools)):
+        reasons = [f"{serial} is not fit for {plan.spec.id}: {barred[serial]}" for serial in named]
+        raise CardRefused(plan.spec.id, [*reasons, *at_hand])
     by_serial = {tool.serial: tool for tool in plan.tools}
     if not by_serial:
         raise CardRefused(
@@ -72,18 +80,20 @@ def choose_tools(plan: Plan, wanted: Sequence[str] | None) -> ToolChoice:
                 ],
             )
     else:
+        able = [tool for tool in plan.tools if tool.serial not in barred]
         by_unit: dict[str, list[Tool]] = {}
-        for tool in plan.tools:
+        for tool in able:
             by_unit.setdefault(_unit(plan, tool), []).append(tool)
         whole = (unit for unit, group in by_unit.items() if not _gaps(plan, group))
         unit = next(whole, next(iter(by_unit)))
         tools = by_unit[unit]
         left_out = [
-            (tool.serial, f"it is set in {_unit(plan, tool)}") for tool in plan.tools if _unit(plan, tool) != unit
+            (tool.serial, f"it is set in {_unit(plan, tool)}") for tool in able if _unit(plan, tool) != unit
         ]
         first = next((tool for tool in tools if not _gaps(plan, [tool])), tools[0])
         other = [tool for tool in tools if dialled(plan, tool) != dialled(plan, first)]
         left_out += [(tool.serial, "it is set to other values, its own card shows them") for tool in other]
+        left_out += [(serial, f"not fit: {why}") for serial, why in barred.items() if serial in by_serial]
         tools = [tool for tool in tools if tool not in other]
     settings = [s for tool in tools for s in _settings(plan, tool)]
     unfit = [

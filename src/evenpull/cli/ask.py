@@ -20,6 +20,8 @@ from evenpull.plan.prechecks import alike, compare, ratio
 from evenpull.plan.read import read_specification
 from evenpull.plan.tools import read_tools
 
+KEEPER = ("equipment", "certificates", "certificate-mapping")  # files of the tool keeper
+
 
 def load_plan(joint_or_file: str, tools: Path | None, on: date | None = None) -> Plan:
     """Plan of a joint file, or of a joint of the dossier when the text is no file. Raises RefusalError and the readers'
@@ -47,20 +49,28 @@ def without_register(made: Plan) -> Plan:
 
 
 def new(
-    kind: Annotated[str, typer.Argument(help=f"One of: {', '.join(JOINT_KINDS)}.")] = "gasketed flange",
+    kind: Annotated[
+        str, typer.Argument(help=f"A joint: {', '.join(JOINT_KINDS)}; or of the tool keeper: {', '.join(KEEPER)}.")
+    ] = "gasketed flange",
     out: Annotated[Path | None, typer.Option("--out", "-o", help="Write to this file; refuses to replace one.")] = None,
 ) -> None:
-    """Write a joint file to fill in, every field explained."""
-    if kind not in JOINT_KINDS:
-        raise RefusalError(f"{kind!r} is not a kind of joint; one of: {', '.join(JOINT_KINDS)}")
-    text = template(kind)
+    """Write a joint file, or one of the tool keeper, to fill in, every field explained."""
+    if kind not in (*JOINT_KINDS, *KEEPER):
+        raise RefusalError(f"{kind!r} is not a kind of joint; one of: {', '.join(JOINT_KINDS)}; or of the tool keeper: "
+                           f"{', '.join(KEEPER)}")
+    if kind in KEEPER:
+        from evenpull.equipment.guide import keeper_template  # loads scipy, which no joint file needs
+
+        text = keeper_template(kind)
+    else:
+        text = template(kind)
     if out is None:
         typer.echo(text, nl=False)
         return
     if out.exists():
         raise RefusalError(f"{out}: the file exists already; choose another name, nothing was written")
     out.write_text(text, encoding="utf-8")
-    typer.echo(f"{out}: written. Fill it in, then: evenpull check {out}")
+    typer.echo(f"{out}: written. Fill it in, then: evenpull {'add' if kind in KEEPER else 'check'} {out}")
 
 
 def check(

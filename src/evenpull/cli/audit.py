@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterable
 from dataclasses import asdict, is_dataclass
 from datetime import UTC, date, datetime
@@ -40,9 +41,13 @@ def show_json(found: Any) -> None:
 
 def _values(found: Any) -> Any:
     """Plain values of what a service gave."""
+    if is_dataclass(found) and not isinstance(found, type):
+        found = asdict(found)
+    if isinstance(found, dict):
+        return {str(name): _values(one) for name, one in found.items()}
     if isinstance(found, list | tuple):
         return [_values(one) for one in found]
-    return asdict(found) if is_dataclass(found) and not isinstance(found, type) else found
+    return None if isinstance(found, float) and not math.isfinite(found) else found  # JSON has no infinity
 
 
 def _entries(entries: Iterable[Entry]) -> None:
@@ -164,7 +169,10 @@ def draw(
     seed: Annotated[int | None, typer.Option(help="The same number draws the same one again.")] = None,
 ) -> None:
     """Draw one at random."""
-    typer.echo(_audit().draw(what, seed) or f"There is no {what} to be drawn yet.")
+    name = _audit().draw(what, seed)
+    typer.echo(name or f"There is no {what} to be drawn yet.")
+    if name and (words := _audit().drawn_from(what)):
+        typer.echo(words)
 
 
 @app.command()

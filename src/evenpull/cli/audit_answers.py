@@ -182,6 +182,18 @@ def training(page: PAGE = 1, as_json: JsonFlag = False) -> None:
 
 
 @app.command()
+def drift(after: AFTER = "", as_json: JsonFlag = False) -> None:
+    """Every tool that was pulled on a check device, and what its checks say; one of them: evenpull study drift."""
+    found = _service("drifting").overview(after)
+    if as_json:
+        show_json(found)
+        return
+    for r in found.rows:
+        typer.echo(f"{r.tool}: {r.finding}, {r.checks} checks, last {r.last:%Y-%m-%d %H:%M} UTC")
+    typer.echo(f"further: --after {found.after!r}" if found.after else f"{len(found.rows)} tools checked")
+
+
+@app.command()
 def inspections(before: BEFORE = None, as_json: JsonFlag = False) -> None:
     """Independent checks: whether the checker is another person than those who tightened."""
     found = _service("audit_people").inspections(before)
@@ -192,6 +204,8 @@ def inspections(before: BEFORE = None, as_json: JsonFlag = False) -> None:
         who = ", ".join(r.operators) or "nobody on record"
         state = "separate" if r.separate else "NOT SEPARATE"
         typer.echo(f"{r.joint}: checked by {r.checker} (fact {r.seq}), tightened by {who}: {state}")
+        if r.sample:
+            typer.echo(f"  {r.sample}")
     typer.echo(f"further back: --before {found.before}" if found.before is not None else f"{len(found.rows)} checks")
 
 

@@ -196,6 +196,8 @@ def preview_text(seen: Preview) -> Iterator[str]:
     yield f"  {counted(seen.new, 'record')} would be new, {seen.repeated} received before"
     for name, near in seen.unknown.items():
         yield wrap(f"no joint {name} is known{'; near: ' + ', '.join(near) if near else ''}", 2, 4)
+    for doubt in seen.tools:
+        yield wrap(f"tool: {doubt}", 2, 4)
     for conflict in seen.conflicts:
         yield wrap(f"conflict: {conflict}", 2, 4)
 

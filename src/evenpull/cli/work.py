@@ -13,6 +13,7 @@ from evenpull.cli.dossier import author, services
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import BY, JOINT, MappingName
 from evenpull.intake import read_file, read_mapping
+from evenpull.study.read import readings_beside
 
 
 def _form(path: Path, text: str) -> str:
@@ -23,17 +24,24 @@ def _form(path: Path, text: str) -> str:
         raise RefusalError(f"{path}: the text is nested too deeply") from error
     except ValueError as error:  # no TOML, or a number of more digits than can be converted
         raise RefusalError(f"{path}: this is no TOML: {str(error)[:200]}") from error
-    known = tuple(f"evenpull {kind} 1" for kind in ("joint", "tools", "mapping", "calculation"))
+    kinds = ("joint", "tools", "equipment", "certificates", "certificate mapping", "mapping", "calculation", "study")
+    known = tuple(f"evenpull {kind} 1" for kind in kinds)
     if form not in known:
         raise RefusalError(f"{path}:1: form: {form!r} is none of: {', '.join(known)}")
     return str(form)
 
 
 def add(
-    files: Annotated[list[Path], typer.Argument(help="Joint, tool, mapping or calculation files (TOML).")],
+    files: Annotated[
+        list[Path], typer.Argument(help="Files (TOML) of joints, tools, equipment, certificates, mappings, "
+                                   "calculations, studies.")
+    ],
     by: BY,
+    confirm: Annotated[bool, typer.Option("--confirm", help="Doubtful points of certificates stand so.")] = False,
+    why: Annotated[str, typer.Option(help="Why a certificate that stands there is corrected.")] = "",
 ) -> None:
-    """Put joints, tools, mappings and calculations into the dossier; the line `form = ...` says which is which."""
+    """Put joints, tools, equipment, certificates, mappings, calculations and studies into the dossier; the line
+    `form = ...` says which is which."""
     texts = [(path, read_text(path)) for path in files]
     forms = [_form(path, text) for path, text in texts]
     who = author(by)
@@ -43,10 +51,29 @@ def add(
             typer.echo(f"{path}: joint {row.id} {'written' if row.changed else 'as it was, nothing written'}")
         elif form == "evenpull tools 1":
             typer.echo(f"{path}: {services().add_tools(text, str(path), who)} tools")
+        elif form == "evenpull equipment 1":
+            done = services().add_equipment(text, str(path), who)
+            said = "written" if done.changed else "as it was, nothing written"
+            typer.echo(f"{path}: {done.items} items and {done.assemblies} assemblies {said}")
+        elif form == "evenpull certificates 1":
+            rows = services().add_certificates(text, str(path), who, confirmed=confirm, why=why)
+            for one in rows:
+                said = "written" if one.changed else "as it was, nothing written"
+                typer.echo(f"{path}: certificate {one.number} of {one.serial} {said}")
+            for line in services().used_before(one.serial for one in rows):
+                typer.echo(line)
+        elif form == "evenpull certificate mapping 1":
+            row = services().add_certificate_mapping(text, str(path), who)
+            said = "written" if row.changed else "as it was, nothing written"
+            typer.echo(f"{path}: certificate mapping {row.name!r} {said}")
         elif form == "evenpull calculation 1":
             kept = services().add_calculation(text, str(path), who)
             said = "written" if kept.changed else "as it was, nothing written"
             typer.echo(f"{path}: calculation {kept.id} {said}")
+        elif form == "evenpull study 1":
+            made = services().add_study(text, str(path), who, readings=readings_beside(path, text))
+            said = "written" if made.changed else "as it was, nothing written"
+            typer.echo(f"{path}: study {made.id} {said}")
         else:
             entry = services().add_mapping(text, str(path), who)
             said = "written" if entry.changed else "as it was, nothing written"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evenpull.demo import chapters, judgement, opening, stated
+from evenpull.demo import chapters, found_out, instruments, judgement, opening, stated, studying
 from evenpull.demo.generate import write_records
 from evenpull.demo.teller import Teller
 from evenpull.demo.thread_forming import real_records
@@ -16,13 +16,14 @@ from evenpull.store import services
 
 def run(teller: Teller | None = None) -> None:
     """Tell and do the story in the folder of the dossier (which must be prepared: Django set up)."""
-    tell = teller or Teller(chapters=16)
+    tell = teller or Teller(chapters=18)
     home: Path = services.home()
     services.prepare()
     tell.line("Kestrel Narrows: the overhaul of unit 2 of an invented tidal power station", style="bold")
     tell.say("People, tools, lots and records are invented; the thread-forming records further down are real. "
              f"Everything is kept in the folder {home}.")  # fmt: skip
     chapters.tools_and_joints(tell)
+    instruments.instruments(tell)
     chapters.targets(tell)
     chapters.calculations(tell)
     chapters.rings(tell)
@@ -35,6 +36,8 @@ def run(teller: Teller | None = None) -> None:
     opening.crews_paper(tell)
     real_records(tell, home / "reports")
     stated.entries(tell)
+    studying.studies(tell, home / "studies")
+    found_out.review(tell, home)
     judgement.decisions(tell)
     judgement.releases(tell, home)
     stated.questions(tell)

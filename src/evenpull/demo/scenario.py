@@ -10,6 +10,7 @@ JOINTS = (
     "kn-ss-012",
 )  # fmt: skip
 CALCULATIONS = ("kn-cw-014-c1", "kn-tb-001-c1", "kn-bh-021-c1", "kn-st-003-c1")
+STUDIES = ("kn-st-0219", "kn-ex-0207", "kn-mc-0031")
 RINGS = ("kn-cw-014-r1", "kn-tb-001-r1")
 MAPPINGS = ("semicolon-log", "foot-pound-list", "pump-list", "bench-book")
 
@@ -33,6 +34,20 @@ def ring_text(name: str) -> str:
     return (_folder() / "rings" / f"{name}.toml").read_text(encoding="utf-8")
 
 
+def study_texts(name: str) -> tuple[str, tuple[str, str] | None]:
+    """TOML text of one study of the scenario, e.g. "kn-st-0219", and its readings with the name of their file; None for
+    one that is planned."""
+    folder = _folder() / "studies"
+    rows = folder / f"{name}.csv"
+    text = (folder / f"{name}.toml").read_text(encoding="utf-8")
+    return text, (rows.read_text(encoding="utf-8"), f"{name}.csv") if rows.is_file() else None
+
+
+def shift_checks_text() -> str:
+    """The checks of a spare wrench on a device, as CSV: moment, what was set, what the device showed."""
+    return (_folder() / "studies" / "shift-checks-tw-0275.csv").read_text(encoding="utf-8")
+
+
 def mapping_text(name: str) -> str:
     """TOML text of one mapping of the scenario, e.g. "semicolon-log"."""
     return (_folder() / "mappings" / f"{name}.toml").read_text(encoding="utf-8")
@@ -41,6 +56,16 @@ def mapping_text(name: str) -> str:
 def tools_text() -> str:
     """TOML text of the tool register of the scenario."""
     return (_folder() / "tools.toml").read_text(encoding="utf-8")
+
+
+def equipment_text(name: str) -> str:
+    """A file of the tool keeper of the scenario: "equipment.toml", "certificates.toml", a laboratory's sheet."""
+    return (_folder() / "equipment" / name).read_text(encoding="utf-8")
+
+
+def certificates_text() -> str:
+    """TOML text of the certificates by which a wrench is found out."""
+    return (_folder() / "certificates.toml").read_text(encoding="utf-8")
 
 
 def truth_text() -> str:

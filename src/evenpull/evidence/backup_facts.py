@@ -17,7 +17,10 @@ from evenpull.evidence.sign import PublicKey
 from evenpull.evidence.succession import KIND, KeyChain, SuccessionError, key_chain, read_succession
 
 # kind of fact -> the name in its body under which the SHA-256 of a kept file stands
-NAMES_FILE = {"file": "sha256", STAMP: "token", "card": "pdf_sha256", "release": "report_sha256"}
+NAMES_FILE = {
+    "file": "sha256", STAMP: "token", "card": "pdf_sha256", "study card": "pdf_sha256", "release": "report_sha256",
+    "certificate": "raw",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

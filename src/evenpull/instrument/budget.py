@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from scipy.stats import t as student
 
@@ -94,6 +95,7 @@ def effective_degrees(parts: Sequence[float], degrees: Sequence[float]) -> float
     return math.inf if below == 0 else combined(parts) ** 4 / largest**4 / below
 
 
+@lru_cache(maxsize=4096)
 def coverage_factor(degrees: float, p: float = P_TWO_SIGMA) -> float:
     """k for the coverage probability p: the t factor of the next lower whole degrees of freedom (GUM G.3.2, G.4.1).
 

@@ -86,6 +86,11 @@ class PassFitness:
     def fit(self) -> bool:
         return all(reason.fit for reason in self.reasons)
 
+    @property
+    def U(self) -> float | None:
+        """Expanded uncertainty of the expected torque, k = 2 (N.m)."""
+        return None if self.u is None else 2 * self.u
+
 
 @dataclass(frozen=True, slots=True)
 class Fitness:

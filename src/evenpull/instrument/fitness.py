@@ -80,12 +80,7 @@ def _validity(candidate: Candidate, day: date) -> tuple[list[Reason], int | None
 
 def _general(candidate: Candidate, joint_class: JointClass | None) -> Iterator[Reason]:
     if candidate.cycles_allowed is not None:
-        if candidate.cycles is None:
-            yield Reason("cycles", False, f"calibrated for {candidate.cycles_allowed} cycles, and how many it has made "
-                         "is not known: read its counter")
-        else:
-            yield Reason("cycles", candidate.cycles <= candidate.cycles_allowed,
-                         f"{candidate.cycles} of {candidate.cycles_allowed} cycles since its calibration")
+        yield cycles_reason(candidate.cycles, candidate.cycles_allowed)
     for event in candidate.events:
         yield Reason("event", False, f"{event}; not settled by a check since")
     if joint_class is not None:
@@ -95,6 +90,14 @@ def _general(candidate: Candidate, joint_class: JointClass | None) -> Iterator[R
         else:
             yield Reason("class", candidate.serves <= joint_class, f"the joint is of class {joint_class}, the tool may "
                          f"serve class {candidate.serves}{'' if candidate.serves == 'C' else ' and below'}")
+
+
+def cycles_reason(cycles: int | None, allowed: int) -> Reason:
+    """Cycles since the calibration against those it was calibrated for; a count that is not known ends it."""
+    if cycles is None:
+        return Reason("cycles", False, f"calibrated for {allowed} cycles, and how many it has made is not known: read "
+                      "its counter")
+    return Reason("cycles", cycles <= allowed, f"{cycles} of {allowed} cycles since its calibration")
 
 
 def _one_pass(
@@ -183,10 +186,11 @@ def _risk(
     """Expected torque, its u, the risk, and the reason; all None without points for the direction."""
     if curve is None:
         return None, None, None, None
-    at = curve.at(setting.torque / one.ratio)
+    at, certified = curve.at(setting.torque / one.ratio), basis.startswith("points")
     if not at.judged:
         unit = one.driver.unit
-        words = (f"{show(setting.torque / one.ratio, unit)} is outside the points of the certificate, "
+        what = "the points of the certificate" if certified else "the scale that the stated uncertainty is for"
+        words = (f"{show(setting.torque / one.ratio, unit)} is outside {what}, "
                  f"{show(curve.lowest, unit)} to {show(curve.highest, unit)}: cannot be judged")
         return None, None, None, Reason("certificate", False, words)
     expected = float(true_value(setting.torque, float(at.a)))

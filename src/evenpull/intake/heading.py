@@ -4,20 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from difflib import get_close_matches
+from typing import Protocol
 
-from evenpull.intake.mapping import Mapping
 from evenpull.intake.record import IntakeError
+from evenpull.intake.schema import FileTable
 from evenpull.intake.sources import tidy
 
 JOINER = " / "
 _SHOWN = 40
 
 
+class NamesColumns(Protocol):
+    """What a mapping says of a heading: how the file is written, and which columns it needs for which field."""
+
+    @property
+    def file(self) -> FileTable: ...
+
+    def columns_used(self) -> dict[str, tuple[str, ...]]: ...
+
+
 class Heading:
     """`names`: a name of its own for each column (a doubled one gets its position); `at`: name -> position (0-based);
     `least`: cells up to the last named column."""
 
-    def __init__(self, rows: Sequence[Sequence[str]], mapping: Mapping, file: str) -> None:
+    def __init__(self, rows: Sequence[Sequence[str]], mapping: NamesColumns, file: str) -> None:
         plain = column_names(rows)
         found: dict[str, list[int]] = {}
         for position, name in enumerate(plain):
@@ -29,7 +39,7 @@ class Heading:
         self.notes: list[str] = []
         self._check(found, mapping, file)
 
-    def _check(self, found: dict[str, list[int]], mapping: Mapping, file: str) -> None:
+    def _check(self, found: dict[str, list[int]], mapping: NamesColumns, file: str) -> None:
         line = mapping.file.header_rows[-1]
         used = mapping.columns_used()
         lacking = [(field, name) for field, names in used.items() for name in names if name not in found]
@@ -85,7 +95,7 @@ def _unique(plain: Sequence[str], found: dict[str, list[int]]) -> tuple[str, ...
 
 
 def _lacking(
-    lacking: list[tuple[str, str]], found: dict[str, list[int]], names: tuple[str, ...], mapping: Mapping
+    lacking: list[tuple[str, str]], found: dict[str, list[int]], names: tuple[str, ...], mapping: NamesColumns
 ) -> str:
     texts = [name[:100] for name in list(found)[:400]]
     folded = {text.casefold(): text for text in texts}

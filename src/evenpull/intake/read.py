@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from contextlib import closing
 from hashlib import sha256
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, Protocol
 
 from evenpull.intake import sniff
 from evenpull.intake.decode import survey
@@ -20,9 +20,12 @@ from evenpull.intake.limits import MAX_BYTES, MAX_XLSX_BYTES, megabytes
 from evenpull.intake.mapping import Mapping
 from evenpull.intake.record import IntakeError, Reading, SetAside, Tightening, UnreadRow
 from evenpull.intake.row import RowReader
+from evenpull.intake.schema import FileTable
 from evenpull.intake.sheetrows import SheetRows
 from evenpull.intake.sources import tidy
 from evenpull.intake.textrows import SourceRow, text_rows
+
+NOT_CLEAN = "the last line does not end with a line break: look whether the file was cut off"
 
 
 def read_file(path: Path, mapping: Mapping, *, name: str | None = None) -> Reading:
@@ -48,7 +51,37 @@ def read_bytes(data: bytes, mapping: Mapping, name: str) -> Reading:
     return _read(io.BytesIO(data), mapping, name)
 
 
-def _check_size(size: int, mapping: Mapping, name: str) -> None:
+class TableMapping(Protocol):
+    """What is asked of a mapping before a row is looked at: its name, and how the file is written."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def file(self) -> FileTable: ...
+
+
+def table_rows(data: bytes, mapping: TableMapping, name: str) -> tuple[list[SourceRow], list[str]]:
+    """All rows of a file in memory, from the first on, for whoever sorts them himself, and what is worth a note.
+
+    Raises IntakeError when the file as a whole cannot be read under the mapping.
+    """
+    _check_size(len(data), mapping, name)
+    stream = io.BytesIO(data)
+    if not data:
+        raise IntakeError("empty-file", name, "the file is empty; was it exported, and copied to the end?")
+    _check_kind(data[: sniff.HEAD], stream, mapping, name)
+    if mapping.file.kind == "xlsx":
+        sheet = SheetRows(data, mapping.file, name)
+        return list(sheet), list(sheet.notes)
+    seen = survey(stream, mapping.file.encoding, name)
+    with closing(text_rows(stream, seen, mapping.file)) as rows:
+        found = list(rows)
+    notes = [] if seen.ends_clean else [NOT_CLEAN]
+    return found, [*seen.notes, *notes]
+
+
+def _check_size(size: int, mapping: TableMapping, name: str) -> None:
     most = MAX_BYTES if mapping.file.kind == "csv" else MAX_XLSX_BYTES
     if size > most:
         raise IntakeError(
@@ -79,11 +112,11 @@ def _read(stream: BinaryIO, mapping: Mapping, name: str) -> Reading:
         sorting.take(rows)
     notes = list(seen.notes)
     if not seen.ends_clean:
-        notes.append("the last line does not end with a line break: look whether the file was cut off")
+        notes.append(NOT_CLEAN)
     return sorting.reading(seen.size, seen.encoding, notes)
 
 
-def _check_kind(head: bytes, stream: BinaryIO, mapping: Mapping, name: str) -> None:
+def _check_kind(head: bytes, stream: BinaryIO, mapping: TableMapping, name: str) -> None:
     """Refuse what is no table, and a table of the other kind, saying what the file really is."""
     kind = mapping.file.kind
     what = sniff.what_it_is(head)

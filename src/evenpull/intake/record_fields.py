@@ -6,6 +6,7 @@ One row is one event on one fastener. Without the fields of the minimum set the 
     record: X       field X of `intake.record.Tightening`       particular: X   a further field of the record by name
     entry: K.F      field F of the entries of kind K            entry: K        the entry itself (`ledger.kinds`)
     joint file: X   key X of a joint file                       tool file: X    key X of a tool file
+    equipment file: X   key X of a register of equipment        certificate file: X   key X of a typed certificate
     fact: X         column X of the fact in the log             disposition: X  field X of a disposition
     finding: X      computed and computed again: cell, flag or proof
     else            in words
@@ -131,19 +132,27 @@ RECORD_FIELDS = (
         "entry: load read.tension", "entry: load read.method")),
     _f(25, "tool, its type and class", "texts",
        ("record: tool", "particular: tool_type", "particular: tool_class", "tool file: tool.serial",
-        "tool file: tool.kind"), ISO_TOOLS, minimum=True, lack="flag: tool not known"),
+        "tool file: tool.kind", "equipment file: torque_tool.serial", "equipment file: torque_tool.type_class",
+        "equipment file: assembly.parts"), ISO_TOOLS, minimum=True, lack="flag: tool not known"),
     _f(26, "multiplier and ratio, adapter with length and angle, pump and gauge", "texts; number; length; angle",
        ("particular: multiplier", "particular: multiplier_ratio", "particular: adapter", "particular: adapter_length",
         "particular: adapter_angle", "particular: pump", "particular: gauge", "tool file: tool.multiplier_ratio",
-        "tool file: tool.adapter.name", "tool file: tool.adapter.length", "tool file: tool.adapter.angle"),
-       minimum=True, lack="the tool register stands for it; a record that is silent is not flagged"),
+        "tool file: tool.adapter.name", "tool file: tool.adapter.length", "tool file: tool.adapter.angle",
+        "equipment file: multiplier.ratio", "equipment file: adapter.length", "equipment file: adapter.angle",
+        "equipment file: pump.serial", "equipment file: gauge.serial", "equipment file: assembly.parts"),
+       minimum=True,
+       lack="the register stands for it; a record that says otherwise is flagged: tool stated otherwise"),
     _f(27, "setting dialled, and the correction used", "text in the tool's unit",
        ("particular: setting", "particular: correction", "the settings printed on the card"), minimum=True,
-       lack="the setting that the plan gives stands for it; a record that is silent is not flagged"),
+       lack="the setting that the plan gives stands for it; another one is flagged: tool stated otherwise"),
     _f(28, "calibration certificate valid at that moment, next due, limits", "texts; days",
        ("tool file: tool.certificate", "tool file: tool.certificate_from", "tool file: tool.certificate_until",
         "tool file: tool.range", "particular: certificate", "particular: certificate_due",
-        "particular: certificate_limit"), ISO_TOOLS, minimum=True, lack="flag: certificate not valid"),
+        "particular: certificate_limit", "certificate file: certificate.number",
+        "certificate file: certificate.valid_from", "certificate file: certificate.valid_until",
+        "certificate file: certificate.limit.range", "certificate file: certificate.interval.cycles"),
+       ISO_TOOLS, minimum=True,
+       lack="flags: certificate not valid; tool not fit; where the record states another: tool stated otherwise"),
     _f(29, "last shift check", "torques; device; moment",
        ("entry: shift check.device_value", "entry: shift check.device", "particular: shift_check")),
     _f(30, "time as received, and its basis", "text; zone", ("record: time_text", "record: time_basis", "record: time",
@@ -196,7 +205,8 @@ RECORD_FIELDS = (
     _f(45, "verdict, flags, version of the rules", "accepted, not accepted, not judged",
        ("finding: verdict", "finding: flags", "finding: rules"), minimum=True,
        lack="cannot be missing: computed from the facts at any time"),
-    _f(46, "measurement uncertainty used", "share of the reading", ("tool file: tool.uncertainty",)),
+    _f(46, "measurement uncertainty used", "share of the reading",
+       ("tool file: tool.uncertainty", "certificate file: certificate.point.uncertainty")),
     _f(47, "decision on each flag: who, when, why", "name; moment; text",
        ("disposition: action", "disposition: reason", "disposition: by", "disposition: at"), "ISO 9001:2015 8.7",
        minimum=True, lack="the flag stays open, and the joint is not released"),

@@ -46,8 +46,8 @@ def qualified(entries: Sequence[Entry], qualification: str, day: date) -> tuple[
 def blocked(entries: Sequence[Entry], first: datetime, last: datetime) -> str:
     """Why a tool must not have been used between these moments, by the entries about it; "" when nothing says so.
 
-    A block, a drop, a loss or a shift check outside its limits counts until an unblocking or, but for a block, a shift
-    check within the limits. Where the times overlap, the tool counts as blocked.
+    A block, a drop, an overload, a loss or a shift check outside its limits counts until an unblocking or, but for a
+    block, a shift check within the limits. Where the times overlap, the tool counts as blocked.
     """
     why = ""
     for entry in sorted(entries, key=lambda e: (e.at, e.seq)):
@@ -58,6 +58,8 @@ def blocked(entries: Sequence[Entry], first: datetime, last: datetime) -> str:
             why = f"blocked since {entry.at:%Y-%m-%d %H:%M} UTC by {entry.by}: {entry.reason}"
         elif entry.kind == "tool dropped":
             why = f"dropped or abused on {entry.at:%Y-%m-%d %H:%M} UTC ({entry.text('what')}) and not looked at since"
+        elif entry.kind == "tool overloaded":
+            why = f"overloaded on {entry.at:%Y-%m-%d %H:%M} UTC ({entry.text('what')}) and not looked at since"
         elif entry.kind == "tool lost":
             why = f"lost on {entry.at:%Y-%m-%d %H:%M} UTC ({entry.text('what')}) and not looked at since"
         elif entry.kind == "shift check" and entry.text("result") == "outside limits":

@@ -85,10 +85,11 @@ def _pairs(table: str, pairs: list[tuple[str, str]]) -> list[str]:
 
 
 def _key(name: str) -> str:
-    return name if _BARE.fullmatch(name) else _quoted(name)
+    return name if _BARE.fullmatch(name) else quoted(name)
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """A text as TOML writes it, in double quotes."""
     escapes = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
     return '"' + "".join(escapes.get(c) or (c if c.isprintable() else f"\\U{ord(c):08X}") for c in text) + '"'
 
@@ -98,18 +99,18 @@ def _literal(path: str, value: str) -> str:
     info = field_at(JointFile, path)
     wanted = _plain(info.annotation) if info is not None else str
     text = value.strip()
-    quoted = _quoted(value)
+    as_text = quoted(value)
     if wanted is bool:
-        return text.lower() if text.lower() in ("true", "false") else quoted
+        return text.lower() if text.lower() in ("true", "false") else as_text
     if wanted is date:
-        return text if _is_day(text) else quoted
+        return text if _is_day(text) else as_text
     if wanted is int:
-        return text if _WHOLE.fullmatch(text) else quoted
+        return text if _WHOLE.fullmatch(text) else as_text
     if wanted in (float, Tolerance):
-        return text if _NUMBER.fullmatch(text) else quoted
+        return text if _NUMBER.fullmatch(text) else as_text
     if wanted is Band or get_origin(wanted) is tuple:
         return _list(wanted, text)
-    return quoted
+    return as_text
 
 
 def _plain(annotation: Any) -> Any:
@@ -128,7 +129,7 @@ def _list(wanted: Any, text: str) -> str:
         return "[" + ", ".join(_list(_plain(items[0]), group.strip(" ,")) for group in groups) + "]"
     parts = [part.strip().strip('"') for part in inside.split(",")] if inside.strip() else []
     numbers = wanted is Band or _plain(items[0]) in (int, float)
-    return "[" + ", ".join(p if numbers and _NUMBER.fullmatch(p) else _quoted(p) for p in parts) + "]"
+    return "[" + ", ".join(p if numbers and _NUMBER.fullmatch(p) else quoted(p) for p in parts) + "]"
 
 
 def _is_day(text: str) -> bool:

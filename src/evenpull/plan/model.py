@@ -229,9 +229,22 @@ class Series:
     unit_name: str  # what a unit is called, e.g. "workpiece"
 
 
+@dataclass(frozen=True, slots=True)
+class PressureScale:
+    """The gauge on which a hydraulic tool is set: torque per pressure in m3, unit of the gauge, its scale and smallest
+    step in Pa."""
+
+    torque_per_pressure: float
+    unit: str
+    lower: float
+    upper: float
+    resolution: float
+
+
 @dataclass(frozen=True)
 class Tool:
-    """One tool of the register with its certificate, as far as a setting and a record need it."""
+    """One tool of the register with its certificate, as far as a setting and a record need it. Where `pressure` is
+    stated that is what is dialled; scale and resolution then are the torques that the pressures give."""
 
     serial: str
     name: str
@@ -249,6 +262,8 @@ class Tool:
     adapter_length: Measured | None
     adapter_angle: Measured | None
     multiplier_ratio: float  # 1 if none; true ratio including efficiency
+    pressure: PressureScale | None = None
+    parts: tuple[str, ...] = ()  # serials of a chain, from the hand or the pump to the fastener; () for one thing
 
 
 @dataclass(frozen=True)

@@ -23,17 +23,20 @@ class Grouped:
     """The same trouble on many places: one flag for each tool (and day), so that one decision can answer it."""
 
     def __init__(self) -> None:
-        self._found: dict[tuple[FlagCode, tuple[str, ...]], list[tuple[CellWork, Tightening, str]]] = defaultdict(list)
+        self._found: dict[tuple[FlagCode, tuple[str, ...], bool], list[tuple[CellWork, Tightening, str]]] = (
+            defaultdict(list)
+        )
 
     def add(self, finding: Finding, cell: CellWork, record: Tightening) -> None:
-        self._found[finding.code, finding.group].append((cell, record, finding.text))
+        place = finding.code, finding.group, finding.outcome != "note"
+        self._found[place].append((cell, record, finding.text))
 
     def flag(self, plan: Plan, book: FlagBook) -> None:
-        for (code, _), found in sorted(self._found.items()):
+        for (code, _, blocking), found in sorted(self._found.items()):
             cell, record, text = found[0]
             if len(found) == 1:
                 where = at_place(plan.spec, cell.unit, cell.fastener, cell.one)
-                _on_cell(book, code, f"{where}: {text}", cell, [record], blocking=True)
+                _on_cell(book, code, f"{where}: {text}", cell, [record], blocking=blocking)
                 continue
             units = sorted({c.unit for c, _, _ in found})
             numbers = [c.fastener for c, _, _ in found]
@@ -49,7 +52,7 @@ class Grouped:
             book.add(
                 code,
                 f"{text} ({counted(len(found), 'record')}, {where})",
-                blocking=True,
+                blocking=blocking,
                 unit=units[0] if len(units) == 1 else "",
                 fastener=numbers[0] if len(set(numbers)) == 1 == len(units) else None,
                 records=sorted(r.key for _, r, _ in found),

@@ -28,6 +28,7 @@ from evenpull.proof.movement import moved
 from evenpull.proof.pressure_flags import flag_never_loosened
 from evenpull.proof.proven_flags import flag_corrections, flag_proven
 from evenpull.proof.resting import flag_withdrawn
+from evenpull.proof.reviewed import flag_reviews
 from evenpull.proof.sequence import Followed, Mixing, followed, mixing
 from evenpull.proof.surroundings import NOTHING_ELSE, Surroundings
 from evenpull.proof.texts import at_place, counted, pass_label, some, unit_label
@@ -62,7 +63,7 @@ def examine(
     """
     book = FlagBook(plan.spec.id)
     told = clocks(records, around.tools)
-    judge = Judge(plan, moments(records, told.times), register, around.revisions)
+    judge = Judge(plan, moments(records, told.times), register, around.revisions, around.fit)
     by_unit: dict[str, dict[int, list[Tightening]]] = defaultdict(lambda: defaultdict(list))
     series = plan.spec.series is not None
     if not series:
@@ -96,6 +97,7 @@ def examine(
     flag_joint(plan, records, unread, around, book)
     flag_proven(plan, records, around, judge, work, book)
     flag_withdrawn(around, book)
+    flag_reviews(around, book)
     flag_corrections(plan, corrections, work, book)
     flag_doubts(plan, records, unread, around, judge, work, book)
     flag_never_loosened(plan, records, around, judge, book)

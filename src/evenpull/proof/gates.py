@@ -35,7 +35,9 @@ RULES = {
     "independent check": "A person who is no operator of the joint saw all fasteners in order after the last pull.",
     "qualification": "Each operator holds the qualification on the day of the pull.",
     "revision": "Each pull was made under a revision of the specification that was in force on its day.",
-    "tool fit": "No tool was used while it was blocked, dropped or outside its limits in a shift check.",
+    "tool fit": "Each tool was fit for its pulls on the day: chain complete, range, direction, class, cycles, limits "
+    "on use, uncertainty against the window. None was used while it, or a part of it, was blocked, dropped, "
+    "overloaded, lost or outside its limits in a shift check.",
     "test": "The test that the joint asks for is recorded as passed after the last pull.",
 }
 OWN_FLAGS = ("pass order", "last pass", "revision")  # other flags say it with their numbers
@@ -273,21 +275,26 @@ def _qualification(case: _Case) -> _Found:
 
 
 def _tools(case: _Case) -> _Found:
-    if not case.around.tools:
-        why = "nothing is entered about the tools; certificates are judged pull by pull"
-        return _gate("tool fit", "not asked", why)
-    against: list[Against] = []
+    if not case.records:
+        return _gate("tool fit", "not asked", "no record: nothing was used")
+    by_key = {record.key: record for record in case.records}
+    against = [
+        Against(f"{key}: not fit: {'+'.join(sorted(case.judge.unfit[key]))}", flag.text, (by_key[key],), flag.unit_id)
+        for flag in case.flags if flag.code == "tool not fit" for key in flag.records
+    ]  # fmt: skip
     for record in case.records:
         moment = case.judge.moments[record.key]
         if not moment.bounded:
             continue
         first, last = (datetime.fromtimestamp(s, UTC) for s in (moment.low, moment.high))
-        if why := blocked(case.around.tools.get(record.tool, ()), first, last):
+        own = blocked(case.around.tools.get(record.tool, ()), first, last)
+        if why := own or "; ".join(case.judge.fit.events(record.tool, moment.low, moment.high)):
             unit = record.unit_id if case.plan.spec.series else ""
             against.append(Against(f"{record.key}: {why}", f"{record.tool}: {why}", (record,), unit))
     if against:
         return _against("tool fit", sorted(against, key=lambda a: a.text), 4)
-    return _gate("tool fit", "met", "no tool was used while it was blocked, dropped or outside its limits")
+    return _gate("tool fit", "met", "every tool was fit for its pulls, and none was used while it was blocked, dropped "
+                 "or outside its limits; certificates are judged pull by pull")
 
 
 def _test(case: _Case) -> _Found:

@@ -15,6 +15,10 @@ from functools import lru_cache
 from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from evenpull.equipment import Holdings
+from evenpull.equipment.gate import OF_A_PASS
+from evenpull.equipment.tool_fitness import ToolFitness
+from evenpull.instrument.candidate import PassValue
 from evenpull.intake.record import Tightening
 from evenpull.plan.model import Pass, Plan, Tool
 from evenpull.plan.settings import certificate_problem
@@ -22,6 +26,7 @@ from evenpull.proof.model import FlagCode, Verdict
 from evenpull.proof.moments import Moment
 from evenpull.proof.revisions import InForce
 from evenpull.proof.rules import WEIGHT
+from evenpull.proof.stated_tool import stated_otherwise
 from evenpull.proof.texts import above, against, below, newton_metres, pass_label, torque_text, window_text
 from evenpull.quantities import unit_slips
 
@@ -86,9 +91,16 @@ def days_of_use(record: Tightening, moment: Moment) -> tuple[date, date] | None:
     return first, first if moment.high == moment.low else datetime.fromtimestamp(moment.high, zone).date()
 
 
+@lru_cache(maxsize=64)
+def _of_simple(tools: tuple[Tool, ...]) -> ToolFitness:
+    """Fitness by the simple register alone; made once for the same entries."""
+    return ToolFitness(Holdings.from_tools(tools))
+
+
 class Judge:
     """Judges records of one plan. `register`: further entries of the tool register, e.g. earlier certificates;
-    `revisions`: plans of earlier revisions, oldest first."""
+    `revisions`: plans of earlier revisions, oldest first; `fit`: what both registers of tools say, None where there is
+    nothing but the entries given."""
 
     def __init__(
         self,
@@ -96,6 +108,7 @@ class Judge:
         moments: Mapping[str, Moment],
         register: Iterable[Tool] = (),
         revisions: Sequence[Plan] = (),
+        fit: ToolFitness | None = None,
     ) -> None:
         self.plan, self.moments = plan, moments
         self._revisions = InForce(plan, revisions)
@@ -103,6 +116,8 @@ class Judge:
         for tool in (*plan.tools, *register):
             if tool not in self._tools[tool.serial]:
                 self._tools[tool.serial].append(tool)
+        self.fit = _of_simple(tuple(t for some in self._tools.values() for t in some)) if fit is None else fit
+        self.unfit: dict[str, set[str]] = {}  # record -> codes of what made its tool unfit, of all that were judged
         self._allowed = frozenset(plan.spec.tools_allowed)
         self._last = max((p.number for p in plan.passes if not p.check), default=0)
         self._done: dict[tuple[str, int], Judgement] = {}
@@ -116,6 +131,7 @@ class Judge:
 
     def _judge(self, record: Tightening, one: Pass) -> Judgement:
         found = [*self._torque(record, one), *self._end(record), *self._angle(record, one), *self._tool(record)]
+        found += self._fitness(record, one)
         found += self._revision(record, one)
         if said := remark_on(record, "direction"):
             found.append(Finding("wrong direction", "not judged", f"its direction is not understood ({said})"))
@@ -222,7 +238,7 @@ class Judge:
                 Finding(
                     "tool not known",
                     "not judged",
-                    f"{record.tool} is not in the tool register, so its certificate cannot be judged",
+                    self._unknown(record),
                     (record.tool,),
                 )
             ]
@@ -245,6 +261,39 @@ class Judge:
             return [Finding("time in doubt", "not judged", text, (record.tool, "part"))]
         return []
 
+    def _unknown(self, record: Tightening) -> str:
+        """Why nothing is known of a tool that could be judged."""
+        held = self.fit.held
+        if record.tool not in held.items and record.tool not in held.assemblies:
+            return f"{record.tool} is not in the tool register, so its certificate cannot be judged"
+        days = days_of_use(record, self.moments[record.key])
+        day = self.plan.spec.source.in_force_from if days is None else days[0]
+        why = self.fit.why_none(record.tool, day)
+        return f"{record.tool} is in the register, and at no time calibrated as a whole: {why}"
+
+    def _fitness(self, record: Tightening, one: Pass) -> list[Finding]:
+        """Whether the tool was fit for this pull on the day of use, and whether the record states it as the register
+        does. Days without a certificate and tools that are not known have flags of their own; what happened to a tool
+        is judged by the moment, in the gate."""
+        days = days_of_use(record, self.moments[record.key])
+        if not record.tool or record.tool not in self._tools or days is None:
+            return []
+        value = PassValue(one.name, one.torque_of(record.fastener), *one.window(record.fastener))
+        found = []
+        against = self.fit.against_use(record.tool, value, days, self.plan.spec.joint_class, record.counter)
+        if against:
+            of_pass = str(one.number) if any(reason.code in OF_A_PASS for reason in against) else ""
+            text = f"{record.tool} was not fit on {days[0]}: {'; '.join(reason.words for reason in against)}"
+            codes = tuple(dict.fromkeys(reason.code for reason in against))
+            self.unfit.setdefault(record.key, set()).update(codes)
+            found.append(Finding("tool not fit", "note", text, (record.tool, "+".join(codes), of_pass)))
+        if record.particulars:
+            differs, blocks = stated_otherwise(record, value, days, self.fit, self._tools[record.tool])
+            if differs:
+                text = f"{record.tool}: {'; '.join(differs)}"
+                found.append(Finding("tool stated otherwise", "not judged" if blocks else "note", text, (text,)))
+        return found
+
     def _revision(self, record: Tightening, one: Pass) -> list[Finding]:
         """By the revision in force on the day of the pull as well as by the newest."""
         days = days_of_use(record, self.moments[record.key])
@@ -263,6 +312,8 @@ class Judge:
                 self._days[place] = ("", "")
             elif all(begins):
                 text = "; ".join(certificate_problem(tool, first) for tool in self._tools[serial])
+                if last < min(tool.certificate_from for tool in self._tools[serial]):
+                    text = f"before its first certificate: {text}"
                 self._days[place] = ("not accepted", f"{serial} was used on {first}: {text}")
             else:
                 self._days[place] = (

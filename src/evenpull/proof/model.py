@@ -12,7 +12,7 @@ from typing import Literal
 from evenpull.intake.record import Tightening
 from evenpull.ledger.machine import FastenerState
 
-RULES_VERSION = "proof-4"
+RULES_VERSION = "proof-5"
 
 Verdict = Literal["accepted", "not accepted", "not judged"]
 FlagCode = Literal[
@@ -31,6 +31,8 @@ FlagCode = Literal[
     "time in doubt",
     "certificate not valid",
     "tool not known",
+    "tool not fit",
+    "tool stated otherwise",
     "no torque",
     "unread row",
     "unknown fastener",
@@ -65,6 +67,7 @@ FlagCode = Literal[
     "corrected",
     "late entry",
     "reading withdrawn",
+    "under review",
 ]
 Action = Literal["accept as is", "redo", "replace", "engineering review", "not this joint", "superseded"]
 State = Literal["released", "released with follow-up", "not released"]

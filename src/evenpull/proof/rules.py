@@ -52,6 +52,15 @@ _RULES = (
         "Public accident reports: an opened fastening is an open item until it is closed with proof",
     ),
     FlagRule(
+        "under review",
+        "A tool that tightened here was found out of tolerance, dropped or lost, or what it was calibrated with was "
+        "wrong; the review of it asks for a disposition on this joint.",
+        "yes, until a disposition of the review leaves nothing to be done; a note after that, and where every "
+        "tightening was surely within its window",
+        (),
+        "Review of the impact of a calibration failure; it closes on the page of the review: " + PRACTICE,
+    ),
+    FlagRule(
         "open item",
         "A fastener was loosened, removed, disturbed, or is not complete, tightened, locked, marked or checked as the "
         "joint asks.",
@@ -240,6 +249,22 @@ _RULES = (
         "yes",
         RECORD,
         "ISO 9001:2015 7.1.5.2 (traceable measuring equipment)",
+    ),
+    FlagRule(
+        "tool stated otherwise",
+        "The certificate, adapter, multiplier, pump, gauge or setting that the record states is not what the register "
+        "says of its tool on that day.",
+        "yes; a note where only the setting differs and still gives a torque inside the window",
+        RECORD,
+        "Which chain and which certificate made the value is part of the record (docs/records.md): " + PRACTICE,
+    ),
+    FlagRule(
+        "tool not fit",
+        "On the day of the pull the tool was not fit for it: chain not complete, class, direction, range, limits on "
+        "use, cycles, setting, or the probability of a false acceptance is too large.",
+        "a note: the gate 'tool fit' is then not met, and blocks until an exception covers it",
+        RECORD,
+        "Fit for the purpose: ISO 10012:2003 7.2, from memory; probability: JCGM 106:2012 7.4 and 8",
     ),
     FlagRule(
         "doubled",

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from evenpull.equipment.tool_fitness import ToolFitness
 from evenpull.intake.record import Tightening
 from evenpull.ledger.entry import Entry
 from evenpull.plan.model import Plan
@@ -32,6 +33,28 @@ class Withdrawn:
 
 
 @dataclass(frozen=True)
+class UnderReview:
+    """A review of a tool that concerns the joint. `counts` of its tightenings here: surely in, doubtful, cannot be
+    judged, surely out, as they stood when it was opened; `load_out` how many loads were surely too little, `load_doubt`
+    doubtful. `decided` the disposition that stands, "" for none; `settled` whether it leaves nothing to be done."""
+
+    id: int
+    serial: str
+    kind: str
+    at: datetime
+    counts: tuple[int, int, int, int]
+    load_out: int
+    load_doubt: int
+    decided: str = ""
+    settled: bool = False
+
+    @property
+    def harmless(self) -> bool:
+        """Every tightening was surely in its window, and no load in doubt."""
+        return self.counts[0] == sum(self.counts) and not self.load_out + self.load_doubt
+
+
+@dataclass(frozen=True)
 class Surroundings:
     """`now` is the moment of judging and enters findings only where a due date or a future time needs it."""
 
@@ -47,6 +70,8 @@ class Surroundings:
     received: Mapping[str, datetime] = field(default_factory=dict)  # SHA-256 of a file -> when it was received
     released: datetime | None = None  # the first signature on the joint
     withdrawn: tuple[Withdrawn, ...] = ()  # readings that took something from this joint, by seq
+    fit: ToolFitness | None = field(default=None, compare=False)  # both registers; None: as the plan's tools say
+    reviews: tuple[UnderReview, ...] = ()  # of tools that tightened here, by their number
     operators: frozenset[str] = frozenset()  # folded; of all records received, whatever was corrected or left out since
 
 

@@ -23,16 +23,20 @@ def show(si: float, unit: str, digits: int = 4) -> str:
 
     Whole figures are never rounded away ("12346 N" with 4 digits); zeros behind the decimal point are left out.
     """
-    value = from_si(si, unit)
+    return _joined(figures(from_si(si, unit), digits), unit)
+
+
+def figures(value: float, digits: int = 4) -> str:
+    """A number with `digits` significant figures as `show` writes it. ValueError where it is not finite."""
     if not math.isfinite(value):
         raise ValueError(f"{value} cannot be shown")
     if value == 0:
-        return _joined("0", unit)
+        return "0"
     places = digits - 1 - math.floor(math.log10(abs(value)))
     text = f"{value:.{max(places, 0)}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
-    return _joined("0" if text == "-0" else text, unit)
+    return "0" if text == "-0" else text
 
 
 def _joined(number: str, unit: str) -> str:

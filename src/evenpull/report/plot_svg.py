@@ -17,8 +17,8 @@ LEFT, RIGHT, TOP, BOTTOM = 66, 26, 14, 54
 INK, SOFT, ACCENT, BAD, GRID, SHADE = "#1c2730", "#4d5a64", "#87431a", "#96241c", "#d8d2c6", "#eadfd3"
 FONT = "'DejaVu Sans', 'Noto Sans', 'Segoe UI', 'Helvetica Neue', Arial, sans-serif"
 SIZE, LINE = 15, 23
-DASH = {"line": "", "thin": "2 4", "dashed": "9 5", "dotted": "1 5"}
-BROAD = {"line": 3.0, "thin": 2.0, "dashed": 2.4, "dotted": 2.4}
+DASH = {"line": "", "thin": "2 4", "dashed": "9 5", "dotted": "1 5", "points": ""}
+BROAD = {"line": 3.0, "thin": 2.0, "dashed": 2.4, "dotted": 2.4, "points": 2.0}
 
 
 def plot_svg(plot: Plot) -> str:
@@ -31,21 +31,25 @@ def plot_svg(plot: Plot) -> str:
     ys = [p[1] * plot.y_factor for c in plot.curves for p in c.points]
     xs += [v * plot.x_factor for a in plot.areas if a.axis == "x" for v in (a.low, a.high)]
     ys += [m.y * plot.y_factor for m in plot.marks if m.y is not None]
-    x_ticks = ticks(min(0.0, *xs) if min(xs) < 0.3 * max(xs) else min(xs), max(xs))
-    y_ticks = ticks(min(0.0, *ys), max(ys))
+    if plot.x_whole:  # room beside the first and the last of what is counted
+        xs += [min(xs) - 1, max(xs) + 1]
+    x_ticks = ticks(min(0.0, *xs) if min(xs) < 0.3 * max(xs) else min(xs), max(xs), whole=plot.x_whole)
+    ys += [v * plot.y_factor for a in plot.areas if a.axis == "y" for v in (a.low, a.high)]
+    y_ticks = ticks(min(0.0, *ys) if plot.y_from_zero else min(ys), max(ys))
     frame = _Frame(x_ticks, y_ticks, plot)
     parts = [*frame.areas(), *frame.axes(), *frame.curves(), *frame.marks()]
     legend, height = _legend(plot)
     return _svg(plot, height, "".join(parts) + legend)
 
 
-def ticks(low: float, high: float, about: int = 6) -> list[float]:
-    """Round values from below `low` to above `high`, evenly spaced by 1, 2 or 5."""
+def ticks(low: float, high: float, about: int = 6, *, whole: bool = False) -> list[float]:
+    """Round values from below `low` to above `high`, evenly spaced by 1, 2 or 5; `whole`: by 1 at least."""
     if not high > low:
         high = low + (abs(low) or 1.0)
     raw = (high - low) / about
     size = 10.0 ** math.floor(math.log10(raw))
     step = next(m * size for m in (1, 2, 5, 10) if m * size >= raw * 0.999)
+    step = max(1.0, step) if whole else step
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
     return [round(i * step, 12) for i in range(first, last + 1)]
 
@@ -80,7 +84,7 @@ class _Frame:
                 f'stroke="{GRID}"/><text x="{LEFT - 7}" y="{self.y(value) + 5:.1f}" text-anchor="end" '
                 f'fill="{SOFT}">{_label(value)}</text>'
             )
-        for value in self.x_ticks:
+        for value in self.x_ticks[1:-1] if self.plot.x_whole else self.x_ticks:
             out.append(
                 f'<line x1="{self.x(value):.1f}" x2="{self.x(value):.1f}" y1="{floor}" y2="{floor + 5}" '
                 f'stroke="{INK}"/><text x="{self.x(value):.1f}" y="{floor + 21}" text-anchor="middle" '
@@ -107,10 +111,15 @@ class _Frame:
         return out
 
     def curves(self) -> list[str]:
-        return [
-            f'<polyline points="{" ".join(self._point(curve, p) for p in curve.points)}" fill="none" {_stroke(curve)}/>'
-            for curve in self.plot.curves
-        ]
+        out = []
+        for curve in self.plot.curves:
+            if curve.style == "points":
+                places = (self._point(curve, p).split(",") for p in curve.points)
+                out += [f'<circle cx="{x}" cy="{y}" {_dot(curve)}/>' for x, y in places]
+            else:
+                points = " ".join(self._point(curve, p) for p in curve.points)
+                out.append(f'<polyline points="{points}" fill="none" {_stroke(curve)}/>')
+        return out
 
     def _point(self, curve: Curve, point: tuple[float, float]) -> str:
         return f"{self.x(point[0] * self.plot.x_factor):.1f},{self.y(point[1] * self.plot.y_factor):.1f}"
@@ -167,6 +176,12 @@ def _stroke(curve: Curve) -> str:
             f'stroke-linejoin="round"{dash}')
 
 
+def _dot(curve: Curve) -> str:
+    """A reading: hollow, or filled where the curve is to stand out."""
+    fill, line = (ACCENT, ACCENT) if curve.accent else ("#fff", INK)
+    return f'r="4" fill="{fill}" stroke="{line}" stroke-width="1.6"'
+
+
 def _index(text: str) -> str:
     """"F_KR 121 kN" with its index set low and Greek letters as such."""
     out = []
@@ -181,7 +196,8 @@ def _index(text: str) -> str:
 
 def _legend(plot: Plot) -> tuple[str, float]:
     """Samples with names below the plot, in rows as wide as the plot; and the height of the whole."""
-    items = [(curve.name, f'<line x1="0" x2="34" y1="-5" y2="-5" {_stroke(curve)}/>') for curve in plot.curves]
+    items = [(curve.name, f'<circle cx="17" cy="-5" {_dot(curve)}/>' if curve.style == "points" else
+              f'<line x1="0" x2="34" y1="-5" y2="-5" {_stroke(curve)}/>') for curve in plot.curves if curve.name]
     items += [(area.name, f'<rect x="0" y="-12" width="34" height="14" fill="{SHADE}" stroke="{SOFT}" '
                'stroke-width="0.7"/>') for area in plot.areas]
     out, x, y = [], float(LEFT), float(HEIGHT + 16)

@@ -14,7 +14,7 @@ import rfc8785
 from evenpull.card import typesetting
 from evenpull.plan.model import Plan
 from evenpull.proof.model import Decision, Proof
-from evenpull.report import closing, means, opening, requirement, results, stated, tables
+from evenpull.report import closing, fitness, means, opening, requirement, results, stated, tables
 from evenpull.report.context import ReportContext
 from evenpull.report.deviations import deviations, numbering
 from evenpull.report.glyphs import safe
@@ -72,9 +72,10 @@ def report_content(
         "check": results.check_pass(plan, proof),
         "statistics": results.statistics(plan, proof, scale),
         "tools": means.tools(plan, context),
+        "fitness": fitness.fitness(plan, context),
         "people": means.people(proof, context),
         "material": opening.material(plan, context),
-        "stated": stated.section(proof, context.around),
+        "stated": stated.section(plan, proof, context.around, context.tightenings),
         "deviations": deviations(plan, proof, context),
         "tests": closing.tests(context),
         "cautions": closing.cautions(plan, context),

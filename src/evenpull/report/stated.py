@@ -17,6 +17,7 @@ from evenpull.proof.surroundings import Surroundings
 from evenpull.report.context import JointTest, Person
 from evenpull.report.glyphs import NARROW, safe
 from evenpull.report.words import moment, standing_alike
+from evenpull.study.sampled import checks_of_some
 
 NOT_STATED = "not stated"
 PRINTED = 80  # entries; the log holds all
@@ -119,9 +120,10 @@ def duty(around: Surroundings, records: Iterable[Tightening]) -> str:
     return "; ".join(dict.fromkeys(said)) or NOT_STATED
 
 
-def section(proof: Proof, around: Surroundings) -> dict[str, Any]:
-    """Gates and the list of entries."""
+def section(plan: Plan, proof: Proof, around: Surroundings, records: Sequence[Tightening]) -> dict[str, Any]:
+    """Gates, the list of entries, and what checks of some of the fasteners say of the others."""
     entries = around.entries
+    samples = checks_of_some(plan.spec.fasteners.count, entries, records)
     return {
         "gates": [
             [safe(g.name), safe(g.rule), safe(g.state), safe(g.reason)] for g in proof.gates if g.state != "not asked"
@@ -136,4 +138,5 @@ def section(proof: Proof, around: Surroundings) -> dict[str, Any]:
             for e in _in_time(entries)[:PRINTED]
         ],
         "left_out": max(0, len(entries) - PRINTED),
+        "samples": [safe(f"{one.what}, fasteners {one.fasteners}: {one.words}") for one in samples],
     }  # fmt: skip

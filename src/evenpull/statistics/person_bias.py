@@ -10,7 +10,7 @@ import numpy as np
 from scipy import stats
 
 from evenpull.statistics.repeatability import Model
-from evenpull.statistics.sane import probabilities, readings
+from evenpull.statistics.sane import above_zero, probabilities, readings, whole
 from evenpull.statistics.variance_tables import Crossed, two_way
 
 
@@ -69,6 +69,32 @@ def bias_from_reference(
         who = study.operators[int(np.flatnonzero(errors == 0)[0])]
         raise ValueError(f"operator {who} deviates by the same on every part: read with a finer resolution")
     return _persons(study, d.mean(axis=0), errors, p - 1, confidence)
+
+
+def bias_half_width(s: float, n: int, persons: int = 1, *, confidence: float = 0.95) -> float:
+    """Half the width that the limits of each person's bias will have after n pulls that scatter by `s`: t s/sqrt(n),
+    the limits made to hold for all persons together as in `bias_from_reference`. In the unit of `s`."""
+    above_zero(s=s)
+    whole(2, n=n)
+    whole(1, persons=persons)
+    probabilities(confidence=confidence)
+    return float(stats.t.isf((1 - confidence) / (2 * persons), n - 1)) * s / math.sqrt(n)
+
+
+def pulls_needed(s: float, wanted: float, persons: int = 1, *, confidence: float = 0.95) -> int:
+    """Fewest pulls of each person after which the limits of the bias lie at most `wanted` to either side of it.
+    ValueError where a million are not enough."""
+    above_zero(s=s, wanted=wanted)
+    low, high = 1, 2
+    while bias_half_width(s, high, persons, confidence=confidence) > wanted:
+        low, high = high, high * 2
+        if high > 1_000_000:
+            raise ValueError(f"more than a million pulls would be needed: allow more than {wanted:g} to either side")
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if bias_half_width(s, middle, persons, confidence=confidence) <= wanted else (
+            middle, high)
+    return high
 
 
 def _persons(

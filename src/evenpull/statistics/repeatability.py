@@ -21,6 +21,7 @@ Model = Literal["with interaction", "without interaction"]
 POOL_ABOVE = 0.25  # p of the interaction above which it is usual to leave it out (common practice, no source)
 _SEED, _DRAWS = 20_011, 40_000
 
+_SUMS = ("reproducibility", "measurement", "total")
 NAMES = ("repeatability", "operator", "interaction", "reproducibility", "measurement", "part", "total")
 
 
@@ -66,10 +67,15 @@ class Repeatability:
 
     def to_tolerance(self, width: float) -> tuple[float, float, float]:
         """Precision to tolerance 6 sigma_measurement/width with its limits; `width` of the window in the unit."""
-        above_zero(width=width)
-        measurement = self.components["measurement"]
-        low, at, high = (6 * math.sqrt(v) / width for v in (measurement.low, measurement.variance, measurement.high))
-        return at, low, high
+        return precision_to_tolerance(self.components["measurement"], width)
+
+
+def precision_to_tolerance(component: Component, width: float) -> tuple[float, float, float]:
+    """6 sigma/width of one component with its limits, in the order value, low, high; `width` of the window in the unit.
+    ValueError unless the window is wider than zero."""
+    above_zero(width=width)
+    low, at, high = (6 * math.sqrt(v) / width for v in (component.low, component.variance, component.high))
+    return at, low, high
 
 
 def lines(table: TwoWay, model: Model) -> tuple[Source, ...]:
@@ -128,8 +134,9 @@ def repeatability(table: TwoWay, *, model: Model = "with interaction", confidenc
 
 
 def _notes(table: TwoWay, model: Model, p: float, raw: Mapping[str, float]) -> tuple[str, ...]:
-    notes = [f"{name}: the estimate is negative ({value:.4g}) and counts as zero; its limits say how large it may be"
-             for name, value in raw.items() if value < 0]
+    notes = [f"{name}: the estimate is negative ({value:.4g}) and counts as " + (
+                 "the sum of its parts, of which negative ones count as zero" if name in _SUMS else
+                 "zero; its limits say how large it may be") for name, value in raw.items() if value < 0]
     if model == "without interaction":
         notes.append(f"interaction pooled into the error: it was tested with p = {p:.3g}")
         if p <= POOL_ABOVE:
@@ -137,8 +144,8 @@ def _notes(table: TwoWay, model: Model, p: float, raw: Mapping[str, float]) -> t
     elif p > POOL_ABOVE:
         notes.append(f"no interaction seen (p = {p:.3g}): the model without it may be taken, and has narrower limits")
     if table.o < 5:
-        notes.append(f"{table.o} operators: what differs between people is known from {table.o - 1} degrees of freedom "
-                     "only, hence the wide limits")
+        notes.append(f"{table.o} operators: what differs between people is known from {table.o - 1} "
+                     f"degree{'s' if table.o > 2 else ''} of freedom only, hence the wide limits")
     return tuple(notes)
 
 

@@ -89,9 +89,10 @@ def bad_limit_of_lot(N: int, n: int, c: int, confidence: float = 0.95) -> int:
     _lot(N, n=n)
     _counted(c, n, confidence)
     low, high = c, N - n + c + 1  # low can be so; high cannot: more than c of its bad ones would have been drawn
+    least = 1 - confidence + 1e-12  # a chance that is 1 - confidence itself is not above it, however it was rounded
     while high - low > 1:
         middle = (low + high) // 2
-        low, high = (middle, high) if stats.hypergeom.cdf(c, N, middle, n) > 1 - confidence else (low, middle)
+        low, high = (middle, high) if stats.hypergeom.cdf(c, N, middle, n) > least else (low, middle)
     return low
 
 

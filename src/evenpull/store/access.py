@@ -11,8 +11,8 @@ from evenpull.ledger.kinds import KINDS
 
 Role = Literal["tightening lead", "operator", "checker", "tool keeper", "auditor", "administrator"]
 Act = Literal[
-    "read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "tools", "people", "export",
-    "accounts",
+    "read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "tools", "people", "study",
+    "export", "accounts",
 ]
 ROLES: tuple[Role, ...] = get_args(Role)
 ACTS: tuple[Act, ...] = get_args(Act)
@@ -24,20 +24,23 @@ MEANING: dict[Act, str] = {
     "withdraw": "withdraw the reading of a file",
     "enter": "write entries on the work: opening, parts, locking, conditions, hand-over",
     "check": "write entries of a checker: check, test, follow-up done; say that an exception report was read",
-    "decide": "decide on open points; exceptions, corrections, changes of method, legal holds",
-    "sign": "sign a release",
-    "tools": "register tools; entries on tools and lots",
+    "decide": "decide on open points, and on joints and notices of a review; exceptions, corrections, changes of "
+    "method, legal holds",
+    "sign": "sign a release; close a review",
+    "tools": "register tools; entries on tools and lots; open reviews of tools and say their cause",
     "people": "entries on persons: qualifications, duty",
+    "study": "write studies of tools and persons, print their cards, type in their readings",
     "export": "take evidence bundles and raw files away",
     "accounts": "open and close accounts, give roles",
 }
 ALLOWED: dict[Role, frozenset[Act]] = {
     "tightening lead": frozenset(
-        {"read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "people", "export"}
+        {"read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "people", "study",
+         "export"}
     ),
     "operator": frozenset({"read", "take in", "enter"}),
     "checker": frozenset({"read", "enter", "check"}),
-    "tool keeper": frozenset({"read", "take in", "tools"}),
+    "tool keeper": frozenset({"read", "take in", "tools", "study"}),
     "auditor": frozenset({"read", "export"}),
     "administrator": frozenset({"read", "accounts", "people"}),
 }

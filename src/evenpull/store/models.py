@@ -179,6 +179,23 @@ class Finding(models.Model):
         return f"{self.joint} {self.upto}"
 
 
+class Basis(models.Model):
+    """What a joint asks of its fasteners, as a review of a tool needs it: windows, size, friction, least load; made
+    from its specification, so it may be thrown away. `spec`: place of the specification it was made from; `body` its
+    values as JSON; `seal` shows a row that somebody else wrote."""
+
+    fold = models.CharField(max_length=100, primary_key=True)
+    spec = models.BigIntegerField()
+    body = models.TextField()
+    seal = models.CharField(max_length=64)
+
+    class Meta:
+        db_table = "basis"
+
+    def __str__(self) -> str:
+        return f"{self.fold} {self.spec}"
+
+
 class Pull(models.Model):
     """Where the tightening facts are found by joint, tool and person; made from the facts, so it may be thrown away."""
 

@@ -30,6 +30,7 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "new-entry": ("read", "entry"),
     "typed-record": ("read", "take in"),
     "siblings": _READ,
+    "joint-tools": _READ,
     "new-entry-other": ("read", "entry"),
     "audit": _READ,
     "audit-find": _READ,
@@ -42,6 +43,7 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "audit-revisions": _READ,
     "audit-counters": _READ,
     "audit-clocks": _READ,
+    "audit-drift": _READ,
     "audit-training": _READ,
     "audit-inspections": _READ,
     "audit-barred": _READ,
@@ -62,6 +64,17 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "prediction-found": _READ,
     "prediction-plan": ("read", "describe"),
     "prediction-pdf": _READ,
+    "studies": _READ,
+    "new-study": ("read", "study"),
+    "study": _READ,
+    "change-study": ("read", "study"),
+    "run-study": ("read", "study"),
+    "study-cards": (_READ[0], "study"),
+    "type-study-card": _READ,
+    "study-card": _READ,
+    "plan-study": _READ,
+    "sampling": _READ,
+    "drift": _READ,
     "card": _READ,
     "intake": _READ,
     "preview": ("read", "take in"),
@@ -72,7 +85,25 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "file": _READ,
     "withdraw": (_READ[0], "withdraw"),
     "raw-file": ("export", None),
+    "reviews": _READ,
+    "new-review": ("read", "tools"),
+    "review": _READ,
+    "review-joint": _READ,
+    "review-decide": (_READ[0], "decide"),
+    "review-say": (_READ[0], "say"),
+    "review-close": (_READ[0], "sign"),
+    "review-pdf": _READ,
+    "review-csv": _READ,
+    "review-xlsx": _READ,
     "tools": ("read", "tools"),
+    "equipment": ("read", "tools"),
+    "equipment-due": _READ,
+    "new-certificate": ("read", "tools"),
+    "certificate-table": ("read", "tools"),
+    "commit-certificates": (_READ[0], "tools"),
+    "add-certificate-mapping": (_READ[0], "tools"),
+    "withdraw-certificate": (_READ[0], "tools"),
+    "instrument": _READ,
     "log": _READ,
 }
 
@@ -84,4 +115,6 @@ def act_of(name: str, method: str, kind: str) -> Act | str | None:
     act = reading if method in ("GET", "HEAD", "OPTIONS") else writing
     if act == "entry":
         return act_of_entry(kind)
+    if act == "say":  # of a review: what a tool keeper knows, and what whoever decides has considered
+        return "decide" if kind == "notices" else "tools"
     return act

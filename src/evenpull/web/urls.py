@@ -9,13 +9,18 @@ from evenpull.web.views import (
     audit_answers,
     calculations,
     entries,
+    equipment,
     files,
     intake,
+    joint_tools,
     joints,
     keyed,
     prediction_plan,
     predictions,
     release,
+    reviews,
+    studies,
+    studies_more,
     suggest,
     tools,
 )
@@ -33,7 +38,20 @@ class JointId:
         return value
 
 
+class Serial:
+    """Serials as the registers of tools allow them."""
+
+    regex = r"[A-Za-z0-9][A-Za-z0-9 ._/-]{0,39}"
+
+    def to_python(self, value: str) -> str:
+        return value
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
 register_converter(JointId, "joint")
+register_converter(Serial, "serial")
 
 handler404 = "evenpull.web.refusals.not_here"
 handler400 = "evenpull.web.refusals.bad_request"
@@ -59,6 +77,7 @@ urlpatterns = [
     path("joints/<joint:joint_id>/typed/", keyed.one, name="typed-record"),
     path("joints/<joint:joint_id>/entry/", entries.of_joint, name="new-entry"),
     path("joints/<joint:joint_id>/alike/", audit.siblings, name="siblings"),
+    path("joints/<joint:joint_id>/tools/", joint_tools.one, name="joint-tools"),
     path("joints/<joint:joint_id>/revisions/", audit_answers.history, name="history"),
     path("entry/", entries.other, name="new-entry-other"),
     path("audit/", audit.start, name="audit"),
@@ -72,6 +91,7 @@ urlpatterns = [
     path("audit/revisions/", audit_answers.revisions, name="audit-revisions"),
     path("audit/counters/", audit_answers.counters, name="audit-counters"),
     path("audit/clocks/", audit_answers.clocks, name="audit-clocks"),
+    path("audit/drift/", studies_more.drifts, name="audit-drift"),
     path("audit/training/", audit_answers.training, name="audit-training"),
     path("audit/inspections/", audit_answers.inspections, name="audit-inspections"),
     path("audit/barred/", audit_answers.barred, name="audit-barred"),
@@ -91,6 +111,17 @@ urlpatterns = [
     path("predictions/<joint:prediction_id>/found/", predictions.found, name="prediction-found"),
     path("predictions/<joint:prediction_id>/plan/", prediction_plan.draft, name="prediction-plan"),
     path("predictions/<joint:prediction_id>/prediction.pdf", predictions.paper, name="prediction-pdf"),
+    path("studies/", studies.listing, name="studies"),
+    path("new-study/", studies.new, name="new-study"),
+    path("studies/<joint:study_id>/", studies.one, name="study"),
+    path("studies/<joint:study_id>/change/", studies.change, name="change-study"),
+    path("studies/<joint:study_id>/run/", studies.run, name="run-study"),
+    path("studies/<joint:study_id>/cards/", studies.issue_card, name="study-cards"),
+    path("study-cards/", studies.find_card, name="type-study-card"),
+    path("study-cards/<str:serial>.pdf", studies.card, name="study-card"),
+    path("study-planning/", studies_more.plan, name="plan-study"),
+    path("sampling/", studies_more.sampling, name="sampling"),
+    path("drift/", studies_more.drift, name="drift"),
     path("cards/<str:serial>.pdf", release.card, name="card"),
     path("intake/", intake.start, name="intake"),
     path("intake/preview/", intake.preview, name="preview"),
@@ -101,6 +132,24 @@ urlpatterns = [
     path("files/<str:sha256>/", files.one, name="file"),
     path("files/<str:sha256>/withdraw/", files.withdraw, name="withdraw"),
     path("files/<str:sha256>/raw", files.raw, name="raw-file"),
+    path("reviews/", reviews.listing, name="reviews"),
+    path("new-review/", reviews.new, name="new-review"),
+    path("reviews/<int:number>/", reviews.one, name="review"),
+    path("reviews/<int:number>/joint/", reviews.joint, name="review-joint"),
+    path("reviews/<int:number>/decide/", reviews.decide, name="review-decide"),
+    path("reviews/<int:number>/said/", reviews.say, name="review-say"),
+    path("reviews/<int:number>/close/", reviews.close, name="review-close"),
+    path("reviews/<int:number>/review.pdf", reviews.paper, name="review-pdf"),
+    path("reviews/<int:number>/tightenings.csv", reviews.listed, {"form": "csv"}, name="review-csv"),
+    path("reviews/<int:number>/tightenings.xlsx", reviews.listed, {"form": "xlsx"}, name="review-xlsx"),
     path("tools/", tools.listing, name="tools"),
+    path("equipment/", equipment.listing, name="equipment"),
+    path("equipment/due/", equipment.due, name="equipment-due"),
+    path("equipment/new-certificate/", equipment.new_certificate, name="new-certificate"),
+    path("equipment/certificate-table/", equipment.table, name="certificate-table"),
+    path("equipment/certificate-table/commit/", equipment.commit, name="commit-certificates"),
+    path("equipment/mappings/", equipment.add_mapping, name="add-certificate-mapping"),
+    path("equipment/withdraw-certificate/", equipment.withdraw, name="withdraw-certificate"),
+    path("instruments/<serial:serial>/", equipment.one, name="instrument"),
     path("log/", files.log, name="log"),
 ]

@@ -7,6 +7,10 @@ from evenpull.ledger.kinds.form import Field, Kind, choice, text, whole
 AFTERWARDS = (
     Kind("service", "joint", "Start-up or end of service", "Counts the triggers of follow-ups.",
          (choice("state", "State", ("pressurised", "started", "stopped")),)),
+    Kind("handed over", "joint", "Handed over or shipped",
+         "It left the place where it was tightened; whoever looks for it later has to know where it went.",
+         (text("to", "To whom"), text("where", "Where it is now", False),
+          text("document", "Delivery note or other paper", False))),
     Kind("meter", "joint", "Meter reading", "Running hours, distance or cycles since start-up.",
          (choice("meter", "Meter", ("hours", "distance", "cycles")), Field("value", "Value", "number"),
           text("unit", "Unit", False))),

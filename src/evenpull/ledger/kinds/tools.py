@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from evenpull.ledger.kinds.form import Field, Kind, choice, person, quantity, text, whole
+from evenpull.ledger.kinds.form import YES_NO, Field, Kind, choice, person, quantity, text, whole
 
 _COUNTER = whole("counter", "Counter", False)
 _MEMORY = text("epoch", "Memory", False)
@@ -31,6 +31,14 @@ TOOLS = (
           text("device", "Device"), choice("result", "Result", ("within limits", "outside limits"))), act="tools"),
     Kind("tool dropped", "tool", "Dropped or abused", "Known or suspected damage.", (text("what", "What happened"),),
          act="tools"),
+    Kind("tool overloaded", "tool", "Overloaded", "Turned beyond the end of its scale, or used as a lever.",
+         (text("what", "What happened"),), act="tools"),
+    Kind("tool repaired", "tool", "Repaired or adjusted",
+         "What was done to it; it is to be calibrated again before it is used, where its interval rule says so.",
+         (text("what", "What was done"), text("done_by", "By whom", False),
+          choice("adjusted", "Adjusted", YES_NO, help="yes: what it shows may have changed")), act="tools"),
+    Kind("use count", "tool", "Use count read", "The reading of its counter, or its uses by a list kept with it.",
+         (whole("counter", "Counter"), _MEMORY), act="tools"),
     Kind("tool lost", "tool", "Lost or stolen", "Where it was, and what it did meanwhile, is not known.",
          (text("what", "Since when, and where it was last seen"),), act="tools"),
     Kind("tool blocked", "tool", "Tool blocked", "Not to be used until unblocked.", (), reason=True, act="tools"),

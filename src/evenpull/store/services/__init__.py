@@ -13,7 +13,20 @@ from evenpull.store.services.calculating import (
     calculation_pdf,
     calculations,
 )
+from evenpull.store.services.drifting import DriftView, drift_of
 from evenpull.store.services.entering import add_entry, entries
+from evenpull.store.services.equipment import (
+    add_certificate_mapping,
+    add_certificate_table,
+    add_certificates,
+    add_equipment,
+    certificate_mapping,
+    certificate_mappings,
+    holdings,
+    preview_certificate_table,
+    preview_certificates,
+    withdraw_certificate,
+)
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.facts import fold
 from evenpull.store.services.findings import joint_page, joints, refresh
@@ -79,11 +92,33 @@ from evenpull.store.services.rows import (
     WithdrawalPlan,
 )
 from evenpull.store.services.stamping import StampRow, keep_stamp, request_stamp, stamps
+from evenpull.store.services.study_running import (
+    StudyCardRow,
+    Typed,
+    TypingError,
+    card_to_type,
+    cards_of_study,
+    issue_study_card,
+    study_card_pdf,
+    type_readings,
+)
+from evenpull.store.services.studying import (
+    StudyRow,
+    StudyView,
+    add_study,
+    kept_texts,
+    standing_of,
+    studies,
+    studies_naming,
+    study,
+)
 from evenpull.store.services.suggesting import commit_suggested, fitting_mappings, preview_suggested, suggest_mapping
 from evenpull.store.services.taking import commit_file, preview_file
+from evenpull.store.services.tools_used import used_before
 from evenpull.store.services.withdrawing import named as file_named
 from evenpull.store.services.withdrawing import plan_withdrawal, withdraw_reading
 from evenpull.store.services.witness import check_log, compare_receipt, keys_of_log, last_checkpoint
+from evenpull.study import Standing
 
 __all__ = [
     "ACTIONS",
@@ -92,6 +127,7 @@ __all__ = [
     "CalculationRow",
     "CalculationView",
     "CardRow",
+    "DriftView",
     "FactRow",
     "FileRow",
     "FileView",
@@ -110,23 +146,38 @@ __all__ = [
     "Restored",
     "RevisionRow",
     "StampRow",
+    "Standing",
+    "StudyCardRow",
+    "StudyRow",
+    "StudyView",
+    "Typed",
+    "TypingError",
     "Unknown",
     "UnknownJoint",
     "UnplacedRow",
     "WithdrawalPlan",
     "Work",
     "add_calculation",
+    "add_certificate_mapping",
+    "add_certificate_table",
+    "add_certificates",
     "add_entry",
+    "add_equipment",
     "add_joint",
     "add_joints",
     "add_mapping",
     "add_prediction",
+    "add_study",
     "add_tools",
     "back_up",
     "calculation",
     "calculation_pdf",
     "calculations",
     "card_pdf",
+    "card_to_type",
+    "cards_of_study",
+    "certificate_mapping",
+    "certificate_mappings",
     "check_log",
     "checked_raw",
     "commit_file",
@@ -137,6 +188,7 @@ __all__ = [
     "dispose",
     "dispose_of",
     "draft_plan",
+    "drift_of",
     "entries",
     "export_bundle",
     "file",
@@ -148,16 +200,19 @@ __all__ = [
     "found_now",
     "found_work",
     "has_scatter",
+    "holdings",
     "home",
     "intervals_now",
     "intervals_work",
     "issue_card",
+    "issue_study_card",
     "joint",
     "joint_ids",
     "joint_page",
     "joints",
     "joints_that_fit",
     "keep_stamp",
+    "kept_texts",
     "keys_of_log",
     "last_checkpoint",
     "latest_facts",
@@ -171,6 +226,8 @@ __all__ = [
     "prediction_pdf",
     "predictions",
     "prepare",
+    "preview_certificate_table",
+    "preview_certificates",
     "preview_file",
     "preview_suggested",
     "raw_damage",
@@ -184,11 +241,19 @@ __all__ = [
     "sign_release",
     "specification",
     "stamps",
+    "standing_of",
+    "studies",
+    "studies_naming",
+    "study",
+    "study_card_pdf",
     "suggest_mapping",
     "tools",
     "tools_in_force",
     "try_backup",
+    "type_readings",
     "unplaced",
     "unplaced_count",
+    "used_before",
+    "withdraw_certificate",
     "withdraw_reading",
 ]

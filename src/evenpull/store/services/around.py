@@ -15,7 +15,7 @@ from evenpull.plan import make_plan
 from evenpull.plan.model import Plan, Specification
 from evenpull.proof.surroundings import Stream, Surroundings
 from evenpull.store.models import Fact, Finding, Mention, Pull
-from evenpull.store.services import facts, index, register
+from evenpull.store.services import facts, fitting, index, register, review_marks
 from evenpull.store.services.fact_kinds import ENTRY
 from evenpull.store.services.index import name_of
 from evenpull.store.services.papers import releases_of
@@ -70,6 +70,8 @@ def around(
         elsewhere=_elsewhere(spec, records),
         copied=_copied(spec, sheet),
         received=received,
+        fit=fitting.tool_fitness(),
+        reviews=review_marks.of_joint(spec.id),
         released=min((release.signed_at for release in releases_of(spec.id)), default=None),
     )
 

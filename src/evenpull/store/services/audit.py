@@ -15,7 +15,7 @@ from evenpull.evidence.checkpoint import moment, read_moment
 from evenpull.ledger.words import render
 from evenpull.proof.counters import gaps
 from evenpull.store.models import Fact, Finding, Mention, Pull
-from evenpull.store.services import facts, readings, register
+from evenpull.store.services import facts, kept_tools, readings, register
 from evenpull.store.services.around import entries_about, entry_of, ranges, unread_counters
 from evenpull.store.services.audit_rows import (
     ChangePage,
@@ -34,8 +34,11 @@ from evenpull.store.services.audit_shared import siblings as siblings
 from evenpull.store.services.errors import Unknown
 from evenpull.store.services.fact_kinds import (
     CARD,
+    CERTIFICATE,
+    CERTIFICATE_WITHDRAWN,
     DISPOSITION,
     ENTRY,
+    EQUIPMENT,
     FILE,
     RECORD,
     RELEASE,
@@ -45,6 +48,7 @@ from evenpull.store.services.fact_kinds import (
     WITHDRAWN,
 )
 from evenpull.store.services.index import name_of
+from evenpull.study.sampled import drawn_words
 
 ON_A_PAGE = 50
 
@@ -82,9 +86,15 @@ def tool(serial: str, before: int | None = None) -> ToolView:
     certificates, entries = register.tools([serial]), entries_about("tool", serial)
     pulls = Pull.objects.filter(tool=serial[:100])
     page = pull_page(pulls, before)
-    if not certificates and not entries and not page.total:
+    known = serial in kept_tools.kept().held.serials or _studied("tool", serial)
+    if not certificates and not entries and not page.total and not known:
         raise Unknown(f"no tool {serial!r} is in the register, in a record or in an entry here")
     return ToolView(serial, certificates, entries, _counter_rows(serial), pulls_by_joint(pulls), page)
+
+
+def _studied(what: str, name: str) -> bool:
+    """Whether a study names it."""
+    return Mention.objects.filter(kind=f"study {what}", name=name_of(name)).exists()
 
 
 def _counter_rows(serial: str) -> tuple[CounterRow, ...]:
@@ -109,7 +119,7 @@ def person(name: str, before: int | None = None) -> PersonView:
     named = Mention.objects.filter(kind="person", name=folded).order_by("-seq").values_list("seq", flat=True)
     page, entries = pull_page(pulls, before), entries_about("person", name)
     rows = changes_at(list(dict.fromkeys(named[:ON_A_PAGE])))
-    if not page.total and not wrote and not rows and not entries:
+    if not page.total and not wrote and not rows and not entries and not _studied("person", name):
         raise Unknown(f"no fact here names a person {name!r}")
     return PersonView(name, entries, dict(sorted(wrote.items())), rows, pulls_by_joint(pulls), page)
 
@@ -212,6 +222,13 @@ def what_of(fact: Fact) -> str:
         return f"{b['document']} revision {b['revision']}"
     if fact.kind in (TOOLS, UNREAD):
         return str(b.get("file") or b.get("reason"))
+    if fact.kind == EQUIPMENT:
+        return f"{b['file']}: {', '.join(b['serials'][:12])}{', …' if len(b['serials']) > 12 else ''}"
+    if fact.kind == CERTIFICATE:
+        why = f" (corrected: {b['why']})" if b["why"] else ""
+        return f"{b['number']} of {b['serial']}, from {b['file']}{why}"
+    if fact.kind == CERTIFICATE_WITHDRAWN:
+        return f"{b['number']} of {b['serial']}: {b['why']}"
     if fact.kind == ENTRY:
         return f"{'' if b['subject'] == 'joint' else b['name'] + ': '}{render(entry_of(fact))}"[:600]
     if fact.kind == DISPOSITION:
@@ -273,3 +290,9 @@ def _drawn_person(dice: random.Random) -> str:
     return "" if fact is None else str(fact.data["operator"])
 
 
+def drawn_from(what: str) -> str:
+    """What one drawn at random says of all the others; "" for persons and lots, of which those named more often are
+    drawn more often."""
+    if what == "joint":
+        return drawn_words(Finding.objects.count(), "joint")
+    return drawn_words(len({one.serial for one in register.tools()}), "tool") if what == "tool" else ""

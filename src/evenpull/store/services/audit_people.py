@@ -12,14 +12,15 @@ from django.db.models import Min
 from evenpull.ledger.entry import Entry
 from evenpull.ledger.people import blocked, qualified
 from evenpull.store.models import Account, Fact, Mention, Pull
-from evenpull.store.services import facts, readings
+from evenpull.store.services import facts, readings, register
 from evenpull.store.services.around import entries_about, entry_of
 from evenpull.store.services.fact_kinds import ACCOUNT, ENTRY, REFUSAL
 from evenpull.store.services.index import name_of
+from evenpull.study.sampled import checks_of_some
 
 ON_A_PAGE = 50
 MOST = 500  # tools, persons or lots that were ever barred, looked at in one answer
-BARRING = ("tool blocked", "tool dropped", "tool lost")
+BARRING = ("tool blocked", "tool dropped", "tool overloaded", "tool lost")
 
 
 @dataclass(frozen=True)
@@ -159,12 +160,21 @@ class Inspection:
     result: str
     operators: tuple[str, ...]
     separate: bool
+    sample: str = ""  # of a check of some of the fasteners: what it says of the others
 
 
 @dataclass(frozen=True)
 class InspectionPage:
     rows: tuple[Inspection, ...]
     before: int | None
+
+
+def _sample(entry: Entry) -> str:
+    """What a check of some of the fasteners of a joint says; "" for one that named none or all of them."""
+    if not entry.fasteners:
+        return ""
+    count = register.specification(entry.name).fasteners.count
+    return next((one.words for one in checks_of_some(count, (entry,), ())), "")
 
 
 def inspections(before: int | None = None) -> InspectionPage:
@@ -186,6 +196,6 @@ def inspections(before: int | None = None) -> InspectionPage:
         names = people[facts.fold(entry.name)]
         rows.append(Inspection(
             entry.seq, entry.name, entry.fasteners, entry.by, entry.at, entry.text("seen"), entry.text("result"),
-            tuple(sorted(names)), name_of(entry.by) not in {name_of(name) for name in names},
+            tuple(sorted(names)), name_of(entry.by) not in {name_of(name) for name in names}, _sample(entry),
         ))  # fmt: skip
     return InspectionPage(tuple(rows), places[ON_A_PAGE - 1] if len(places) > ON_A_PAGE else None)

@@ -64,6 +64,10 @@ def _lots() -> str:
     return _many(Mention.objects.filter(kind="lot").count(), "mention of a lot", "mentions of lots")
 
 
+def _checks() -> str:
+    return _many(_entries("shift check"), "shift check")
+
+
 def _revised() -> str:
     return _many(audit_facts.revised_count(), "joint with more than one revision", "joints with more than one revision")
 
@@ -123,6 +127,7 @@ GROUPS: dict[str, tuple[Question, ...]] = {
     "Tools": (
         Question("Which tools were found outside their limits, dropped, lost or blocked?", "lists/tools-in-doubt/",
                  "list tools-in-doubt", _list("tools-in-doubt", "entry", "entries")),
+        Question("Which tools drift, by their checks on a device?", "drift/", "drift", _checks),
         Question("Do the counters of tools leave no pull unexplained?", "counters/", "counters",
                  lambda: _many(Pull.objects.count(), "record")),
         Question("Are the clocks under control?", "clocks/", "clocks", _list("clocks", "reading or setting of a clock",

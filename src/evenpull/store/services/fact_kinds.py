@@ -5,19 +5,26 @@ from __future__ import annotations
 from evenpull.evidence import checking_second, succession
 
 SPECIFICATION, TOOLS, MAPPING = "specification", "tool register", "mapping"
+EQUIPMENT = "equipment register"
+CERTIFICATE, CERTIFICATE_WITHDRAWN = "certificate", "certificate withdrawn"
+CERTIFICATE_MAPPING = "certificate mapping"
 FILE, RECORD, UNREAD, WITHDRAWN = "file", "tightening", "unread row", "reading withdrawn"
 ENTRY, DISPOSITION = "entry", "disposition"
 CARD, RELEASE = "card", "release"
 CALCULATION, PREDICTION = "calculation", "prediction"
+STUDY, STUDY_CARD = "study", "study card"
 ACCOUNT, REFUSAL = "account", "refusal"
 CLOCK = "clock set back"  # the program writes it itself, before the fact that somebody wants to write
 REQUESTED, STAMP = "time-stamp requested", checking_second.STAMP
 SUCCESSION = succession.KIND
 REVIEWED = "list reviewed"
+REVIEW, REVIEW_SAID = "tool review", "tool review statement"
+REVIEW_DECIDED, REVIEW_CLOSED = "tool review disposition", "tool review closed"
 MADE, TESTED, RESTORED = "back-up made", "restore tested", "restored"
 
 ALL = (
-    SPECIFICATION, TOOLS, MAPPING, FILE, RECORD, UNREAD, WITHDRAWN, ENTRY, DISPOSITION, CARD, RELEASE, CALCULATION,
-    PREDICTION, REFUSAL, ACCOUNT, CLOCK, REQUESTED, STAMP, SUCCESSION,
-    REVIEWED, MADE, TESTED, RESTORED,
+    SPECIFICATION, TOOLS, EQUIPMENT, CERTIFICATE, CERTIFICATE_WITHDRAWN, CERTIFICATE_MAPPING, MAPPING, FILE, RECORD,
+    UNREAD, WITHDRAWN, ENTRY, DISPOSITION, CARD, RELEASE, CALCULATION, PREDICTION, STUDY, STUDY_CARD, REFUSAL, ACCOUNT,
+    CLOCK, REQUESTED, STAMP, SUCCESSION,
+    REVIEWED, REVIEW, REVIEW_SAID, REVIEW_DECIDED, REVIEW_CLOSED, MADE, TESTED, RESTORED,
 )  # fmt: skip

@@ -20,7 +20,7 @@ AT_ONCE = 500  # keys of one query, below the limit of every database
 
 def fold(joint: str) -> str:
     """The id in capitals, letters a to z only: both databases do the same, whatever language they were set up for."""
-    return joint.translate(_CAPITALS)
+    return joint.upper() if joint.isascii() else joint.translate(_CAPITALS)
 
 
 def parts(items: Sequence[T]) -> Iterator[Sequence[T]]:

@@ -21,7 +21,7 @@ from evenpull.plan.make import torque_without_drag
 from evenpull.plan.prechecks import alike, ratio
 from evenpull.proof.model import RULES_VERSION
 from evenpull.store.models import Finding, Mention
-from evenpull.store.services import facts, index, judging
+from evenpull.store.services import bases, facts, index, judging
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import SPECIFICATION
 from evenpull.store.services.log import writing
@@ -81,6 +81,7 @@ def compute(joint_id: str) -> Finding:
         made.alike = alike(spec)[:100]
         made.ratio = ratio(spec, torque_without_drag(spec)) if made.alike else None
         made.good_until, made.sheet, made.upto = view.good_until, view.sheet, view.upto
+        made.basis = bases.of_plan(view.plan)  # type: ignore[attr-defined]
     made.state, made.joint_class = summary.state, summary.joint_class
     made.summary = json.dumps(asdict(summary))
     made.seal = seal(made)
@@ -136,6 +137,9 @@ def save(made: Finding) -> bool:
         before = Finding.objects.filter(joint=made.joint).values_list("sheet", flat=True).first() or ""
         Finding.objects.filter(joint=made.joint).delete()
         made.save(force_insert=True)
+        basis = getattr(made, "basis", None)
+        if basis is not None:
+            bases.keep([basis])
         if made.sheet != before:  # sheets that are the same now, or no longer are
             alike = [sheet for sheet in (made.sheet, before) if sheet]
             Finding.objects.filter(sheet__in=alike, stale=False).exclude(joint=made.joint).update(stale=True)

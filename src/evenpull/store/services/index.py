@@ -22,10 +22,25 @@ from evenpull.evidence.checkpoint import read_moment
 from evenpull.ledger.entry import from_json
 from evenpull.ledger.kinds import KINDS
 from evenpull.proof.undone import found_loose
-from evenpull.store.models import Fact, Finding, Mention, Pull
+from evenpull.store.models import Basis, Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
-from evenpull.store.services.fact_kinds import DISPOSITION, ENTRY, FILE, RECORD, SPECIFICATION, TOOLS, UNREAD, WITHDRAWN
+from evenpull.store.services.fact_kinds import (
+    CERTIFICATE,
+    CERTIFICATE_WITHDRAWN,
+    DISPOSITION,
+    ENTRY,
+    EQUIPMENT,
+    FILE,
+    RECORD,
+    REVIEW,
+    REVIEW_DECIDED,
+    SPECIFICATION,
+    STUDY,
+    TOOLS,
+    UNREAD,
+    WITHDRAWN,
+)
 from evenpull.store.services.facts import fold, parts
 
 BATCH = 2_000
@@ -36,6 +51,9 @@ UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
 PEOPLE = ("second_person", "checker", "keyed_by", "keyed_again_by", "resolved_by")
+PART = "part of assembly"  # name: a part; unit: the assembly that holds it, or held it
+CERTIFICATE_FILE = "certificate file"  # name: the SHA-256 of the file that a certificate came in
+CERTIFIED = "certified"  # name: an item; unit: the number of its certificate
 FAILED = ("not in order", "not passed", "outside limits")  # results of a check, test, follow-up or shift check
 _SMALL, _LARGEST = 2**31 - 1, 2**63 - 1  # what the columns hold; the body of the fact holds all
 PULL = ("seq", "fold", "unit", "fastener", "pass_number", "event", "tool", "epoch", "counter", "operator", "time",
@@ -128,14 +146,32 @@ def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
             rows.mentions.append(_mention("lot", str(lot), here, fact.seq))
     elif fact.kind == TOOLS:
         rows.everything = True
+    elif fact.kind == EQUIPMENT:
+        rows.everything = True
+        for assembly, parts in body["parts"].items():
+            rows.mentions += [_mention(PART, part, "", fact.seq, assembly) for part in parts]
+    elif fact.kind in (CERTIFICATE, CERTIFICATE_WITHDRAWN):
+        rows.mentions.append(_mention(CERTIFIED, body["serial"], "", fact.seq, body["number"]))
+        if fact.kind == CERTIFICATE:
+            rows.mentions.append(_mention(CERTIFICATE_FILE, body["raw"], "", fact.seq))
+        rows.tools.add(body["serial"])
+        rows.everything = rows.everything or body["planned"]
     elif fact.kind == WITHDRAWN:
         _add_withdrawal(fact, rows)
+    elif fact.kind in (REVIEW, REVIEW_DECIDED):
+        if fact.kind == REVIEW:
+            _add_review(fact, rows)
+        if "once" in body:
+            rows.mentions.append(_mention("once", body["once"], here, fact.seq))
     elif fact.kind == ENTRY:
         _add_entry(fact, here, rows)
     elif fact.kind == DISPOSITION:
         rows.mentions.append(_mention("decision", body["action"], here, fact.seq))
         if "once" in body:
             rows.mentions.append(_mention("once", body["once"], here, fact.seq))
+    elif fact.kind == STUDY:
+        for what, names in (("study tool", (*body["tools"], body["device"])), ("study person", body["persons"])):
+            rows.mentions += [_mention(what, name, here, fact.seq) for name in names if name]
     rows.mentions.append(_mention("kind", fact.kind, here, fact.seq))
     rows.mentions.append(_mention("author", fact.author, here, fact.seq))
 
@@ -192,6 +228,15 @@ def _add_withdrawal(fact: Written, rows: Rows) -> None:
         again = Counter(fold(_column(joint)) for joint, _ in other["rows"])
         for here, count in again.items():  # no repeats any more: their file gives them now
             rows.mentions.append(_mention("repeated", other["sha256"], here, other["reading"], n=-count))
+
+
+def _add_review(fact: Written, rows: Rows) -> None:
+    """Which joints a review of a tool concerns, each with how many of its tightenings got which verdict."""
+    rows.mentions.append(_mention(REVIEW, fact.body["found"]["serial"], "", fact.seq))
+    for here, *counts in fact.body["joints"]:
+        rows.touched.add(here)
+        said = "/".join(map(str, counts))
+        rows.mentions.append(_mention("review", fact.key, here, fact.seq, said, n=sum(counts[:4])))
 
 
 def _column(text: str) -> str:
@@ -267,12 +312,24 @@ def _touch(rows: Rows) -> None:
         for some in parts(sorted(tools)):
             others = Pull.objects.filter(tool__in=some, epoch=epoch).order_by().values("fold").distinct()
             Finding.objects.filter(stale=False, fold__in=others).update(stale=True)
-    for some in parts(sorted(rows.tools)):
+    for some in parts(sorted(_with_assemblies(rows.tools))):
         others = Pull.objects.filter(tool__in=some).order_by().values("fold").distinct()
         Finding.objects.filter(fold__in=others).update(stale=True)
     for lot in sorted(rows.lots):
         others = Mention.objects.filter(kind="lot", name=name_of(lot)).order_by().values("fold").distinct()
         Finding.objects.filter(fold__in=others).update(stale=True)
+
+
+def _with_assemblies(tools: set[str]) -> set[str]:
+    """These tools and the assemblies that hold or held one of them, at any depth."""
+    found, new = set(tools), set(tools)
+    while new:
+        held: set[str] = set()
+        for some in parts(sorted(name_of(one) for one in new)):
+            held |= set(Mention.objects.filter(kind=PART, name__in=some, fold="").values_list("unit", flat=True))
+        new = held - found
+        found |= new
+    return found
 
 
 def written_once(once: str) -> Fact | None:
@@ -292,7 +349,7 @@ def is_missing() -> bool:
 
 def rebuild() -> None:
     """Throw the index away and make it again from the facts; call inside a transaction that keeps writers out."""
-    for model in (Pull, Mention, Finding):
+    for model in (Pull, Mention, Finding, Basis):
         model.objects.all().delete()
     files: dict[str, int] = {}
     some: list[Written] = []

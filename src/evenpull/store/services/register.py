@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from collections.abc import Mapping as Mapping_
 from contextlib import suppress
 from datetime import date
 from difflib import get_close_matches
@@ -11,8 +10,6 @@ from functools import lru_cache
 from hashlib import sha256
 from typing import Any
 
-from django.db import connection
-from django.db.models import Max
 from django.db.models.functions import Upper
 
 from evenpull.evidence.checkpoint import read_moment
@@ -20,7 +17,7 @@ from evenpull.intake import IntakeError, Mapping, read_mapping
 from evenpull.plan import SpecificationError, read_specification, read_tools
 from evenpull.plan.model import Specification, Tool
 from evenpull.store.models import Fact
-from evenpull.store.services import facts
+from evenpull.store.services import facts, kept_tools
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.fact_kinds import MAPPING, SPECIFICATION, TOOLS
 from evenpull.store.services.log import New, append, checked_author, writing
@@ -28,7 +25,6 @@ from evenpull.store.services.rows import JointRow, MappingRow, RevisionRow
 
 # Reading a text is pure, so that one text is read once in a process however often it is looked at.
 _specification = lru_cache(maxsize=4096)(read_specification)
-_tools = lru_cache(maxsize=64)(read_tools)
 _mapping = lru_cache(maxsize=64)(read_mapping)
 
 
@@ -163,30 +159,12 @@ def add_tools(text: str, file: str, author: str) -> int:
 def tools(serials: Iterable[str] | None = None) -> tuple[Tool, ...]:
     """Every entry of every register, by serial and then by the beginning of the certificate; of these serials, or all.
 
-    A renewed certificate is a further entry of the same serial; a later text for the same certificate replaces it.
+    A renewed certificate is a further entry of the same serial; a later text for the same certificate replaces it. What
+    stands in the register of equipment is here as its certificates give it, see `kept_tools`.
     """
-    by_serial = _register()
+    by_serial = kept_tools.tools()
     wanted = sorted(by_serial) if serials is None else sorted(set(serials) & by_serial.keys())
     return tuple(tool for serial in wanted for tool in by_serial[serial])
-
-
-def _register() -> Mapping_[str, tuple[Tool, ...]]:
-    """Serial -> its entries. Made once for each state of the register: no fact of it is ever changed."""
-    newest = facts.once("newest register", lambda: Fact.objects.filter(kind=TOOLS).aggregate(last=Max("seq"))["last"])
-    return {} if newest is None else _register_up_to(str(connection.settings_dict["NAME"]), newest)
-
-
-@lru_cache(maxsize=4)
-def _register_up_to(database: str, newest: int) -> Mapping_[str, tuple[Tool, ...]]:
-    entries: dict[tuple[str, str], Tool] = {}
-    for fact in Fact.objects.filter(kind=TOOLS, seq__lte=newest).order_by("seq"):
-        data = fact.data
-        for tool in _tools(data["text"], data["file"]):
-            entries[tool.serial, tool.certificate] = tool
-    found: dict[str, list[Tool]] = {}
-    for tool in sorted(entries.values(), key=lambda t: (t.serial, t.certificate_from)):
-        found.setdefault(tool.serial, []).append(tool)
-    return {serial: tuple(items) for serial, items in found.items()}
 
 
 def tools_in_force(day: date, serials: Iterable[str] | None = None) -> tuple[Tool, ...]:

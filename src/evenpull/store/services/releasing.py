@@ -12,6 +12,7 @@ from django.db import transaction
 from evenpull import __version__
 from evenpull.card import CardRefused, make_card, make_serial
 from evenpull.card.typesetting import TypesettingError
+from evenpull.equipment.issue import at_hand, not_fit, told
 from evenpull.evidence import BundleFact, Tree, canonical, digest, moment
 from evenpull.evidence import write as write_bundle
 from evenpull.evidence.compare import CompareError
@@ -33,7 +34,9 @@ from evenpull.store.models import Checkpoint, Fact
 from evenpull.store.services import (
     accounts,
     card_register,
+    equipment,
     facts,
+    fitting,
     judging,
     papers,
     readings,
@@ -45,6 +48,8 @@ from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import (
     CARD,
+    CERTIFICATE,
+    EQUIPMENT,
     FILE,
     MAPPING,
     RECORD,
@@ -77,23 +82,29 @@ PAPERS = ("a4", "us-letter")
 def issue_card(
     joint_id: str, paper: str, author: str, tools: tuple[str, ...] | None = None, hours_valid: int = 48
 ) -> tuple[CardRow, bytes]:
-    """Issue a numbered card. Refused when the plan has a stop, no tool fits, or the paper is not known."""
+    """Issue a numbered card. Refused when the plan has a stop, a tool named is not fit for its pulls while the card is
+    valid, no tool is, or the paper is not known."""
     who = checked_author(author)
     if paper not in PAPERS:
         raise Refused(f"{paper!r} is no paper; there are: {', '.join(PAPERS)}")
     if not 1 <= hours_valid <= MOST_HOURS:
         raise Refused(f"a card is valid for 1 to {MOST_HOURS} hours, not {hours_valid}")
-    tools = _not_barred(joint_id, tools, who)
+    barred = _not_fit(joint_id, tools, who, hours_valid)
     with writing():
         plan = judging.joint(joint_id).plan
         serial = make_serial(joint_id, Fact.objects.filter(kind=CARD).count() + 1)
         now = datetime.now(UTC).replace(microsecond=0)
         until = now + timedelta(hours=hours_valid)
+        table = fitting.table_of(plan, now.date(), until.date(), others=False)
         form: Literal["a4", "us-letter"] = "us-letter" if paper == "us-letter" else "a4"
         try:
-            card = make_card(plan, serial=serial, paper=form, issued_at=now, valid_until=until, tools=tools)
+            card = make_card(
+                told(plan, table), serial=serial, paper=form, issued_at=now, valid_until=until, tools=tools,
+                not_fit=barred | not_fit(table),
+            )
         except (CardRefused, TypesettingError) as error:
-            raise Refused(f"no card for {joint_id}: {error}") from error
+            hand = at_hand(fitting.table_of(plan, now.date(), until.date())) if table.refused else ()
+            raise Refused(". ".join((f"no card for {joint_id}: {error}", *hand))) from error
         body = {
             "serial": serial,
             "paper": paper,
@@ -102,6 +113,7 @@ def issue_card(
             "fingerprint": card.fingerprint,
             "payload": card.payload,
             "pages": card.pages,
+            "tools": list(card.tools),
             "lines": sum(len(pull.fasteners) for pull in plan.pulls),
             "specification": plan.spec.digest,
             "pdf_sha256": keep_raw(card.pdf),
@@ -111,22 +123,25 @@ def issue_card(
     return row, card.pdf
 
 
-def _not_barred(joint_id: str, tools: tuple[str, ...] | None, who: str) -> tuple[str, ...] | None:
-    """The tools of a card without those that are blocked, dropped or outside their limits now. Refused, and put on
-    record, when one that was asked for is among them, or when none is left."""
+def _not_fit(joint_id: str, tools: tuple[str, ...] | None, who: str, hours_valid: int) -> dict[str, str]:
+    """Serial -> why a tool may not stand on a card now: blocked, dropped or outside its limits, or not fit for the
+    pulls of the plan while the card is valid. Refused, and put on record, when one that was asked for is among them, or
+    when none is left."""
     now = datetime.now(UTC)
-    asked = tools or register.specification(joint_id).tools_allowed
-    barred = {serial: why for serial in asked if (why := blocked(entries_about("tool", serial), now, now))}
-    if not barred:
-        return tools
-    left = tuple(serial for serial in asked if serial not in barred)
-    if tools is None and left:
-        return left
-    said = "; ".join(f"{serial}: {why}" for serial, why in sorted(barred.items()))
+    allowed = register.specification(joint_id).tools_allowed
+    days = now.date(), (now + timedelta(hours=hours_valid)).date()
+    found = not_fit(fitting.table(joint_id, *days, others=False))
+    for serial in dict.fromkeys((*(tools or ()), *allowed)):
+        if why := blocked(entries_about("tool", serial), now, now):
+            found[serial] = why
+    asked = tuple(serial for serial in tools or allowed if serial in found)
+    if not asked or (tools is None and len(asked) < len(allowed)):
+        return found
+    said = "; ".join(f"{serial}: {found[serial]}" for serial in sorted(asked))
     with writing():
-        what = f"no card of {joint_id} for {who}: {said}"
-        refuse_fact(what, who, joint_id)
-    raise Refused(f"no card for {joint_id}: {said}. The attempt stands in the log; no card was written.")
+        refuse_fact(f"no card of {joint_id} for {who}: {said}", who, joint_id)
+    hand = ". ".join(at_hand(fitting.table(joint_id, *days)))
+    raise Refused(f"no card for {joint_id}: {said}. {hand}. The attempt stands in the log; no card was written.")
 
 
 def _context(view: JointView, at: datetime, signature: Signature | None) -> ReportContext:
@@ -294,6 +309,9 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
         if fact.kind == FILE:
             raw.append(checked_raw(body["sha256"]))
             called[body["sha256"]] = body["name"]
+        elif fact.kind == CERTIFICATE:
+            raw.append(checked_raw(body["raw"]))
+            called[body["raw"]] = body["file"]
         elif fact.kind == STAMP:
             raw.append(checked_raw(body["token"]))
             called[body["token"]] = "time-stamp token"
@@ -321,15 +339,18 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
 
 
 def _facts_of(joint_id: str | None) -> list[Fact]:
-    """All facts, or those of a joint with the files, mappings and tool registers they rest on, withdrawals of these
-    files, keys and time-stamps."""
+    """All facts, or those of a joint with the files, mappings, registers of tools and certificates they rest on,
+    withdrawals of these files, keys and time-stamps."""
     if joint_id is None:
         return list(Fact.objects.order_by("seq"))
     shas = {f.sha256 for f in received.files_of(joint_id)}
-    kinds = (TOOLS, MAPPING, FILE, SUCCESSION, STAMP)
+    kinds = (TOOLS, EQUIPMENT, MAPPING, FILE, SUCCESSION, STAMP)
     shared = Fact.objects.filter(kind__in=kinds, joint="")
     found = {f.seq: f for f in facts.of_joint(joint_id)}
     shas |= {f.data["file_sha256"] for f in found.values() if f.kind in (RECORD, UNREAD)}
     found |= {f.seq: f for f in readings.facts_about(shas)}
     found |= {f.seq: f for f in shared if f.kind != FILE or f.data["sha256"] in shas}
+    named = {f.data["tool"] for f in found.values() if f.kind == RECORD}
+    named |= set(register.specification(joint_id).tools_allowed)
+    found |= {f.seq: f for f in equipment.certificate_facts(named)}
     return [found[seq] for seq in sorted(found)]

@@ -237,7 +237,8 @@ class JointPage:
 
 @dataclass(frozen=True)
 class Preview:
-    """What committing would do; nothing has been written. `unknown`: joint id -> near ids."""
+    """What committing would do; nothing has been written. `unknown`: joint id -> near ids. `tools`: what is doubtful in
+    the tools that the records name, a line for each."""
 
     reading: Reading
     new: int
@@ -247,6 +248,7 @@ class Preview:
     unknown: dict[str, tuple[str, ...]]
     sha256: str
     already: bool
+    tools: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from evenpull.store.services.fact_kinds import FILE, RECORD, UNREAD
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.place import keep_raw
 from evenpull.store.services.rows import Imported, Preview
+from evenpull.store.services.tools_used import doubts_of
 
 SHOWN_CONFLICTS = 20
 LONGEST_NAME = 255  # bytes or characters that file systems allow
@@ -54,6 +55,7 @@ def preview(name: str, data: bytes | Path, mapping: Mapping) -> Preview:
         unknown,
         reading.file_sha256,
         readings.of_files([reading.file_sha256]).standing(reading.file_sha256) is not None,
+        doubts_of(reading.tightenings),
     )
 
 

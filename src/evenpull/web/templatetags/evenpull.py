@@ -8,6 +8,7 @@ from typing import Any
 from django import template
 from django.utils.html import format_html
 
+from evenpull.instrument.fitness import percent as risk_in_words
 from evenpull.plan.model import Plan
 from evenpull.quantities import show
 
@@ -36,6 +37,34 @@ def shown_unit(unit: str) -> str:
 @register.filter
 def percent(value: float | None) -> str:
     return "not known" if value is None else f"{value * 100:.1f} %"
+
+
+@register.filter
+def risk(value: float | None) -> str:
+    """A probability of a false acceptance: "2.3 %", "below 0.01 %"."""
+    return "cannot be judged" if value is None else risk_in_words(value)
+
+
+@register.filter
+def share(value: float) -> str:
+    """A share of a value, two significant figures: "0.07 %"."""
+    return f"{100 * value:.2g} %"
+
+
+@register.filter
+def figures(value: float) -> str:
+    """Four significant figures; a dash for what is not known."""
+    return "–" if value != value else f"{value:.4g}"
+
+
+REVIEW_CLASS = {"surely in": "accepted", "doubtful": "doubtful", "cannot be judged": "not-judged",
+                "surely out": "not-accepted"}  # fmt: skip
+
+
+@register.filter
+def review_class(verdict: Any) -> str:
+    """The look of a verdict of a review."""
+    return REVIEW_CLASS[verdict.words]
 
 
 @register.filter

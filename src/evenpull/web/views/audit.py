@@ -14,8 +14,9 @@ from django.views.decorators.http import require_safe
 from evenpull.ledger.people import blocked
 from evenpull.ledger.words import render as line_of
 from evenpull.store import services
-from evenpull.store.services import audit, audit_people, audit_start, audit_tools
+from evenpull.store.services import audit, audit_people, audit_start, audit_tools, kept_tools, review_marks
 from evenpull.store.services.fact_kinds import ALL as FACT_KINDS
+from evenpull.study.sampled import siblings_looked_at
 from evenpull.web.views.audit_answers import number
 
 SHOWN_FASTENERS = 500
@@ -26,7 +27,8 @@ def start(request: HttpRequest) -> HttpResponse:
     groups: dict[str, list[audit_start.Answer]] = {}
     for answer in audit_start.answers():
         groups.setdefault(answer.group, []).append(answer)
-    return render(request, "web/audit.html", {"groups": groups, "start": reverse("audit")})
+    drawn = [words for what in ("joint", "tool") if (words := audit.drawn_from(what))]
+    return render(request, "web/audit.html", {"groups": groups, "start": reverse("audit"), "drawn": drawn})
 
 
 @require_safe
@@ -56,12 +58,15 @@ def find(request: HttpRequest) -> HttpResponse:
             now = datetime.now(UTC)
             values = {"found": tool, "entries": [line_of(e) for e in tool.entries],
                       "barred": blocked(tool.entries, now, now), "trips": audit_tools.trips(name, tool.entries),
-                      "clock": audit_tools.clock_entries(name)}  # fmt: skip
+                      "clock": audit_tools.clock_entries(name), "reviews": review_marks.of_tool(name),
+                      "studies": _studies("tool", name),
+                      "checks": sum(e.kind == "shift check" for e in tool.entries),
+                      "known": name in kept_tools.kept().held.serials}  # fmt: skip
             return render(request, "web/audit_tool.html", values)
         if what == "person":
             person = audit.person(name, before)
             values = {"found": person, "entries": [line_of(e) for e in person.entries],
-                      "refused": audit_people.refused_to(name)}  # fmt: skip
+                      "refused": audit_people.refused_to(name), "studies": _studies("person", name)}  # fmt: skip
             return render(request, "web/audit_person.html", values)
         if what == "lot":
             lot = audit.lot(name)
@@ -72,6 +77,11 @@ def find(request: HttpRequest) -> HttpResponse:
     except services.Unknown as error:
         raise Http404(str(error)) from error
     raise Http404(f"{what!r} cannot be looked up; there are: joint, tool, person, lot")
+
+
+def _studies(what: str, name: str) -> list[tuple[services.StudyRow, services.Standing]]:
+    """Studies that name it, each with what it counts for."""
+    return [(row, services.standing_of(row.claim)) for row in services.studies_naming(what, name)]
 
 
 @require_safe
@@ -105,4 +115,6 @@ def siblings(request: HttpRequest, joint_id: str) -> HttpResponse:
         shared = audit.siblings(joint_id)
     except services.UnknownJoint as error:
         raise Http404(str(error)) from error
-    return render(request, "web/siblings.html", {"joint_id": joint_id, "shared": shared})
+    joints = {row.joint for rows in shared.values() for row in rows}
+    looked = siblings_looked_at(services.entries("joint", joint_id), joints)
+    return render(request, "web/siblings.html", {"joint_id": joint_id, "shared": shared, "looked": looked})

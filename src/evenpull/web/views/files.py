@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 from evenpull.intake.withdrawn import LEAST_REASON, MOST_REASON
 from evenpull.store import services
 from evenpull.store.access import may
+from evenpull.store.services import equipment
 from evenpull.web.context import author_of, signed_again
 from evenpull.web.views.common import needs_author
 
@@ -71,13 +72,16 @@ def _joints(found: services.FileView) -> list[tuple[str, str]]:
 def raw(request: HttpRequest, sha256: str) -> FileResponse:
     """The bytes exactly as received; always a download, so that nothing in them is run by the browser."""
     try:
-        found = services.file(sha256)
+        name = services.file(sha256).name
     except services.Unknown as error:
-        raise Http404(str(error)) from error
+        try:
+            name = equipment.file_name(sha256)
+        except services.Unknown:
+            raise Http404(str(error)) from error
     return FileResponse(
         services.checked_raw(sha256).open("rb"),  # refused when it was changed on the disk
         as_attachment=True,
-        filename=found.name,
+        filename=name,
         content_type="application/octet-stream",
     )
 

@@ -21,7 +21,8 @@ from evenpull.plan.model import JOINT_KINDS, Plan, Specification
 from evenpull.proof import standing_of_follow_ups
 from evenpull.report.words import fastener_states, standing_alike
 from evenpull.store import services
-from evenpull.store.services import card_register
+from evenpull.store.services import card_register, fitting
+from evenpull.study.sampled import checks_of_some
 from evenpull.web import present
 from evenpull.web.context import AUTHOR_KEY, author_of
 from evenpull.web.drawing import load_window_svg
@@ -89,6 +90,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "problems": (*plan.problems, *services.comparisons(spec.id)),
             "calculations": services.calculations(spec.id),
             "releases": [(release, view.covers(release)) for release in view.releases],
+            "fit": fitting.table_of(plan, datetime.now(UTC).date(), others=False),
             "map": joint_map_svg(plan, states=fastener_states(proof), title=f"Map of {spec.id}"),
             "window": load_window_svg(
                 plan.target, required=required.si if required else None, limits=tuple(limits)
@@ -109,6 +111,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "kept": view.kept(datetime.now(UTC).date()),
             "states": standing_alike(proof.states[:MOST_STATES]),
             "notes": notes,
+            "samples": checks_of_some(spec.fasteners.count, view.around.entries, view.tightenings),
             "damaged": [(f.name, damage) for f in view.files if (damage := services.raw_damage(f.sha256))],
             "cautions": cautions_for(
                 spec.kind,

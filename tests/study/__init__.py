@@ -1,0 +1,1 @@
+"""Studies: the form, the judgement, planning, standing, drift, sampling."""
