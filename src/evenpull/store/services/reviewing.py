@@ -7,7 +7,7 @@ that it can be computed again at any time and compared.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -25,6 +25,7 @@ from evenpull.review.given import read_found
 from evenpull.review.touched import Small
 from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import accounts, facts, kept_tools, review_marks
+from evenpull.store.services.bulk import uncollected
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import REVIEW, REVIEW_CLOSED, REVIEW_DECIDED, REVIEW_SAID
 from evenpull.store.services.index import name_of, written_once
@@ -35,6 +36,7 @@ from evenpull.store.services.touching import Taken, take
 
 SHORTEST_REASON = 5
 MOST_KEPT = 3
+WRITTEN = (REVIEW, REVIEW_SAID, REVIEW_DECIDED, REVIEW_CLOSED)  # facts that no review follows from
 MOST_AT_ONCE = 200_000  # joints of one decision
 
 
@@ -53,9 +55,10 @@ class Computed:
         doubtful."""
         counts = self.outcome.by_joint()
         loads = self.outcome.load_by_joint()[:, [Verdict.SURELY_OUT, Verdict.DOUBTFUL]]
-        rows = np.hstack([counts, loads]).tolist()
         kept = counts.sum(axis=1).tolist()
-        return [[fold, *row] for fold, row, n in zip(self.taken.folds, rows, kept, strict=True) if n]
+        with uncollected():
+            rows = np.hstack([counts, loads]).tolist()
+            return [[fold, *row] for fold, row, n in zip(self.taken.folds, rows, kept, strict=True) if n]
 
 
 @dataclass(frozen=True)
@@ -113,24 +116,28 @@ def compute(found: Found) -> Computed:
     size = log_size()
     try:
         in_doubt: tuple[Suspect, ...] = suspects(found, held)
-        taken = take(in_doubt, held)
-        outcome = examine(found, in_doubt, taken.touched)
+        with uncollected():
+            taken = take(in_doubt, held)
+            outcome = examine(found, in_doubt, taken.touched)
     except (ReviewError, ValueError) as error:
         raise Refused(f"no review: {str(error).rstrip('.')}. Nothing was written.") from error
     return Computed(outcome, taken, held, size, outcome.digest())
 
 
-_kept: dict[tuple[str, int, str], Computed] = {}  # (database, size of the log, digest of the fact) -> what follows
+_kept: dict[tuple[str, int, str], Computed] = {}  # (database, facts it can rest on, digest of the fact) -> what follows
 
 
 def _computed(head: Head) -> Computed:
-    """`compute`, once for a state of the log."""
-    key = str(connection.settings_dict["NAME"]), log_size(), f"{head.seq} {head.root}"
+    """`compute`, once for a state of the facts it can rest on. What is written on reviews is none of them, so that a
+    disposition does not make the whole of it anew."""
+    size = log_size()
+    others = size - Fact.objects.filter(kind__in=WRITTEN).count()
+    key = str(connection.settings_dict["NAME"]), others, f"{head.seq} {head.root}"
     if key not in _kept:
         while len(_kept) >= MOST_KEPT:
             _kept.pop(next(iter(_kept)))
         _kept[key] = compute(head.found)
-    return _kept[key]
+    return replace(_kept[key], size=size)
 
 
 def open_review(found: Found, author: str, *, by_password: bool = False, once: str = "") -> Head:
