@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 
 import numpy as np
 from django.db import connection
@@ -95,10 +96,18 @@ class ReviewView:
         """What follows from the facts now is what followed when it was opened."""
         return self.now.digest == self.head.digest
 
-    @property
+    @cached_property
+    def concerned(self) -> list[str]:
+        """Folds of the joints it concerns, sorted: of those touched now and of those touched when it was opened."""
+        counts = self.now.outcome.by_joint().sum(axis=1)
+        now = {fold for fold, n in zip(self.now.taken.folds, counts.tolist(), strict=True) if n}
+        opened = Mention.objects.filter(kind=review_marks.MARK, seq=self.head.seq).values_list("fold", flat=True)
+        return sorted(now.union(opened))
+
+    @cached_property
     def undecided(self) -> list[str]:
-        """Folds of joints without a disposition: of those touched now and of those touched when it was opened."""
-        return [fold for fold in concerned(self) if fold not in self.decided]
+        """Folds of those without a disposition."""
+        return [fold for fold in self.concerned if fold not in self.decided]
 
     @property
     def unsaid(self) -> list[str]:
@@ -124,20 +133,28 @@ def compute(found: Found) -> Computed:
     return Computed(outcome, taken, held, size, outcome.digest())
 
 
-_kept: dict[tuple[str, int, str], Computed] = {}  # (database, facts it can rest on, digest of the fact) -> what follows
+Key = tuple[str, int, str, Found]  # database, how many facts it can rest on, root of the log when it was opened
+_kept: dict[Key, Computed] = {}
 
 
 def _computed(head: Head) -> Computed:
     """`compute`, once for a state of the facts it can rest on. What is written on reviews is none of them, so that a
     disposition does not make the whole of it anew."""
-    size = log_size()
-    others = size - Fact.objects.filter(kind__in=WRITTEN).count()
-    key = str(connection.settings_dict["NAME"]), others, f"{head.seq} {head.root}"
+    key, size = _key(head), log_size()
     if key not in _kept:
-        while len(_kept) >= MOST_KEPT:
-            _kept.pop(next(iter(_kept)))
-        _kept[key] = compute(head.found)
+        _keep(key, compute(head.found))
     return replace(_kept[key], size=size)
+
+
+def _key(head: Head) -> Key:
+    others = log_size() - Fact.objects.filter(kind__in=WRITTEN).count()
+    return str(connection.settings_dict["NAME"]), others, head.root, head.found
+
+
+def _keep(key: Key, now: Computed) -> None:
+    while len(_kept) >= MOST_KEPT:
+        _kept.pop(next(iter(_kept)))
+    _kept[key] = now
 
 
 def open_review(found: Found, author: str, *, by_password: bool = False, once: str = "") -> Head:
@@ -166,7 +183,9 @@ def open_review(found: Found, author: str, *, by_password: bool = False, once: s
         if once:
             body["once"] = once
         (fact,) = append([New(REVIEW, f"{REVIEW}:{number}", body)], who)
-    return review_marks.heads([fact.seq])[0]
+        head = review_marks.heads([fact.seq])[0]
+        _keep(_key(head), now)  # while nobody else can write
+    return head
 
 
 def _head(number: int) -> Head:
@@ -186,14 +205,6 @@ def review(number: int) -> ReviewView:
     """One review as it stands now. Unknown when there is none of that number."""
     head = _head(number)
     return ReviewView(head, _computed(head), _said(number), _decided(number), _closing(number))
-
-
-def concerned(view: ReviewView) -> list[str]:
-    """Folds of the joints that a review concerns, by fold."""
-    counts = view.now.outcome.by_joint().sum(axis=1)
-    now = {_fold(one.joint) for one, n in zip(view.now.outcome.touched.joints, counts, strict=True) if n}
-    opened = Mention.objects.filter(kind=review_marks.MARK, seq=view.head.seq).values_list("fold", flat=True)
-    return sorted(now | set(opened))
 
 
 def _of(number: int, kind: str) -> list[Fact]:
@@ -285,8 +296,8 @@ def _may_decide(view: ReviewView, wanted: Sequence[str], act: str, who: str) -> 
     """Fold -> id of the joints; Refused with every reason why this cannot be decided."""
     outcome = view.now.outcome
     counts, loads = outcome.by_joint(), outcome.load_by_joint()
-    places = {_fold(one.joint): n for n, one in enumerate(outcome.touched.joints)}
-    there = set(concerned(view))
+    places = {fold: n for n, fold in enumerate(view.now.taken.folds)}
+    there = set(view.concerned)
     wrong, names, strict = list[str](), dict[str, str](), list[str]()
     for fold in wanted:
         if fold not in there:
@@ -334,7 +345,7 @@ def close(number: int, statement: str, author: str, *, by_password: bool = False
         body = {
             "review": number, "statement": words, "digest": view.now.digest, "at": moment(datetime.now(UTC)),
             "identity": accounts.identity(by_password), "stands_on": {"size": log.size, "root": log.root},
-            "opened_with": view.head.digest, "joints": len(concerned(view)), "program": __version__,
+            "opened_with": view.head.digest, "joints": len(view.concerned), "program": __version__,
         }  # fmt: skip
         append([New(REVIEW_CLOSED, f"{REVIEW_CLOSED}:{number}:{log.size}", body)], who)
     found = _closing(number)
