@@ -191,6 +191,19 @@ def test_later_facts_are_seen_and_the_same_facts_give_the_same_digest(store: Pat
     assert not view.same and "Facts were added" in review_papers.notes(view)[0]
 
 
+def test_what_is_written_on_reviews_does_not_make_them_anew(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    head, times = reviewing.open_review(finding(), AUTHOR), []
+    whole = reviewing.compute
+    monkeypatch.setattr(reviewing, "compute", lambda found: times.append(found) or whole(found))
+    first = reviewing.review(head.id)
+    reviewing.decide(head.id, ["KN-CW-008"], "re-tighten", "by its own file", LEAD)
+    reviewing.say(head.id, "cause", "it fell from the stage", AUTHOR)
+    second = reviewing.review(head.id)
+    assert not times and second.now.outcome is first.now.outcome and second.now.size == first.now.size + 2
+    add([row(1040, bolt=3, tool=TOOL)], "more.csv")
+    assert reviewing.review(head.id).now.outcome.touched.count == 15 and len(times) == 1
+
+
 def test_a_form_sent_twice_opens_and_decides_once(store: Path) -> None:
     first = reviewing.open_review(finding(), AUTHOR, once="form-1234567")
     assert reviewing.open_review(finding(), AUTHOR, once="form-1234567") == first

@@ -9,6 +9,7 @@ import hashlib
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 
 import numpy as np
 
@@ -116,11 +117,9 @@ def _taken(one: ModelResult, rows: Ints) -> ModelResult:
 def load_basis(touched: Touched, kept: float, rows: Ints) -> LoadBasis:
     """What the load of some tightenings follows from. Where size or friction is not stated it is one that carries no
     load that could be compared (required NaN), so that nothing is said."""
-    names = ("K_low", "K_high", "d", "required", "drag")
-    place, count = touched.joint[rows], len(touched.joints)
-    K_low, K_high, d, required, drag = (
-        np.fromiter((getattr(j, name) for j in touched.joints), float, count)[place] for name in names
-    )
+    asked = attrgetter("K_low", "K_high", "d", "required", "drag")
+    of_joint = np.array([asked(one) for one in touched.joints], float).reshape(-1, 5)
+    K_low, K_high, d, required, drag = of_joint.T[:, touched.joint[rows]]
     known = ~(np.isnan(K_low) | np.isnan(K_high) | np.isnan(d))
     return LoadBasis(
         K_low=np.where(known, K_low, 1.0), K_high=np.where(known, K_high, 1.0), d=np.where(known, d, 1.0),

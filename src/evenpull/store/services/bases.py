@@ -22,7 +22,7 @@ from evenpull.plan.model import Plan
 from evenpull.review import JointBasis
 from evenpull.store.models import Basis, Fact, Mention
 from evenpull.store.services import facts, register
-from evenpull.store.services.bulk import insert
+from evenpull.store.services.bulk import fetched, insert
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import SPECIFICATION
 from evenpull.store.services.log import writing
@@ -61,7 +61,11 @@ def body_of(plan: Plan) -> str:
 
 def seal(fold: str, spec: int, body: str) -> str:
     """Shows a row that was not written here; a window moved by hand would change what a review says."""
-    return blake2b(f"{fold}\n{spec}\n{body}".encode(), key=_key(settings.SECRET_KEY), digest_size=32).hexdigest()
+    return _sealed(_key(settings.SECRET_KEY), fold, spec, body)
+
+
+def _sealed(key: bytes, fold: str, spec: int, body: str) -> str:
+    return blake2b(f"{fold}\n{spec}\n{body}".encode(), key=key, digest_size=32).hexdigest()
 
 
 @lru_cache(maxsize=4)
@@ -89,11 +93,10 @@ def of(folds: Iterable[str]) -> Bases:
     """What these joints ask. Rows that are missing or belong to another specification are made and kept."""
     wanted = sorted(set(folds))
     newest = _newest(wanted)
-    rows = dict[str, str]()
+    rows, key = dict[str, str](), _key(settings.SECRET_KEY)
     for fold, spec, body, sealed in _rows(wanted):
-        if newest.get(fold) != spec:
-            continue
-        if compare_digest(sealed.encode(), seal(fold, spec, body).encode()):  # else it is made again
+        # one that does not bear the seal is made again
+        if newest.get(fold) == spec and compare_digest(sealed.encode(), _sealed(key, fold, spec, body).encode()):
             rows[fold] = body
     missing, refused, made = [fold for fold in newest if fold not in rows], dict[str, str](), 0
     for some in _parts(missing):  # kept as it goes: whoever stops it in the middle has lost little
@@ -108,15 +111,11 @@ def of(folds: Iterable[str]) -> Bases:
 
 
 def _basis(v: list[object]) -> JointBasis:
-    joint, joint_class, windows, d, K_low, K_high, required, drag, angle = v
+    joint, joint_class, windows, *numbers, drag, angle = v
+    d, K_low, K_high, required = [math.nan if one is None else one for one in numbers]
     return JointBasis(
-        joint, joint_class, windows, _number(d), _number(K_low), _number(K_high), _number(required),  # type: ignore[arg-type]
-        drag, None if angle is None else tuple(angle),  # type: ignore[arg-type]
+        joint, joint_class, windows, d, K_low, K_high, required, drag, None if angle is None else tuple(angle),  # type: ignore[arg-type]
     )
-
-
-def _number(value: object) -> float:
-    return math.nan if value is None else float(value)  # type: ignore[arg-type]
 
 
 def _parts(wanted: list[str]) -> Iterator[list[str]]:
@@ -139,7 +138,7 @@ def _newest(wanted: list[str]) -> dict[str, int]:
 def _rows(wanted: list[str]) -> Iterator[tuple[str, int, str, str]]:
     if len(wanted) > WHOLE:
         there = set(wanted)
-        yield from (row for row in Basis.objects.values_list(*COLUMNS).iterator(10_000) if row[0] in there)
+        yield from (row for row in fetched(Basis.objects.all(), COLUMNS) if row[0] in there)
         return
     for some in _parts(wanted):
         yield from Basis.objects.filter(fold__in=some).values_list(*COLUMNS)

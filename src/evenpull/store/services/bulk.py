@@ -1,8 +1,10 @@
-"""Inserting many rows at once, on both databases the fastest way that their drivers offer; nothing of it is judged."""
+"""Many rows at once, in and out, the fastest way that the drivers of both databases offer; nothing of it is judged."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import gc
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from itertools import chain
 from typing import Any
 
@@ -40,3 +42,23 @@ def insert(
                 cursor.execute(f"INSERT INTO {table} ({names}) VALUES {marks}", list(chain.from_iterable(some)))
         else:
             cursor.executemany(f"INSERT INTO {table} ({names}) VALUES {one}", rows)
+
+
+def fetched(found: models.QuerySet[Any, Any], columns: Sequence[str]) -> list[tuple[Any, ...]]:
+    """These columns of all rows, as the driver gives them: for texts and numbers, which need no conversion."""
+    sql, parameters = found.values_list(*columns).query.sql_with_params()
+    with connection.cursor() as cursor:
+        cursor.execute(sql, parameters)
+        return list(cursor.fetchall())
+
+
+@contextmanager
+def uncollected() -> Iterator[None]:
+    """No search for cycles while millions of rows are alive that hold none: it would walk them again and again."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()

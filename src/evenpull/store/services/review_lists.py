@@ -103,7 +103,7 @@ def matching(
     if words:
         places = [n for n in places if words.casefold() in t.joints[n].joint.casefold()]
     if undecided:
-        places = [n for n in places if fold(t.joints[n].joint) not in view.decided]
+        places = [n for n in places if view.now.taken.folds[n] not in view.decided]
     sums = outcome.by_joint().sum(axis=1)
     keys = {
         "worst": lambda n: (-int(codes[n]), t.joints[n].joint_class or "Z", t.joints[n].joint),
@@ -133,7 +133,7 @@ def lines(view: ReviewView, places: list[int]) -> tuple[JointLine, ...]:
         JointLine(
             t.joints[n].joint, t.joints[n].joint_class, JointState(int(states[n])).words,
             tuple(int(c) for c in counts[n]), tuple(int(c) for c in loads[n]), Verdict(int(codes[n])),
-            Other(int(other[n])).words, view.decided.get(fold(t.joints[n].joint)),
+            Other(int(other[n])).words, view.decided.get(view.now.taken.folds[n]),
         )
         for n in places
     )
@@ -149,8 +149,8 @@ def tightenings(view: ReviewView, joint: str) -> tuple[TighteningLine, ...]:
     """The tightenings of one joint, by fastener and time, at most TIGHTENINGS_SHOWN; the file has all. Unknown for a
     joint that is not of the review."""
     outcome = view.now.outcome
-    t = outcome.touched
-    place = next((n for n, one in enumerate(t.joints) if fold(one.joint) == fold(joint)), None)
+    t, wanted = outcome.touched, fold(joint)
+    place = next((n for n, one in enumerate(view.now.taken.folds) if one == wanted), None)
     if place is None:
         raise Unknown(f"review {view.head.id} does not concern {joint}")
     rows = np.flatnonzero(t.joint == place)
@@ -177,8 +177,8 @@ def _line(outcome: Outcome, i: int, at: int, loads: dict[ModelName, LoadResult])
 
 def decided_words(view: ReviewView) -> dict[str, str]:
     """Joint as it is named in the outcome -> its disposition in words."""
-    return {one.joint: view.decided[fold(one.joint)].words for one in view.now.outcome.touched.joints
-            if fold(one.joint) in view.decided}
+    joints = zip(view.now.outcome.touched.joints, view.now.taken.folds, strict=True)
+    return {one.joint: view.decided[fold].words for one, fold in joints if fold in view.decided}
 
 
 def csv(view: ReviewView) -> bytes:

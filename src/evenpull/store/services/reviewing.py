@@ -7,8 +7,9 @@ that it can be computed again at any time and compared.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 
 import numpy as np
 from django.db import connection
@@ -25,6 +26,7 @@ from evenpull.review.given import read_found
 from evenpull.review.touched import Small
 from evenpull.store.models import Fact, Mention, Pull
 from evenpull.store.services import accounts, facts, kept_tools, review_marks
+from evenpull.store.services.bulk import uncollected
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import REVIEW, REVIEW_CLOSED, REVIEW_DECIDED, REVIEW_SAID
 from evenpull.store.services.index import name_of, written_once
@@ -35,6 +37,7 @@ from evenpull.store.services.touching import Taken, take
 
 SHORTEST_REASON = 5
 MOST_KEPT = 3
+WRITTEN = (REVIEW, REVIEW_SAID, REVIEW_DECIDED, REVIEW_CLOSED)  # facts that no review follows from
 MOST_AT_ONCE = 200_000  # joints of one decision
 
 
@@ -53,9 +56,10 @@ class Computed:
         doubtful."""
         counts = self.outcome.by_joint()
         loads = self.outcome.load_by_joint()[:, [Verdict.SURELY_OUT, Verdict.DOUBTFUL]]
-        rows = np.hstack([counts, loads]).tolist()
         kept = counts.sum(axis=1).tolist()
-        return [[fold, *row] for fold, row, n in zip(self.taken.folds, rows, kept, strict=True) if n]
+        with uncollected():
+            rows = np.hstack([counts, loads]).tolist()
+            return [[fold, *row] for fold, row, n in zip(self.taken.folds, rows, kept, strict=True) if n]
 
 
 @dataclass(frozen=True)
@@ -92,10 +96,18 @@ class ReviewView:
         """What follows from the facts now is what followed when it was opened."""
         return self.now.digest == self.head.digest
 
-    @property
+    @cached_property
+    def concerned(self) -> list[str]:
+        """Folds of the joints it concerns, sorted: of those touched now and of those touched when it was opened."""
+        counts = self.now.outcome.by_joint().sum(axis=1)
+        now = {fold for fold, n in zip(self.now.taken.folds, counts.tolist(), strict=True) if n}
+        opened = Mention.objects.filter(kind=review_marks.MARK, seq=self.head.seq).values_list("fold", flat=True)
+        return sorted(now.union(opened))
+
+    @cached_property
     def undecided(self) -> list[str]:
-        """Folds of joints without a disposition: of those touched now and of those touched when it was opened."""
-        return [fold for fold in concerned(self) if fold not in self.decided]
+        """Folds of those without a disposition."""
+        return [fold for fold in self.concerned if fold not in self.decided]
 
     @property
     def unsaid(self) -> list[str]:
@@ -113,24 +125,36 @@ def compute(found: Found) -> Computed:
     size = log_size()
     try:
         in_doubt: tuple[Suspect, ...] = suspects(found, held)
-        taken = take(in_doubt, held)
-        outcome = examine(found, in_doubt, taken.touched)
+        with uncollected():
+            taken = take(in_doubt, held)
+            outcome = examine(found, in_doubt, taken.touched)
     except (ReviewError, ValueError) as error:
         raise Refused(f"no review: {str(error).rstrip('.')}. Nothing was written.") from error
     return Computed(outcome, taken, held, size, outcome.digest())
 
 
-_kept: dict[tuple[str, int, str], Computed] = {}  # (database, size of the log, digest of the fact) -> what follows
+Key = tuple[str, int, str, Found]  # database, how many facts it can rest on, root of the log when it was opened
+_kept: dict[Key, Computed] = {}
 
 
 def _computed(head: Head) -> Computed:
-    """`compute`, once for a state of the log."""
-    key = str(connection.settings_dict["NAME"]), log_size(), f"{head.seq} {head.root}"
+    """`compute`, once for a state of the facts it can rest on. What is written on reviews is none of them, so that a
+    disposition does not make the whole of it anew."""
+    key, size = _key(head), log_size()
     if key not in _kept:
-        while len(_kept) >= MOST_KEPT:
-            _kept.pop(next(iter(_kept)))
-        _kept[key] = compute(head.found)
-    return _kept[key]
+        _keep(key, compute(head.found))
+    return replace(_kept[key], size=size)
+
+
+def _key(head: Head) -> Key:
+    others = log_size() - Fact.objects.filter(kind__in=WRITTEN).count()
+    return str(connection.settings_dict["NAME"]), others, head.root, head.found
+
+
+def _keep(key: Key, now: Computed) -> None:
+    while len(_kept) >= MOST_KEPT:
+        _kept.pop(next(iter(_kept)))
+    _kept[key] = now
 
 
 def open_review(found: Found, author: str, *, by_password: bool = False, once: str = "") -> Head:
@@ -159,7 +183,9 @@ def open_review(found: Found, author: str, *, by_password: bool = False, once: s
         if once:
             body["once"] = once
         (fact,) = append([New(REVIEW, f"{REVIEW}:{number}", body)], who)
-    return review_marks.heads([fact.seq])[0]
+        head = review_marks.heads([fact.seq])[0]
+        _keep(_key(head), now)  # while nobody else can write
+    return head
 
 
 def _head(number: int) -> Head:
@@ -179,14 +205,6 @@ def review(number: int) -> ReviewView:
     """One review as it stands now. Unknown when there is none of that number."""
     head = _head(number)
     return ReviewView(head, _computed(head), _said(number), _decided(number), _closing(number))
-
-
-def concerned(view: ReviewView) -> list[str]:
-    """Folds of the joints that a review concerns, by fold."""
-    counts = view.now.outcome.by_joint().sum(axis=1)
-    now = {_fold(one.joint) for one, n in zip(view.now.outcome.touched.joints, counts, strict=True) if n}
-    opened = Mention.objects.filter(kind=review_marks.MARK, seq=view.head.seq).values_list("fold", flat=True)
-    return sorted(now | set(opened))
 
 
 def _of(number: int, kind: str) -> list[Fact]:
@@ -278,8 +296,8 @@ def _may_decide(view: ReviewView, wanted: Sequence[str], act: str, who: str) -> 
     """Fold -> id of the joints; Refused with every reason why this cannot be decided."""
     outcome = view.now.outcome
     counts, loads = outcome.by_joint(), outcome.load_by_joint()
-    places = {_fold(one.joint): n for n, one in enumerate(outcome.touched.joints)}
-    there = set(concerned(view))
+    places = {fold: n for n, fold in enumerate(view.now.taken.folds)}
+    there = set(view.concerned)
     wrong, names, strict = list[str](), dict[str, str](), list[str]()
     for fold in wanted:
         if fold not in there:
@@ -327,7 +345,7 @@ def close(number: int, statement: str, author: str, *, by_password: bool = False
         body = {
             "review": number, "statement": words, "digest": view.now.digest, "at": moment(datetime.now(UTC)),
             "identity": accounts.identity(by_password), "stands_on": {"size": log.size, "root": log.root},
-            "opened_with": view.head.digest, "joints": len(concerned(view)), "program": __version__,
+            "opened_with": view.head.digest, "joints": len(view.concerned), "program": __version__,
         }  # fmt: skip
         append([New(REVIEW_CLOSED, f"{REVIEW_CLOSED}:{number}:{log.size}", body)], who)
     found = _closing(number)

@@ -6,17 +6,14 @@ are counted and not reviewed: nothing rests on them but that the fastener no lon
 
 from __future__ import annotations
 
-import gc
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import count
 from typing import Any
 
 import numpy as np
-from django.db import connection
 from django.db.models import Q, QuerySet
 
 from evenpull.equipment import Holdings
@@ -26,6 +23,7 @@ from evenpull.review.reach import named_part, reach, with_attachments
 from evenpull.review.touched import Ints, standing_of
 from evenpull.store.models import Mention, Pull
 from evenpull.store.services import bases, beside, readings
+from evenpull.store.services.bulk import fetched
 from evenpull.store.services.index import UNDOING, name_of
 
 COLUMNS = ("seq", "fold", "unit", "fastener", "pass_number", "event", "tool", "epoch", "counter", "time", "torque",
@@ -56,14 +54,6 @@ def query(tools: Iterable[str], start: float, end: float) -> QuerySet[Pull]:
     return readings.counting(Pull.objects.filter(tool__in=[one[:100] for one in tools]).filter(within)).order_by()
 
 
-def fetched(found: QuerySet[Pull]) -> list[tuple[Any, ...]]:
-    """Rows of COLUMNS, straight from the driver of the database."""
-    sql, parameters = found.values_list(*COLUMNS).query.sql_with_params()
-    with connection.cursor() as cursor:
-        cursor.execute(sql, parameters)
-        return list(cursor.fetchall())
-
-
 def numbered(values: Sequence[Any]) -> tuple[Ints, list[Any]]:
     """Each value as its place in the list of the different ones."""
     known: defaultdict[Any, int] = defaultdict(count().__next__)
@@ -71,26 +61,9 @@ def numbered(values: Sequence[Any]) -> tuple[Ints, list[Any]]:
     return codes, list(known)
 
 
-@contextmanager
-def uncollected() -> Iterator[None]:
-    """No search for cycles while millions of rows are alive that hold none: it would walk them again and again."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
-
-
 def take(suspects: Sequence[Suspect], held: Holdings) -> Taken:
     """Everything that was tightened with what is in doubt. Every tightening turns clockwise: the files of joints know
     no left-hand thread, so a suspect turned the other way touches nothing."""
-    with uncollected():
-        return _take(suspects, held)
-
-
-def _take(suspects: Sequence[Suspect], held: Holdings) -> Taken:
     turned = [(place, one) for place, one in enumerate(suspects) if one.direction == "clockwise"]
     reached = {place: reach(held, one.serial) for place, one in turned}
     rows, named = _rows(turned, reached, held)
@@ -142,7 +115,7 @@ def _rows(
     serials = sorted({serial for some in reached.values() for serial in some})
     rows: list[tuple[Any, ...]] = []
     for begin in range(0, len(serials), MOST_TOOLS):
-        rows += fetched(query(serials[begin : begin + MOST_TOOLS], start, end))
+        rows += fetched(query(serials[begin : begin + MOST_TOOLS], start, end), COLUMNS)
     named = {}
     for place, one in turned:
         item = held.items.get(one.serial)
@@ -157,7 +130,7 @@ def _rows(
             if math.isinf(start):
                 within = Q(time__isnull=True) | Q(time__lte=end)
             some = Pull.objects.filter(seq__in=new[begin : begin + MOST_TOOLS]).filter(within)
-            rows += fetched(readings.counting(some).order_by())
+            rows += fetched(readings.counting(some).order_by(), COLUMNS)
         have |= set(new)
     return rows, named
 

@@ -119,7 +119,7 @@ def one(request: HttpRequest, number: int) -> HttpResponse:
         "verdict_words": [v.words for v in reversed(Verdict)], "classes": [*"ABC", "none"],
         "states": [state.words for state in JointState], "acts": [(act, MEANING[act]) for act in ACTS],
         "to_say": [(what, asked, view.said.get(what)) for what, asked in TO_SAY.items()],
-        "classes_of": VERDICT_CLASS, "concerned": len(reviewing.concerned(view)),
+        "classes_of": VERDICT_CLASS, "concerned": len(view.concerned),
     }  # fmt: skip
     return render(request, "web/review.html", values)
 
