@@ -116,7 +116,8 @@ def test_a_group_pulled_together_is_never_split_over_columns_or_pages() -> None:
     of = plan(63)
     one = replace(of.passes[0], order=order)
     for size in ("a4", "us-letter"):
-        sheets = plan_sheets(one, column_widths(one, 3, 0, angle=False), 30.0, "how", paper_form(size))
+        on = paper_form(size)
+        sheets = plan_sheets(one, column_widths(one, 3, 0, on, angle=False), 30.0, "how", on)
         columns = [column for sheet in sheets for column in sheet.columns]
         assert [(row.order, row.fastener) for column in columns for row in column] == [
             (place, f) for place, group in enumerate(order, start=1) for f in group

@@ -82,6 +82,9 @@ def card_content(
             "top": on.top,
             "bottom": on.bottom,
             "code": on.code,
+            "version": on.version,
+            "cell": on.cell,
+            "box": on.box,
             "head_code": on.head_code,
             "foot_code": on.foot_code,
             "mark": MARK_SIZE,
@@ -127,6 +130,7 @@ def card_content(
         ],
         "passes": [_pass(plan, one, choice, on) for one in plan.passes],
         "check_grid": grid_content(plan, on),
+        "summed": max(one.number for one in plan.passes if not one.check),
         "correction_rule": CORRECTION_RULE,
     }
 
@@ -283,7 +287,7 @@ def _pass(plan: Plan, one: Pass, choice: ToolChoice, on: Paper) -> dict[str, Any
         own = row_widths(max(len(digits) for digits in dialled(plan, choice.tools[0])))
     else:
         settings = [next(s for s in one.settings if s.tool == tool.serial) for tool in choice.tools]
-    widths = column_widths(one, choice.whole_digits, choice.decimals, angle=angle, own=own)
+    widths = column_widths(one, choice.whole_digits, choice.decimals, on, angle=angle, own=own)
     how = printed(_how(plan, one, angle=angle))
     lines = [_setting_line(tool, setting) for tool, setting in zip(choice.tools, settings, strict=True)]
     try:

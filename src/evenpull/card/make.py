@@ -15,7 +15,7 @@ import rfc8785
 from evenpull.card.codes import code_svg, page_payload
 from evenpull.card.content import card_content, time_shown
 from evenpull.card.own_settings import setting_of
-from evenpull.card.paper import Paper
+from evenpull.card.paper import Paper, Version
 from evenpull.card.paper import paper as paper_form
 from evenpull.card.payload import FRONT_ERROR, HEAD_ERROR, CardData, PageData, PassData
 from evenpull.card.places import BoxPlace, pages_of_layout
@@ -53,6 +53,7 @@ def make_card(
     *,
     serial: str,
     paper: Literal["a4", "us-letter"] = "a4",
+    version: Version = "plain",
     issued_at: datetime,
     valid_until: datetime,
     tools: Sequence[str] | None = None,
@@ -76,7 +77,7 @@ def make_card(
             raise ValueError(f"{name} {moment.isoformat()} has no time zone")
     if valid_until <= issued_at:
         raise ValueError(f"the card would end {time_shown(valid_until)}, printed {time_shown(issued_at)}")
-    form = paper_form(paper, draft=draft)
+    form = paper_form(paper, draft=draft, version=version)
     choice = choose_tools(plan, tools, not_fit, at_hand)
     stops = (*stop_reasons(plan), *choice.unfit)
     if stops and not draft:

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 from evenpull.plan.model import Pass
 
-CELL = 8.0
-ROW, LARGEST_ROW, GAP, GAP_EVERY = 10.0, 13.0, 1.6, 4
+GAP, GAP_EVERY = 1.6, 4
 COLUMN_GAP = 5.0
 SETTING, _SETTING_LINE = 15.0, 5.4
 _PASS_HEAD, _LINE, _STRIPS, _COLUMN_HEAD, _PASS_FOOT = 20.0, 5.2, 32.5, 11.0, 14.0
 _LETTERS_PER_MM = 0.52  # of the 11 point text above the settings, on the safe side
 LARGEST_MAP = 120.0
 SIZES = {"a4": (210.0, 297.0), "us-letter": (215.9, 279.4)}
+# Sizes of boxes, common practice, no source. "large" is for gloves and red light: wider boxes, and as every version
+# black alone. "clean room" is for coated stock: no area is filled with toner, which would come off.
+Version = Literal["plain", "large", "clean room"]
+VERSIONS: tuple[Version, ...] = get_args(Version)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +31,29 @@ class Paper:
     code: float = 44.0  # on the front
     head_code: float = 24.0  # each, with its quiet zone
     foot_code: float = 15.0
+    version: str = "plain"
+
+    @property
+    def large(self) -> bool:
+        return self.version == "large"
+
+    @property
+    def cell(self) -> float:
+        """Width of the cell of one digit."""
+        return 11.0 if self.large else 8.0
+
+    @property
+    def box(self) -> float:
+        """Height of a box to write in, width of one to tick."""
+        return 12.0 if self.large else 9.0
+
+    @property
+    def row(self) -> float:
+        return 14.0 if self.large else 10.0
+
+    @property
+    def largest_row(self) -> float:
+        return 17.0 if self.large else 13.0
 
     @property
     def room(self) -> tuple[float, float]:
@@ -34,10 +61,12 @@ class Paper:
         return self.width - 2 * self.side, self.height - self.top - self.bottom
 
 
-def paper(name: str, *, draft: bool = False) -> Paper:
+def paper(name: str, *, draft: bool = False, version: str = "plain") -> Paper:
     if name not in SIZES:
         raise ValueError(f"paper {name!r} is not known; allowed: {', '.join(SIZES)}")
-    return Paper(name, *SIZES[name], top=43.0 if draft else 33.0)
+    if version not in VERSIONS:
+        raise ValueError(f"version {version!r} of a card is not known; allowed: {', '.join(VERSIONS)}")
+    return Paper(name, *SIZES[name], top=43.0 if draft else 33.0, version=version)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,17 +88,17 @@ class SheetPlan:
 
 
 def column_widths(
-    one: Pass, whole: int, decimals: int, *, angle: bool, own: tuple[float, ...] = ()
+    one: Pass, whole: int, decimals: int, on: Paper, *, angle: bool, own: tuple[float, ...] = ()
 ) -> tuple[float, ...]:
     """order, number, [setting and its words], tick, value cells, [angle cells], [moved tick, degrees cells]."""
     order, number = (9.0, 12.5) if sum(len(group) for group in one.order) < 100 else (10.5, 13.0)
     # Four digits without decimals share one open box as wide as three cells (see the template).
-    value = CELL * (whole + decimals) + 2.6 if decimals else CELL * min(whole, 3)
-    widths = [order, number, *own, 10.0, value + 1.0]
+    value = on.cell * (whole + decimals) + 2.6 if decimals else on.cell * min(whole, 3)
+    widths = [order, number, *own, on.box + 1.0, value + 1.0]
     if angle:
-        widths.append(3 * CELL + 1.0)
+        widths.append(3 * on.cell + 1.0)
     if one.check:
-        widths += [14.0, 2 * CELL + 1]
+        widths += [max(14.0, on.box + 1.0), 2 * on.cell + 1]
     return tuple(widths)
 
 
@@ -100,7 +129,7 @@ def plan_sheets(one: Pass, widths: tuple[float, ...], settings: float, how: str,
     head = _PASS_HEAD + _LINE * -(-len(how) // int(_LETTERS_PER_MM * width)) + settings
     while groups:
         room = height - head - _COLUMN_HEAD - _PASS_FOOT - (0 if sheets else _STRIPS)
-        per_column = _rows_in(room)
+        per_column = _rows_in(room, on.row)
         if per_column < 3:
             raise ValueError("the settings of so many tools leave no room for the fasteners; choose fewer tools")
         columns, rest = _fill(groups, per_column, most_columns)
@@ -111,11 +140,11 @@ def plan_sheets(one: Pass, widths: tuple[float, ...], settings: float, how: str,
         map_room = None
         if not sheets and not groups:
             beside = width - len(columns) * (sum(widths) + COLUMN_GAP)
-            map_room = _map_room(beside, width, room, length, smallest_map(sum(len(column) for column in columns)))
-        row = ROW
+            map_room = _map_room(beside, width, room, length, on.row, smallest_map(sum(len(c) for c in columns)))
+        row = on.row
         if map_room is None or map_room[2]:
             # Room is left: larger rows for gloves.
-            row = max(ROW, min(LARGEST_ROW, (room - (length - 1) // GAP_EVERY * GAP) / length))
+            row = max(on.row, min(on.largest_row, (room - (length - 1) // GAP_EVERY * GAP) / length))
         sheets.append(SheetPlan(columns, row, map_room))
     return tuple(sheets)
 
@@ -142,15 +171,17 @@ def _fill(groups: Groups, per_column: int, most_columns: int) -> tuple[tuple[tup
     return tuple(map(tuple, columns)), []
 
 
-def _rows_in(room: float) -> int:
-    rows = int(room // ROW)
-    while rows and rows * ROW + (rows - 1) // GAP_EVERY * GAP > room:
+def _rows_in(room: float, row: float) -> int:
+    rows = int(room // row)
+    while rows and rows * row + (rows - 1) // GAP_EVERY * GAP > room:
         rows -= 1
     return rows
 
 
-def _map_room(beside: float, width: float, room: float, rows: int, least: float) -> tuple[float, float, bool] | None:
-    below = room - rows * ROW - (rows - 1) // GAP_EVERY * GAP - 6
+def _map_room(
+    beside: float, width: float, room: float, rows: int, row: float, least: float
+) -> tuple[float, float, bool] | None:
+    below = room - rows * row - (rows - 1) // GAP_EVERY * GAP - 6
     side_by_side, under = min(beside, room), min(width, below)
     if max(side_by_side, under) < least:
         return None

@@ -6,8 +6,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from evenpull.card.paper import CELL
-
 BoxKind = Literal["tick", "value", "written"]
 POINT_WIDTH = 2.6  # mm, the printed decimal point between digit cells
 OPEN_DIGITS = 3  # more whole digits without decimals share one open box (see the template)
@@ -73,6 +71,7 @@ FIELDS = (
     Field(47, "return_date", "written", "handed in: date"),
     Field(48, "return_time", "written", "handed in: time"),
     Field(49, "return_pages", "written", "handed in: pages"),
+    Field(50, "value_sum", "written", "sum of the values of the last torque pass"),
 )
 FIELD_OF_NAME = {field.name: field for field in FIELDS}
 FIELD_OF_CODE = {field.code: field for field in FIELDS}
@@ -109,12 +108,10 @@ class BoxPlace:
         """The digit cells of a value box, as rectangles in mm; one open box where cells are not drawn."""
         if self.kind != "value" or (self.decimals == 0 and self.whole > OPEN_DIGITS):
             return (self.rectangle,)
-        left, top, _, height = self.rectangle
-        point = POINT_WIDTH if self.decimals else 0.0
-        return tuple(
-            (left + CELL * n + (point if n >= self.whole else 0.0), top, CELL, height)
-            for n in range(self.whole + self.decimals)
-        )
+        left, top, width, height = self.rectangle
+        point, digits = POINT_WIDTH if self.decimals else 0.0, self.whole + self.decimals
+        cell = (width - point) / digits
+        return tuple((left + cell * n + (point if n >= self.whole else 0.0), top, cell, height) for n in range(digits))
 
 
 def pages_of_layout(spots: Iterable[Mapping[str, Any]], pages: int) -> tuple[tuple[BoxPlace, ...], ...]:

@@ -56,6 +56,7 @@ for panel, name, command in (
     (ASK, "add", work.add),
     (WORK, "fit", fit.fit),
     (WORK, "card", work.card),
+    (WORK, "pack", work.pack),
     (WORK, "suggest", work.suggest),
     (WORK, "mapping", work.mapping),
     (WORK, "preview", work.preview),

@@ -87,17 +87,42 @@ def card(
     out: Annotated[Path | None, typer.Option("--out", "-o", help="PDF to write; default SERIAL.pdf.")] = None,
     tool: Annotated[list[str] | None, typer.Option("--tool", help="Only these tools; all allowed if left out.")] = None,
     hours: Annotated[int, typer.Option(help="Hours until the card runs out.")] = 48,
+    version: Annotated[str, typer.Option(help="plain, large (gloves, red light) or clean room.")] = "plain",
 ) -> None:
     """Issue a job card as PDF and enter it in the list of issued cards."""
     if paper not in ("a4", "us-letter"):
         raise RefusalError(f"--paper: {paper!r} is none of: a4, us-letter")
     size: Literal["a4", "us-letter"] = "a4" if paper == "a4" else "us-letter"
     row, pdf = services().issue_card(
-        joint, size, author(by), tools=tuple(tool) if tool else None, hours_valid=hours
+        joint, size, author(by), tools=tuple(tool) if tool else None, hours_valid=hours, version=version
     )
     path = out or Path(f"{row.serial}.pdf")
     path.write_bytes(pdf)
     typer.echo(f"card {row.serial} for {joint}: {path}, valid for {hours} hours")
+
+
+def pack(
+    joints: Annotated[list[str], typer.Argument(help="The joints in walking order.")],
+    by: BY,
+    crew: Annotated[str, typer.Option(help="Who goes.")],
+    shift: Annotated[str, typer.Option(help="When: day and shift.")],
+    paper: Annotated[str, typer.Option(help="a4 or us-letter.")] = "a4",
+    version: Annotated[str, typer.Option(help="plain, large (gloves, red light) or clean room.")] = "plain",
+    spares: Annotated[int, typer.Option(help="Spare cards of each joint.")] = 0,
+    hours: Annotated[int, typer.Option(help="Hours until the cards run out.")] = 48,
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="PDF to write; default SERIAL.pdf.")] = None,
+) -> None:
+    """Issue a work pack: cards of many joints with the walk, tools, cautions and hand-over, as one PDF to print."""
+    row, pdf = services().issue_pack(
+        joints, crew, shift, author(by), paper=paper, version=version, spares=spares, hours_valid=hours
+    )
+    path = out or Path(f"{row.serial}.pdf")
+    path.write_bytes(pdf)
+    typer.echo(f"work pack {row.serial} for {row.crew}: {path}, {row.pages} pages")
+    for stop, (joint, serial) in enumerate(row.cards, start=1):
+        typer.echo(f"  stop {stop}: {joint}, card {serial}")
+    for joint, serial in row.spares:
+        typer.echo(f"  spare: {joint}, card {serial}")
 
 
 def mapping(

@@ -22,6 +22,8 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "joint": _READ,
     "change-joint": ("read", "describe"),
     "issue-card": (_READ[0], "issue"),
+    "packs": ("read", "issue"),
+    "pack-pdf": _READ,
     "decide-together": _READ,
     "dispose": (_READ[0], "decide"),
     "sign": (_READ[0], "sign"),

@@ -30,6 +30,7 @@ from evenpull.store.services.equipment import (
 from evenpull.store.services.errors import Refused, Unknown, UnknownJoint
 from evenpull.store.services.facts import fold
 from evenpull.store.services.findings import joint_page, joints, refresh
+from evenpull.store.services.issuing import PackRow, issue_card, issue_pack, pack_pdf, packs
 from evenpull.store.services.judging import comparisons, dispose, dispose_of, joint
 from evenpull.store.services.log import latest_facts, log_status
 from evenpull.store.services.papers import card_pdf
@@ -55,7 +56,7 @@ from evenpull.store.services.register import (
     tools,
     tools_in_force,
 )
-from evenpull.store.services.releasing import export_bundle, issue_card, release_pdf, sign_release
+from evenpull.store.services.releasing import export_bundle, release_pdf, sign_release
 from evenpull.store.services.renewing import renew_key
 from evenpull.store.services.restoring import Restored, try_backup
 from evenpull.store.services.ring_results import (
@@ -138,6 +139,7 @@ __all__ = [
     "JointView",
     "LogStatus",
     "MappingRow",
+    "PackRow",
     "PredictionRow",
     "PredictionView",
     "Preview",
@@ -205,6 +207,7 @@ __all__ = [
     "intervals_now",
     "intervals_work",
     "issue_card",
+    "issue_pack",
     "issue_study_card",
     "joint",
     "joint_ids",
@@ -221,6 +224,8 @@ __all__ = [
     "mappings",
     "numbering_of",
     "outcomes",
+    "pack_pdf",
+    "packs",
     "plan_withdrawal",
     "prediction",
     "prediction_pdf",

@@ -40,6 +40,7 @@ from evenpull.store.services.fact_kinds import (
     ENTRY,
     EQUIPMENT,
     FILE,
+    PACK,
     RECORD,
     RELEASE,
     SPECIFICATION,
@@ -235,6 +236,8 @@ def what_of(fact: Fact) -> str:
         return f"{b['action']}: {b['reason']} [{b['flag_key'].split('|', 1)[0]}]"
     if fact.kind == CARD:
         return f"card {b['serial']}, valid until {b['valid_until'][:16]}"
+    if fact.kind == PACK:
+        return f"work pack {b['serial']} for {b['crew']}, {b['shift']}: {len(b['cards'])} cards"
     if fact.kind == RELEASE:
         return f"{b['signed']['state']}: {b['signed']['statement']}"
     return str(b.get("what") or b.get("name") or b.get("id") or fact.key)[:300]

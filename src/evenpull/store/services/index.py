@@ -32,6 +32,7 @@ from evenpull.store.services.fact_kinds import (
     ENTRY,
     EQUIPMENT,
     FILE,
+    PACK,
     RECORD,
     REVIEW,
     REVIEW_DECIDED,
@@ -158,7 +159,7 @@ def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
         rows.everything = rows.everything or body["planned"]
     elif fact.kind == WITHDRAWN:
         _add_withdrawal(fact, rows)
-    elif fact.kind in (REVIEW, REVIEW_DECIDED):
+    elif fact.kind in (PACK, REVIEW, REVIEW_DECIDED):
         if fact.kind == REVIEW:
             _add_review(fact, rows)
         if "once" in body:

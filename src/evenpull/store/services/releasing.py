@@ -1,23 +1,21 @@
-"""What leaves the dossier: cards, draft and signed reports, evidence bundles."""
+"""What leaves the dossier: draft and signed reports, evidence bundles."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from django.db import transaction
 
 from evenpull import __version__
-from evenpull.card import CardRefused, make_card, make_serial
 from evenpull.card.typesetting import TypesettingError
-from evenpull.equipment.issue import at_hand, not_fit, told
 from evenpull.evidence import BundleFact, Tree, canonical, digest, moment
 from evenpull.evidence import write as write_bundle
 from evenpull.evidence.compare import CompareError
 from evenpull.evidence.succession import SuccessionError
-from evenpull.ledger.people import blocked, folded
+from evenpull.ledger.people import folded
 from evenpull.proof.dispositions import deciders_refused
 from evenpull.proof.model import RULES_VERSION
 from evenpull.report import (
@@ -36,7 +34,6 @@ from evenpull.store.services import (
     card_register,
     equipment,
     facts,
-    fitting,
     judging,
     papers,
     readings,
@@ -44,7 +41,6 @@ from evenpull.store.services import (
     register,
     witness,
 )
-from evenpull.store.services.around import entries_about
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import (
     CARD,
@@ -52,6 +48,7 @@ from evenpull.store.services.fact_kinds import (
     EQUIPMENT,
     FILE,
     MAPPING,
+    PACK,
     RECORD,
     RELEASE,
     STAMP,
@@ -59,7 +56,6 @@ from evenpull.store.services.fact_kinds import (
     TOOLS,
     UNREAD,
 )
-from evenpull.store.services.guessing import refuse_fact
 from evenpull.store.services.log import (
     New,
     append,
@@ -69,81 +65,12 @@ from evenpull.store.services.log import (
     writing,
 )
 from evenpull.store.services.place import checked_raw, keep_raw, read_raw, signing_key
-from evenpull.store.services.rows import CardRow, JointView, ReleaseRow
+from evenpull.store.services.rows import JointView, ReleaseRow
 
 MEANING = (
     "The signer has read the reasons and follow-ups of this report and takes responsibility for the state it names, "
     "within the signer's own authority and the rules of the place."
 )
-MOST_HOURS = 31 * 24
-PAPERS = ("a4", "us-letter")
-
-
-def issue_card(
-    joint_id: str, paper: str, author: str, tools: tuple[str, ...] | None = None, hours_valid: int = 48
-) -> tuple[CardRow, bytes]:
-    """Issue a numbered card. Refused when the plan has a stop, a tool named is not fit for its pulls while the card is
-    valid, no tool is, or the paper is not known."""
-    who = checked_author(author)
-    if paper not in PAPERS:
-        raise Refused(f"{paper!r} is no paper; there are: {', '.join(PAPERS)}")
-    if not 1 <= hours_valid <= MOST_HOURS:
-        raise Refused(f"a card is valid for 1 to {MOST_HOURS} hours, not {hours_valid}")
-    barred = _not_fit(joint_id, tools, who, hours_valid)
-    with writing():
-        plan = judging.joint(joint_id).plan
-        serial = make_serial(joint_id, Fact.objects.filter(kind=CARD).count() + 1)
-        now = datetime.now(UTC).replace(microsecond=0)
-        until = now + timedelta(hours=hours_valid)
-        table = fitting.table_of(plan, now.date(), until.date(), others=False)
-        form: Literal["a4", "us-letter"] = "us-letter" if paper == "us-letter" else "a4"
-        try:
-            card = make_card(
-                told(plan, table), serial=serial, paper=form, issued_at=now, valid_until=until, tools=tools,
-                not_fit=barred | not_fit(table),
-            )
-        except (CardRefused, TypesettingError) as error:
-            hand = at_hand(fitting.table_of(plan, now.date(), until.date())) if table.refused else ()
-            raise Refused(". ".join((f"no card for {joint_id}: {error}", *hand))) from error
-        body = {
-            "serial": serial,
-            "paper": paper,
-            "issued_at": moment(now),
-            "valid_until": moment(until),
-            "fingerprint": card.fingerprint,
-            "payload": card.payload,
-            "pages": card.pages,
-            "tools": list(card.tools),
-            "lines": sum(len(pull.fasteners) for pull in plan.pulls),
-            "specification": plan.spec.digest,
-            "pdf_sha256": keep_raw(card.pdf),
-        }
-        append([New(CARD, f"{CARD}:{serial}", body, joint_id)], who)
-    row = next(c for c in papers.cards_of(joint_id) if c.serial == serial)
-    return row, card.pdf
-
-
-def _not_fit(joint_id: str, tools: tuple[str, ...] | None, who: str, hours_valid: int) -> dict[str, str]:
-    """Serial -> why a tool may not stand on a card now: blocked, dropped or outside its limits, or not fit for the
-    pulls of the plan while the card is valid. Refused, and put on record, when one that was asked for is among them, or
-    when none is left."""
-    now = datetime.now(UTC)
-    allowed = register.specification(joint_id).tools_allowed
-    days = now.date(), (now + timedelta(hours=hours_valid)).date()
-    found = not_fit(fitting.table(joint_id, *days, others=False))
-    for serial in dict.fromkeys((*(tools or ()), *allowed)):
-        if why := blocked(entries_about("tool", serial), now, now):
-            found[serial] = why
-    asked = tuple(serial for serial in tools or allowed if serial in found)
-    if not asked or (tools is None and len(asked) < len(allowed)):
-        return found
-    said = "; ".join(f"{serial}: {found[serial]}" for serial in sorted(asked))
-    with writing():
-        refuse_fact(f"no card of {joint_id} for {who}: {said}", who, joint_id)
-    hand = ". ".join(at_hand(fitting.table(joint_id, *days)))
-    raise Refused(f"no card for {joint_id}: {said}. {hand}. The attempt stands in the log; no card was written.")
-
-
 def _context(view: JointView, at: datetime, signature: Signature | None) -> ReportContext:
     history = [
         SpecificationReceived(r.document, r.revision, r.received_at, r.author, r.digest) for r in view.revision_history
@@ -318,6 +245,8 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
             wanted.add(body["checkpoint"]["size"])
         elif fact.kind == CARD:
             named[f"card-{body['serial']}.pdf"] = checked_raw(body["pdf_sha256"])
+        elif fact.kind == PACK:
+            named[f"pack-{body['serial']}.pdf"] = checked_raw(body["pdf_sha256"])
         elif fact.kind == RELEASE:
             named[f"release-{fact.joint}-{fact.seq}.pdf"] = checked_raw(body["report_sha256"])
     wanted |= {statement.size for statement in handed}

@@ -16,9 +16,9 @@ from evenpull.store.models import Fact
 from evenpull.store.services import register, studying
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import CARD, STUDY_CARD
+from evenpull.store.services.issuing import PAPERS
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.place import keep_raw, read_raw
-from evenpull.store.services.releasing import PAPERS
 from evenpull.study import drawn_order, read_study
 from evenpull.study.model import Place, Reading, Study
 from evenpull.study.readings import LONGEST_CELL, value_of, write_rows

@@ -13,6 +13,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_safe
 
 from evenpull.card import joint_map_svg
+from evenpull.card.paper import VERSIONS
 from evenpull.catalogue.cautions import cautions_for
 from evenpull.joint.target import NO_LOAD
 from evenpull.ledger.words import render as line_of
@@ -106,6 +107,7 @@ def one(request: HttpRequest, joint_id: str) -> HttpResponse:
             "entries": [(line_of(entry), entry) for entry in reversed(view.around.entries)],
             "follow_ups": standing_of_follow_ups(plan, proof, view.around),
             "cards": cards,
+            "versions": VERSIONS,
             "open_cards": any(card.open for card in cards),
             "stray_cards": card_register.strangers(spec.id),
             "kept": view.kept(datetime.now(UTC).date()),

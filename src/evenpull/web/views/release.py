@@ -29,7 +29,8 @@ def issue_card(request: HttpRequest, joint_id: str) -> HttpResponse:
         return refused(request, ValueError(words), back)
     try:
         row, _ = services.issue_card(
-            joint_id, request.POST.get("paper", "a4"), author_of(request), hours_valid=int(hours)
+            joint_id, request.POST.get("paper", "a4"), author_of(request), hours_valid=int(hours),
+            version=request.POST.get("version", "plain"),
         )
     except services.Refused as error:
         return refused(request, error, back)
