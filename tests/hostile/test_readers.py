@@ -29,6 +29,7 @@ from evenpull.card.codes import CodeError, page_payload, read_page_payload, read
 from evenpull.card.payload import CardData, PageData, PassData, read_card_data, read_page_data, read_part
 from evenpull.card.places import BoxPlace
 from evenpull.card.serial import SerialError, make_serial, parse_serial
+from evenpull.carrier import CarrierError, Part, carrier_bytes, read_carrier
 from evenpull.demo import scenario
 from evenpull.equipment import Holdings, read_certificate_mapping, read_certificates, read_equipment
 from evenpull.evidence import make_checkpoint, verify
@@ -127,7 +128,14 @@ def records() -> tuple[str, ...]:
     return tuple(json.dumps(to_json(one)) for one in found.tightenings)
 
 
+@cache
+def carrier() -> bytes:
+    parts = [Part("joint", "a.toml", scenario.joint_text("kn-cw-008").encode()), Part("records", "b.csv", b"a;b", "m")]
+    return carrier_bytes(parts, subject="to the gallery", by="Ines Harrowgate", at=AT, key=key())
+
+
 READERS: dict[str, Reader] = {
+    "carrier.read.read_carrier": Reader(read_carrier, (CarrierError,), lambda: (carrier(),)),
     "plan.read.read_specification": Reader(
         lambda t: read_specification(t, "any.toml"), (SpecificationError,), lambda: texts("joints")),
     "plan.tools.read_tools": Reader(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import segno
@@ -122,6 +123,8 @@ def code_version(payload: str, error: Literal["m", "q"] = "q") -> int:
     return int(segno.make_qr(payload, error=error, mask=0).version)
 
 
+# The search for the best mask is a third of what a card costs; a card that is printed again has the same codes.
+@lru_cache(maxsize=256)
 def code_svg(payload: str, error: Literal["m", "q"] = "q") -> str:
     """QR code (ISO/IEC 18004) as SVG, error correction of this level or better, with the quiet zone of 4 modules."""
     out = io.BytesIO()

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal
@@ -92,7 +93,7 @@ def make_card(
     card = json.dumps({**content, "fingerprint": fingerprint}, ensure_ascii=False, sort_keys=True)
     codes: dict[str, object] = {"main": [code_svg(text, FRONT_ERROR) for text in main], "pages": []}
     # Codes of the pages need the places of all boxes: asked of the layout without them; their room is kept.
-    layout = pages_of_layout(*_laid_out({"card": card, "codes": json.dumps(codes)}))
+    layout = _laid_out(card, json.dumps(codes))
     pages = [
         PageData(serial, fingerprint, n, len(layout), data.paper, choice.unit, boxes, _own(plan, choice, boxes), draft)
         for n, boxes in enumerate(layout, start=1)
@@ -128,9 +129,12 @@ def _card_data(
     )  # fmt: skip
 
 
-def _laid_out(inputs: Mapping[str, str]) -> tuple[list[Mapping[str, Any]], int]:
-    values = told(TEMPLATE, inputs, "metadata")
-    return [value for value in values if isinstance(value, dict)], next(v for v in values if isinstance(v, int))
+# Where the boxes stand follows from what is printed, so that one content is asked once.
+@lru_cache(maxsize=32)
+def _laid_out(card: str, codes: str) -> tuple[tuple[BoxPlace, ...], ...]:
+    values = told(TEMPLATE, {"card": card, "codes": codes}, "metadata")
+    spots: list[Mapping[str, Any]] = [value for value in values if isinstance(value, dict)]
+    return pages_of_layout(spots, next(v for v in values if isinstance(v, int)))
 
 
 def _own(plan: Plan, choice: ToolChoice, boxes: Sequence[BoxPlace]) -> tuple[tuple[int, str], ...]:

@@ -14,6 +14,7 @@ from evenpull.cli import (
     audit_answers,
     backup,
     calculate,
+    carry,
     client,
     enter,
     fit,
@@ -84,6 +85,7 @@ for panel, name, command in (
     (KEEP, "demo", keep.demo),
 ):
     app.command(name, rich_help_panel=panel)(command)
+app.add_typer(carry.app, name="carry", rich_help_panel=KEEP)
 app.add_typer(tools.app, name="tools", rich_help_panel=KEEP)
 app.add_typer(study_more.app, name="study", rich_help_panel=JUDGE)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)

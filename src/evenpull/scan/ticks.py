@@ -27,6 +27,8 @@ DARK = 0.16  # ink of a pixel from which it may be a stroke
 LEAST_STROKE = 1.2  # mm that a stroke reaches at the least
 EMPTY, TICKED = 0.25, 0.90  # mm2 of full black: up to, and from
 FILLED = 0.85  # share of the box under the pen, from which it is a filled box and no scribble
+HATCHED = 0.35  # or of each strip along a side of it: a box filled by hatching. A scribble leaves two sides free
+STRIP = 1.2  # mm, breadth of such a strip
 SCRIBBLED = 0.50  # from which it is more than a tick or a cross
 STRAY = 0.4  # share of the box within which, from one side of it, all ink lies that came from the box beside it
 ACROSS = 0.92  # share of a line from side to side that is dark, from which the box is struck out
@@ -57,7 +59,7 @@ class Measured:
     """Ink of one box: mm2 of full black in `strokes`; how dark they are; share under the pen; darkest line across, or
     up and down; mm2 of ink beside it, on the sides where no other box is; how often a level line meets a stroke, the
     median of the middle half; whether all of it hangs at one side, or is one straight line from side to side; how broad
-    the strokes are, mm."""
+    the strokes are, mm; the least share under the pen of a strip along one side of the box."""
 
     ink: float
     dark: float
@@ -68,9 +70,15 @@ class Measured:
     stray: bool
     straight: bool
     broad: float
+    least_strip: float
+
+    @property
+    def full(self) -> bool:
+        """Whether the whole box is under the pen, solid or hatched."""
+        return self.filled >= FILLED or (self.filled >= SCRIBBLED and self.least_strip >= HATCHED)
 
 
-NOTHING = Measured(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False, 0.0)
+NOTHING = Measured(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False, 0.0, 0.0)
 
 
 def cut(array: NDArray[Pixel], left: float, top: float, width: float, height: float) -> NDArray[Pixel]:
@@ -146,7 +154,7 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
     across = max(_across(pen, STEEPEST), _across(pen.T, UPRIGHT))
     return Measured(
         ink, dark, float(pen.mean()), across, max(beside, default=0.0), _crossings(pen), _at_one_side(held),
-        _straight_through(held), _breadth(held),
+        _straight_through(held), _breadth(held), _least_strip(pen),
     )  # fmt: skip
 
 
@@ -160,6 +168,12 @@ def _breadth(held: NDArray[np.bool_]) -> float:
     """Mean breadth of the strokes, mm: a band of breadth b lies b/4 from its edge on average."""
     away = cv2.distanceTransform(np.pad(held, 1).astype(np.uint8), cv2.DIST_L2, 3)
     return 4 * float(away[1:-1, 1:-1][held].mean()) / PIXELS_PER_MM
+
+
+def _least_strip(pen: NDArray[np.bool_]) -> float:
+    """The least share under the pen of the four strips along the sides."""
+    deep = max(1, round(STRIP * PIXELS_PER_MM))
+    return min(float(strip.mean()) for strip in (pen[:deep], pen[-deep:], pen[:, :deep], pen[:, -deep:]))
 
 
 def _straight_through(held: NDArray[np.bool_]) -> bool:
@@ -233,15 +247,15 @@ def judge(page: InkMap, box: BoxPlace, got: Measured, *, frame: float, zero: flo
         return unsure("ink at one side of the box alone: does it belong to the box beside it?")
     if got.dark < PALER * usual:
         return unsure("much paler than what else is written on this page: a crease, or another pencil?")
-    if got.filled < FILLED and got.broad > BROAD and got.dark < PALE:
+    if not got.full and got.broad > BROAD and got.dark < PALE:
         return unsure("pale and broader than a stroke: the edge of a stain?")
     if got.straight and got.dark < PALE:
         return unsure("a pale straight line from side to side: a crease?")
-    if got.filled < FILLED and got.across >= ACROSS:
+    if not got.full and got.across >= ACROSS:
         return unsure("a line goes through the box: struck out?")
     if got.filled >= SCRIBBLED and got.outside >= OUTSIDE:
         return unsure("the box is written over beyond its frame: struck out?")
-    if got.filled < FILLED and (got.filled >= SCRIBBLED or got.crossings >= CROSSINGS):
+    if not got.full and (got.filled >= SCRIBBLED or got.crossings >= CROSSINGS):
         return unsure("more ink than a tick, less than a filled box: written over?")
     if ink < TICKED:
         return unsure("too much ink for an empty box, too little for a tick")

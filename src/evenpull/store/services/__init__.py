@@ -13,6 +13,7 @@ from evenpull.store.services.calculating import (
     calculation_pdf,
     calculations,
 )
+from evenpull.store.services.carrying import CarrierRow, PartRow, carry_in, carry_out, look_into
 from evenpull.store.services.drifting import DriftView, drift_of
 from evenpull.store.services.entering import add_entry, entries
 from evenpull.store.services.equipment import (
@@ -128,6 +129,7 @@ __all__ = [
     "CalculationRow",
     "CalculationView",
     "CardRow",
+    "CarrierRow",
     "DriftView",
     "FactRow",
     "FileRow",
@@ -140,6 +142,7 @@ __all__ = [
     "LogStatus",
     "MappingRow",
     "PackRow",
+    "PartRow",
     "PredictionRow",
     "PredictionView",
     "Preview",
@@ -178,6 +181,8 @@ __all__ = [
     "card_pdf",
     "card_to_type",
     "cards_of_study",
+    "carry_in",
+    "carry_out",
     "certificate_mapping",
     "certificate_mappings",
     "check_log",
@@ -220,6 +225,7 @@ __all__ = [
     "last_checkpoint",
     "latest_facts",
     "log_status",
+    "look_into",
     "mapping",
     "mappings",
     "numbering_of",

@@ -11,7 +11,18 @@ from evenpull.store.services import accounts
 from evenpull.store.services.audit import marked
 from evenpull.store.services.audit_rows import ChangePage
 from evenpull.store.services.errors import Refused, Unknown
-from evenpull.store.services.fact_kinds import ACCOUNT, CLOCK, MADE, REFUSAL, RESTORED, REVIEWED, TESTED, WITHDRAWN
+from evenpull.store.services.fact_kinds import (
+    ACCOUNT,
+    CARRIED_IN,
+    CARRIED_OUT,
+    CLOCK,
+    MADE,
+    REFUSAL,
+    RESTORED,
+    REVIEWED,
+    TESTED,
+    WITHDRAWN,
+)
 from evenpull.store.services.index import name_of
 from evenpull.store.services.log import New, append, checked_author, next_key, writing
 
@@ -53,6 +64,7 @@ LISTS: dict[str, AuditList] = {one.name: one for one in (
               (("entry", "clock contact"), ("entry", "clock set"), ("kind", CLOCK))),
     AuditList("backups", "Back-ups made, tested and restored",
               (("kind", MADE), ("kind", TESTED), ("kind", RESTORED))),
+    AuditList("carriers", "Carriers made and taken in", (("kind", CARRIED_OUT), ("kind", CARRIED_IN))),
     AuditList("holds", "Legal holds", (("entry", "hold"), ("entry", "hold lifted"))),
     AuditList("cards-back", "Cards that came back or were not found",
               (("entry", "card returned"), ("entry", "card lost"))),
