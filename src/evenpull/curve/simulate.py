@@ -190,7 +190,7 @@ def _recorded(
     joint: SimulatedJoint, course: _Course, fault: str, dice: np.random.Generator,
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """The tool: twist and windup, steps and speeds, shut-off, sampling."""
-    target = joint.target * dice.uniform(0.995, 1.015)
+    target = joint.target * dice.uniform(0.985, 1.005)
     if fault == "stopped":
         target *= dice.uniform(0.35, 0.88)
     thread = joint.case.bolt.thread
@@ -210,7 +210,7 @@ def _recorded(
     time = np.concatenate([[0.0], np.cumsum(np.diff(angle) / speed[1:])])
     time, angle, T, step = time[:stop + 1], angle[:stop + 1], T[:stop + 1], step[:stop + 1]
     rate = float(np.clip(dice.uniform(500, 900) / max(time[-1], 1e-3), 100, 4000))
-    at = np.arange(0.0, time[-1], 1 / rate)
+    at = np.append(np.arange(0.0, time[-1], 1 / rate), time[-1])  # the tool keeps the point at which it shuts off
     own_angle, own_T = np.interp(at, time, angle), np.interp(at, time, T)
     own_step = step[np.minimum(np.searchsorted(time, at), len(step) - 1)]
     if dice.random() < 0.3:  # stick-slip of up to 2 % of the target once it is loaded
@@ -225,7 +225,7 @@ def _recorded(
     own_step = np.concatenate([own_step, np.full(tail, own_step[-1])])
     own_T += dice.normal(0, joint.noise * joint.target, len(own_T))
     own_angle = np.round(own_angle / joint.resolution) * joint.resolution
-    return np.concatenate([at, (at[-1] if len(at) else 0.0) + gone]), own_angle, own_T, own_step
+    return np.concatenate([at, at[-1] + gone]), own_angle, own_T, own_step
 
 
 def _broken(
