@@ -71,8 +71,10 @@ def curves_of(time: ArrayLike, angle: ArrayLike, torque: ArrayLike, step: ArrayL
                                and steps.min() >= 0 and steps.max() <= np.iinfo(np.int16).max):
             raise CurveError("step: whole numbers from 0 to 32767; number the steps in the order of the program")
         steps = steps.astype(np.int16)
-    measured = (np.ascontiguousarray(values, np.float32) for values in (time, angle, torque))
-    return Curves(*measured, np.ascontiguousarray(steps), np.ascontiguousarray(offsets, np.int64))
+    return Curves(
+        np.ascontiguousarray(time, np.float32), np.ascontiguousarray(angle, np.float32),
+        np.ascontiguousarray(torque, np.float32), np.ascontiguousarray(steps), np.ascontiguousarray(offsets, np.int64),
+    )
 
 
 def one_curve(time: ArrayLike, angle: ArrayLike, torque: ArrayLike, step: ArrayLike | None = None) -> Curves:
@@ -87,5 +89,8 @@ def joined(many: Sequence[Curves]) -> Curves:
         return curves_of([], [], [], [], [0])
     ends = np.cumsum([0, *(len(part.torque) for part in many)])
     offsets = np.concatenate([[0], *(part.offsets[1:] + end for part, end in zip(many, ends[:-1], strict=True))])
-    flat = (np.concatenate([getattr(part, name) for part in many]) for name in ("time", "angle", "torque", "step"))
-    return Curves(*flat, np.asarray(offsets, np.int64))
+    return Curves(
+        np.concatenate([part.time for part in many]), np.concatenate([part.angle for part in many]),
+        np.concatenate([part.torque for part in many]), np.concatenate([part.step for part in many]),
+        np.asarray(offsets, np.int64),
+    )

@@ -62,7 +62,7 @@ def measure(curves: Curves, *, target: ArrayLike = math.nan, threshold: ArrayLik
 
 def _each(n: int, value: ArrayLike, name: str) -> Floats:
     given = np.asarray(value, np.float64)
-    if given.ndim > 1 or given.ndim == 1 and len(given) != n:
+    if given.ndim > 1 or (given.ndim == 1 and len(given) != n):
         raise CurveError(f"{name}: one torque for all curves or one for each of the {n}, not {given.shape}")
     if (given <= 0).any() or np.isinf(given).any():
         raise CurveError(f"{name}: has to be finite and greater than 0 N.m; leave it out where none is stated")
@@ -111,7 +111,7 @@ def _compiled(sources: str) -> Callable[..., None]:
             _one(time[first:last], angle[first:last], torque[first:last], step[first:last], target[c], threshold[c],
                  out[c])
 
-    return all_curves  # type: ignore[no-any-return]
+    return all_curves
 
 
 _all = _compiled(_sources())

@@ -153,5 +153,6 @@ def told(drifts: Sequence[Drift]) -> str:
     moved = [one for one in drifts if one.moved]
     if not moved:
         return "no drift: " + ", ".join(f"{one.name} {one.shift:+.1f} u" for one in drifts)
-    return ("drift: " + ", ".join(f"{one.name} by {one.shift:+.1f} u ({one.outside} of {one.n} outside)" for one in moved)
-            + "; the windows were not changed: find the cause, and learn anew only from tightenings accepted after it")
+    what = ", ".join(f"{one.name} by {one.shift:+.1f} u ({one.outside} of {one.n} outside)" for one in moved)
+    return (f"drift: {what}"
+            "; the windows were not changed: find the cause, and learn anew only from tightenings accepted after it")

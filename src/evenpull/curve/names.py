@@ -40,12 +40,14 @@ FEATURES: tuple[Feature, ...] = (
     Feature("n_pauses", "1", "stops of the turning with the torque below half, from which it was driven on"),
     Feature("clip", "deg", "longest turn on exactly the highest torque of the curve"),
     Feature("stuck", "deg", "longest turn on exactly one torque"),
-    Feature("T_zero", "N.m", "torque of the last point, where it changes by less than 2 % of the peak over the last 10 points", missing="the record ends before the torque has settled"),
+    Feature("T_zero", "N.m", "torque of the last point, where it changes by less than 2 % of the peak over the last 10 "
+            "points", missing="the record ends before the torque has settled"),
     Feature("T_lowest", "N.m", "lowest median of three torques"),
     Feature("duration", "s", "time from the first to the last point"),
     Feature("T_peak", "N.m", "highest torque; a single point that stands 15 % above the median of three is none"),
     Feature("angle_peak", "deg", "angle at T_peak from the first point"),
-    Feature("T_off", "N.m", "torque at shut-off: highest torque, found as T_peak is, within 3 deg before the highest angle"),
+    Feature("T_off", "N.m", "torque at shut-off: highest torque, found as T_peak is, within 3 deg before the "
+            "highest angle"),
     Feature("angle_off", "deg", "angle at T_off from the first point"),
     Feature("off_ratio", "1", "T_off/T_peak"),
     Feature("T_run", "N.m", "run-down level: median torque of the last 30 % of the turn before the seat", COMMON, _RUN),
@@ -80,10 +82,12 @@ FEATURES: tuple[Feature, ...] = (
     Feature("yield_ratio", "1", "k_end/k_max", f"{GRADIENT}; half is the usual mark (from memory)",
             f"{_RISE}, or its standard uncertainty exceeds 0.2"),
     Feature("u_yield_ratio", "1", "standard uncertainty of yield_ratio", "GUM 5.1.2 (from memory)", _RISE),
-    Feature("T_waver", "N.m", "amplitude about the elastic line between 30 and 90 % of the rise: sqrt(2) rms; stick-slip "
-            "where a frequency is found too", missing="fewer than 12 points there"),
-    Feature("f_waver", "Hz", "its frequency: half the crossings of the line over the time", missing="fewer than 12 points "
-            "there, or the wavering does not exceed 2 times the noise between neighbouring points"),
+    Feature("bend", "1", "turn at shut-off beyond the elastic line, over the turn of that line from the elastic origin "
+            "to the same torque", "idea of the angle offset: US 4,894,767 (abstract read)", _RISE),
+    Feature("T_waver", "N.m", "amplitude about the elastic line between 30 and 90 % of the rise: sqrt(2) rms; "
+            "stick-slip where a frequency is found too", missing="fewer than 12 points there"),
+    Feature("f_waver", "Hz", "its frequency: half the crossings of the line over the time", missing="fewer than 12 "
+            "points there, or the wavering does not exceed 2 times the noise between neighbouring points"),
     Feature("drop", "1", "largest fall of the torque before the peak and after the seat, over T_peak", missing=_RISE),
     Feature("breakaway", "1", "first top of the torque over the lowest torque after it, within 10 deg from the start",
             "static friction 1.2 to 1.3: open data of anchor rods, see docs/curves.md", "no dip there"),

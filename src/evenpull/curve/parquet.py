@@ -100,7 +100,8 @@ def read_parts(path: Path) -> Iterator[tuple[list[str], Curves]]:
             for group in range(file.num_row_groups):
                 yield _curves(file.read_row_group(group, columns=["run", *(name for name, _, _ in _LISTS)]), path)
     except pa.ArrowInvalid as error:
-        raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its source") from error
+        raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its "
+                         "source") from error
 
 
 def read_runs(path: Path) -> list[tuple[str, int, str, str]]:
@@ -130,4 +131,5 @@ def _curves(table: Any, path: Path) -> tuple[list[str], Curves]:
                              "again from its source")
         offsets = own - own[0]
         flat.append(column.flatten().to_numpy(zero_copy_only=False))
-    return table.column("run").to_pylist(), curves_of(*flat, [0] if offsets is None else offsets)
+    time, angle, torque, step = flat
+    return table.column("run").to_pylist(), curves_of(time, angle, torque, step, [0] if offsets is None else offsets)

@@ -13,8 +13,27 @@ from numpy.typing import NDArray
 
 from evenpull.curve.columns import Floats, Floats32
 from evenpull.curve.places import (
-    ANGLE_OFF, ANGLE_PEAK, CLIP, DURATION, IN_ORDER, LAST_STEP, N_BAD, N_GAPS, N_LATE, N_PAUSES, N_POINTS, N_REPEAT,
-    N_RESETS, N_SPIKES, N_STEPS, OFF_RATIO, STUCK, T_LOWEST, T_OFF, T_PEAK, T_ZERO,
+    ANGLE_OFF,
+    ANGLE_PEAK,
+    CLIP,
+    DURATION,
+    IN_ORDER,
+    LAST_STEP,
+    N_BAD,
+    N_GAPS,
+    N_LATE,
+    N_PAUSES,
+    N_POINTS,
+    N_REPEAT,
+    N_RESETS,
+    N_SPIKES,
+    N_STEPS,
+    OFF_RATIO,
+    STUCK,
+    T_LOWEST,
+    T_OFF,
+    T_PEAK,
+    T_ZERO,
 )  # fmt: skip
 
 LEAST = 8  # points of a curve from which anything is said of it

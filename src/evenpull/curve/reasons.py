@@ -23,7 +23,7 @@ _READS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "missing part": (("seat", "origin"), ("run_high",)),
     "soft or lost gasket": (("k_el", "u_k_el"), ("k_low", "k_high")),
     "seized or drag high": (("T_run", "T_run_max"), ("drag_high", "target")),
-    "yield suspected": (("yield_ratio", "u_yield_ratio", "k_end", "k_max"), ()),
+    "yield suspected": (("yield_ratio", "u_yield_ratio", "bend", "k_end", "k_max"), ()),
     "stopped by the user": (("T_peak", "T_off", "yield_ratio"), ("T_low",)),
     "torque outside its window": (("T_off",), ("T_low", "T_high")),
 }
@@ -113,8 +113,8 @@ def picture(curves: Curves, verdicts: Verdicts, curve: int) -> Picture:
     start = float(own.angle[0]) if len(own.angle) else 0.0
     f = verdicts.features
     marks = []
-    for name, x, y in (("seat", "seat", "T_run"), ("elastic origin", "origin", "T_run"), ("peak", "angle_peak", "T_peak"),
-                       ("shut-off", "angle_off", "T_off")):
+    for name, x, y in (("seat", "seat", "T_run"), ("elastic origin", "origin", "T_run"),
+                       ("peak", "angle_peak", "T_peak"), ("shut-off", "angle_off", "T_off")):
         at, height = float(f[x][curve]), float(f[y][curve])
         if not math.isnan(at):
             marks.append((name, at, 0.0 if math.isnan(height) else height))

@@ -9,9 +9,41 @@ from numba import njit
 
 from evenpull.curve.columns import Floats
 from evenpull.curve.places import (
-    ANGLE_OFF, ANGLE_ORIGIN, ANGLE_RISE, ANGLE_THRESHOLD, BREAKAWAY, DROP, F_WAVER, K_EL, K_END, K_LOW, K_MAX, ORIGIN,
-    ORIGIN_ZERO, RATE_10_100, RATE_50_100, RUN_NOISE, RUN_SLOPE, SEAT, T_FIRST, T_PEAK, T_RUN, T_RUN_2, T_RUN_MAX,
-    T_WAVER, U_K_EL, U_ORIGIN, U_SEAT, U_T_RUN, U_YIELD_RATIO, W_CLAMP, W_RUN, W_TOTAL, YIELD_RATIO,
+    ANGLE_OFF,
+    ANGLE_ORIGIN,
+    ANGLE_RISE,
+    ANGLE_THRESHOLD,
+    BEND,
+    BREAKAWAY,
+    DROP,
+    F_WAVER,
+    K_EL,
+    K_END,
+    K_LOW,
+    K_MAX,
+    ORIGIN,
+    ORIGIN_ZERO,
+    RATE_10_100,
+    RATE_50_100,
+    RUN_NOISE,
+    RUN_SLOPE,
+    SEAT,
+    T_FIRST,
+    T_OFF,
+    T_PEAK,
+    T_RUN,
+    T_RUN_2,
+    T_RUN_MAX,
+    T_WAVER,
+    U_K_EL,
+    U_ORIGIN,
+    U_SEAT,
+    U_T_RUN,
+    U_YIELD_RATIO,
+    W_CLAMP,
+    W_RUN,
+    W_TOTAL,
+    YIELD_RATIO,
 )  # fmt: skip
 from evenpull.curve.robust import MOST, middle, robust_line, spread, thinned
 
@@ -133,6 +165,9 @@ def elastic(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats) 
         row[ORIGIN] = centre - (level - base) / k
         row[U_ORIGIN] = math.sqrt((s * s / n + u_base**2) / k**2 + ((level - base) * u_k / k**2) ** 2)
         row[ANGLE_ORIGIN] = row[ANGLE_OFF] - row[ORIGIN]
+        line = (row[T_OFF] - base) / k
+        if line > 0:
+            row[BEND] = row[ANGLE_ORIGIN] / line - 1
     n = window(a, T, peak, base + 0.15 * (top - base), base + 0.4 * (top - base), x, y)
     k, level, centre, u_k, s = robust_line(x, y, n)
     if k > 0 and u_k < UNSURE * k:
@@ -144,8 +179,8 @@ def elastic(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats) 
 
 @njit(nogil=True)
 def slopes(a: Floats, T: Floats, first: int, last: int, x: Floats, y: Floats, row: Floats) -> None:
-    """Largest slope of the rise and that before shut-off: regression over a quarter of its (at most 32) equal parts, the
-    last over an eighth (at least 4 points each)."""
+    """Largest slope of the rise and that before shut-off: regression over a quarter of its (at most 32) equal parts,
+    the last over an eighth (at least 4 points each)."""
     n = last - first + 1
     bins = min(BINS, n)
     if bins < 8 or a[last] <= a[first]:

@@ -66,7 +66,8 @@ def thinned(x: Floats, y: Floats, first: int, last: int, out_x: Floats, out_y: F
 
 @njit(nogil=True)
 def robust_line(x: Floats, y: Floats, n: int) -> tuple[float, float, float, float, float]:
-    """slope, y at the mean x, mean x, standard uncertainty of the slope, sigma of the residuals; nan for n < 4 or one x.
+    """slope, y at the mean x, mean x, standard uncertainty of the slope, sigma of the residuals; nan for n < 4 or where
+    all x are one.
 
     Least squares weighted anew six times with Tukey's bisquare, scale by the median absolute deviation (textbook;
     from memory). The uncertainty is s/sqrt(sum w (x - mean)^2), widened by sqrt((1 + r)/(1 - r)) where neighbouring

@@ -65,13 +65,13 @@ def simulate(seed: int, faults: Sequence[str], *, per_joint: int = 1, joint: Sim
         made.append(one(own, fault, dice))
         expectations.append(own.expectation)
     offsets = np.cumsum([0, *(len(curve[0]) for curve in made)])
-    flat = (np.concatenate([curve[place] for curve in made]) for place in range(4))
-    return Simulated(curves_of(*flat, offsets), list(faults), stacked(expectations))
+    time, angle, torque, step = (np.concatenate([curve[place] for curve in made]) for place in range(4))
+    return Simulated(curves_of(time, angle, torque, step, offsets), list(faults), stacked(expectations))
 
 
 def one(joint: SimulatedJoint, fault: str, dice: np.random.Generator) -> tuple[Floats, Floats, Floats, Floats]:
-    """time (s), angle (deg), torque (N.m), step of one curve. ValueError for a fault that is not known, and for a gasket
-    fault on a joint without one."""
+    """time (s), angle (deg), torque (N.m), step of one curve. ValueError for a fault that is not known, and for a
+    gasket fault on a joint without one."""
     if fault not in FAULTS:
         raise ValueError(f"no fault {fault!r} can be simulated; there are {', '.join(FAULTS)}")
     if fault.endswith("gasket") and joint.case.gasket is None:
@@ -113,11 +113,11 @@ def _course(joint: SimulatedJoint, fault: str, dice: np.random.Generator) -> _Co
     turn, drag = _run_down(joint, max(seat, 60.0), fault, dice)
     if fault == "yield":  # a softer bolt: the slope falls to 5 to 30 % where the target is reached
         R_p02 = _soft_strength(joint, (joint.target - drag[-1]) / L, S, parts, mu, dice.uniform(0.05, 0.3))
-    beyond = np.linspace(0.0, 1.15 * reach, 400)
+    beyond = np.linspace(0.0, 1.5 * reach, 400)
     x = turn_to_load(beyond, thread, S, parts, R_p02, HARDENING, mu, 0.5 * grip) * DEG / wedge
     if fault == "slip":
         return _slipping(joint, x, beyond, L, L_G, turn, drag, seat, dice)
-    toe = dice.uniform(0.02, 0.12) * x[int(0.87 * 400)]  # the parts find each other
+    toe = dice.uniform(0.02, 0.12) * x[int(400 / 1.5)]  # the parts find each other
     if joint.case.gasket is not None:
         toe *= 2
     fine = np.arange(0.0, min(x[-1], 3000.0), max(min(0.1, x[-1] / 400), 0.002))

@@ -16,7 +16,7 @@ from evenpull.joint.case import Bolt, Counterpart, Friction, Gasket, JointCase, 
 from evenpull.joint.parts.strengths import strength
 from evenpull.joint.parts.threads import metric_thread
 from evenpull.joint.springs.stiffness import bolt_resilience, clamped_resilience
-from evenpull.joint.tightening.torque import D_Km, F_M_zul, M_A, thread_lever, torque_lever
+from evenpull.joint.tightening.torque import M_A, D_Km, F_M_zul, thread_lever, torque_lever
 from evenpull.joint.traced import Band
 
 SIZES = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 30, 36)

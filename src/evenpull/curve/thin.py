@@ -57,8 +57,8 @@ def thin(curves: Curves, *, torque: float, angle: float) -> Thinned:
 
 @njit(cache=True, nogil=True)
 def _doors(
-    time: Floats32, angle: Floats32, torque: Floats32, step: NDArray[np.int16], offsets: Ints, tol_T: float, tol_a: float,
-    keep: NDArray[np.bool_],
+    time: Floats32, angle: Floats32, torque: Floats32, step: NDArray[np.int16], offsets: Ints, tol_T: float,
+    tol_a: float, keep: NDArray[np.bool_],
 ) -> None:
     for c in range(len(offsets) - 1):
         first, last = offsets[c], offsets[c + 1] - 1
@@ -71,7 +71,8 @@ def _doors(
         i = first + 1
         while i <= last:
             finite = math.isfinite(time[i]) and math.isfinite(angle[i]) and math.isfinite(torque[i])
-            whole = finite and math.isfinite(time[pivot]) and math.isfinite(angle[pivot]) and math.isfinite(torque[pivot])
+            from_finite = math.isfinite(time[pivot]) and math.isfinite(angle[pivot]) and math.isfinite(torque[pivot])
+            whole = finite and from_finite
             dt = float(time[i]) - float(time[pivot])
             new = not whole or dt <= 0 or step[i] != step[i - 1]
             inside = False

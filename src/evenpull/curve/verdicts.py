@@ -207,8 +207,11 @@ def _drag(g: _Given) -> tuple[Bools, Bools]:
 
 
 def _yield(g: _Given) -> tuple[Bools, Bools]:
-    """The slope before shut-off has fallen below its share of the largest one."""
-    return (g.f["yield_ratio"] < THRESHOLDS["yield"]["ratio"]) & g.full, _known(g.f["yield_ratio"], g.e.T_low)
+    """The slope before shut-off has fallen below its share of the largest one and the curve has left its elastic line;
+    or it has left it far, and the slope has fallen somewhat."""
+    s, ratio, bend = THRESHOLDS["yield"], g.f["yield_ratio"], g.f["bend"]
+    bent = ((ratio < s["ratio"]) & (bend > s["least_bend"])) | ((bend > s["bend"]) & (ratio < s["with_bend"]))
+    return bent & g.full, _known(ratio, bend, g.e.T_low)
 
 
 def _stopped(g: _Given) -> tuple[Bools, Bools]:

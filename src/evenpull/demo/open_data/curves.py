@@ -63,8 +63,9 @@ def load(folder: Path) -> Runs:
     table = pq.read_table(folder / "curves.parquet")
     run = table.column("run_id").to_numpy()
     begin = np.concatenate([[0], np.flatnonzero(np.diff(run)) + 1])
-    names = ("time_s", "angle_deg", "torque_Nm", "step")
-    curves = curves_of(*(table.column(name).to_numpy() for name in names), np.append(begin, len(run)))
+    time, angle, torque, step = (table.column(name).to_numpy()
+                                 for name in ("time_s", "angle_deg", "torque_Nm", "step"))
+    curves = curves_of(time, angle, torque, step, np.append(begin, len(run)))
     known = {int(row["run_id"]): row for row in rows}
     order = run[begin]
     if len(set(order.tolist())) != len(order) or set(order.tolist()) != set(known):

@@ -82,7 +82,8 @@ class Score:
         return np.where(np.isnan(scaled), 0.0, scaled)
 
     def as_toml(self, fixed_on: str) -> str:
-        lines = ["# Written by `python -m evenpull.demo.open_data.curves --fix`; then left alone.", f'fixed_on = "{fixed_on}"',
+        lines = ["# Written by `python -m evenpull.demo.open_data.curves --fix`; then left alone.",
+                 f'fixed_on = "{fixed_on}"',
                  f"offset = {self.offset:.6g}", ""]
         for name, centre, width, weight in zip(WEAR, self.centre, self.width, self.weight, strict=True):
             lines += [f"[{name}]", f"centre = {centre:.6g}", f"width = {width:.6g}", f"weight = {weight:.6g}"]
@@ -91,8 +92,9 @@ class Score:
     @staticmethod
     def of_file() -> Score:
         text = tomllib.loads(files("evenpull.demo.open_data").joinpath("wear.toml").read_text("utf-8"))
-        columns = (np.array([text[name][key] for name in WEAR], np.float64) for key in ("centre", "width", "weight"))
-        return Score(*columns, float(text["offset"]))
+        centre, width, weight = (np.array([text[name][key] for name in WEAR], np.float64)
+                                 for key in ("centre", "width", "weight"))
+        return Score(centre, width, weight, float(text["offset"]))
 
 
 def fit_score(x: Floats, worn: Bools) -> Score:
