@@ -38,9 +38,9 @@ FEATURES: tuple[Feature, ...] = (
     Feature("n_spikes", "1", "single points that leave the median of three by more than 15 % of the peak"),
     Feature("n_late", "1", "points earlier in time than the one before"),
     Feature("n_pauses", "1", "stops of the turning with the torque below half, from which it was driven on"),
-    Feature("clip", "deg", "longest turn on exactly the highest torque of the curve"),
-    Feature("stuck", "deg", "longest turn on exactly one torque"),
-    Feature("T_zero", "N.m", "torque of the last point, where it changes by less than 2 % of the peak over the last 10 "
+    Feature("clip", "deg", "longest turn on exactly the highest torque of the curve, at least 5 points"),
+    Feature("stuck", "deg", "longest turn on exactly one torque, at least 5 points"),
+    Feature("T_zero", "N.m", "torque of the last point, where it changes by less than 2 % of the peak over the last 5 "
             "points", missing="the record ends before the torque has settled"),
     Feature("T_lowest", "N.m", "lowest median of three torques"),
     Feature("duration", "s", "time from the first to the last point"),

@@ -116,7 +116,7 @@ def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row:
             spikes += 1
         if T[i] != T[begin]:
             begin = i
-        elif i - begin >= 3:
+        elif i - begin >= 4:
             turned = a[i] - a[begin]
             stuck = max(stuck, turned)
             if T[i] == highest:
@@ -124,7 +124,7 @@ def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row:
     row[N_GAPS], row[N_SPIKES], row[STUCK], row[CLIP] = gaps, spikes, stuck, clip
     row[T_LOWEST], row[DURATION] = lowest, t[m - 1] - t[0]
     after = m - 1 - peak
-    settled = after >= 15 and abs(M[m - 11] - M[m - 1]) < 0.02 * M[peak] and M[m - 1] < 0.5 * M[peak]
+    settled = after >= 8 and abs(M[m - 6] - M[m - 1]) < 0.02 * M[peak] and M[m - 1] < 0.5 * M[peak]
     row[T_ZERO] = M[m - 1] if settled else math.nan
 
 
@@ -147,21 +147,23 @@ def shut_off(a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) ->
                 break
             if M[i] > M[off]:
                 off = i
-    highest, last = single(T, M, m, peak), single(T, M, m, off)
-    row[T_PEAK], row[ANGLE_PEAK], row[T_OFF], row[ANGLE_OFF] = highest, a[peak], last, a[off]
+    at_peak, highest = single(T, M, m, peak)
+    at_off, last = single(T, M, m, off)
+    row[T_PEAK], row[ANGLE_PEAK], row[T_OFF], row[ANGLE_OFF] = highest, a[at_peak], last, a[at_off]
     row[OFF_RATIO] = last / highest if highest > 0 else math.nan
-    return off
+    M[at_peak], M[at_off] = highest, last  # what goes on from here knows both tops
+    return at_off
 
 
 @njit(nogil=True)
-def single(T: Floats, M: Floats, m: int, at: int) -> float:
-    """Torque of a top: the highest point within one of the place, which the median of three always loses, unless it
-    stands out like a spike."""
-    best = M[at]
+def single(T: Floats, M: Floats, m: int, at: int) -> tuple[int, float]:
+    """Place and torque of a top: the highest point within one of the place, which the median of three always loses,
+    unless it stands out like a spike."""
+    place, best = at, float(M[at])
     for i in range(max(at - 1, 0), min(at + 2, m)):
         if best < T[i] <= M[at] + SPIKE * abs(M[at]):
-            best = T[i]
-    return float(best)
+            place, best = i, float(T[i])
+    return place, best
 
 
 @njit(nogil=True)

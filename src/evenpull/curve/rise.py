@@ -11,6 +11,7 @@ from evenpull.curve.columns import Floats
 from evenpull.curve.places import (
     ANGLE_OFF,
     ANGLE_ORIGIN,
+    ANGLE_PEAK,
     ANGLE_RISE,
     ANGLE_THRESHOLD,
     BEND,
@@ -49,6 +50,7 @@ from evenpull.curve.robust import MOST, middle, robust_line, spread, thinned
 
 RAD = math.pi / 180
 BINS = 32  # equal parts of the rise for the course of its slope
+SHALLOW = 0.1  # share of the peak: a chord that the curve leaves by less shows no run-down
 UNSURE = 0.25  # relative standard uncertainty of a slope from which no line is projected
 SUREST = 0.2  # standard uncertainty of the yield ratio from which it is not stated
 
@@ -62,7 +64,7 @@ def knee(a: Floats, T: Floats, peak: int) -> int:
         below = T[0] + slope * (a[i] - a[0]) - T[i]
         if below > best:
             best, at = below, i
-    return at
+    return at if best > SHALLOW * T[peak] else 0
 
 
 @njit(nogil=True)
@@ -204,13 +206,17 @@ def slopes(a: Floats, T: Floats, first: int, last: int, x: Floats, y: Floats, ro
     if m < 2 * size:
         return
     best = -math.inf
-    best_u = math.nan
+    best_u = scatter = 0.0
     for begin in range(m - size + 1):
         k, u = plain_slope(x, y, begin, size)
+        scatter += u * u / (m - size + 1)
         if k > best:
             best, best_u = k, u
     short = max(4, m // 8)
     end, end_u = plain_slope(x, y, m - short, short)
+    # few points may lie on a line by chance: no slope is surer than the scatter of the whole rise makes it
+    best_u = max(best_u, math.sqrt(scatter))
+    end_u = max(end_u, math.sqrt(scatter * size * (size**2 - 1) / (short * (short**2 - 1))))
     if best <= 0:
         return
     row[K_MAX], row[K_END] = best, end
@@ -327,20 +333,22 @@ def turns(a: Floats, T: Floats, peak: int, target: float, threshold: float, row:
     """Turn from the threshold to shut-off, of the rise, and joint rates by both windows."""
     if threshold > 0:
         row[ANGLE_THRESHOLD] = row[ANGLE_OFF] - crossing(a, T, peak, threshold)
-    row[ANGLE_RISE] = crossing(a, T, peak, 0.7 * T[peak]) - crossing(a, T, peak, 0.2 * T[peak])
+    row[ANGLE_RISE] = crossing(a, T, peak, 0.7 * row[T_PEAK]) - crossing(a, T, peak, 0.2 * row[T_PEAK])
     if target > 0 and row[T_PEAK] >= target:
-        reached = crossing(a, T, peak, target) if T[peak] > target else a[peak]
+        reached = crossing(a, T, peak, target) if T[peak] > target else row[ANGLE_PEAK]
         row[RATE_10_100] = reached - crossing(a, T, peak, 0.1 * target)
         row[RATE_50_100] = reached - crossing(a, T, peak, 0.5 * target)
 
 
 @njit(nogil=True)
 def work(a: Floats, T: Floats, end: int, off: int, row: Floats) -> None:
-    """Work in J: trapezia of torque over angle in rad, of the run-down (until `end`), after it, and in all."""
+    """Work in J: trapezia of torque over angle in rad, up to the seat (end of the run-down where the seat cannot
+    be found), after it, and in all."""
     before = after = 0.0
+    seat = row[SEAT] if row[SEAT] == row[SEAT] else a[max(end, 0)]
     for i in range(1, off + 1):
         part = (T[i] + T[i - 1]) / 2 * (a[i] - a[i - 1]) * RAD
-        if i <= end:
+        if (a[i] + a[i - 1]) / 2 <= seat:
             before += part
         else:
             after += part

@@ -211,7 +211,8 @@ def _yield(g: _Given) -> tuple[Bools, Bools]:
     or it has left it far, and the slope has fallen somewhat."""
     s, ratio, bend = THRESHOLDS["yield"], g.f["yield_ratio"], g.f["bend"]
     bent = ((ratio < s["ratio"]) & (bend > s["least_bend"])) | ((bend > s["bend"]) & (ratio < s["with_bend"]))
-    return bent & g.full, _known(ratio, bend, g.e.T_low)
+    bent |= (bend > s["far_bend"]) & ~(ratio > s["with_bend"])
+    return bent & g.full, _known(bend, g.e.T_low)
 
 
 def _stopped(g: _Given) -> tuple[Bools, Bools]:
