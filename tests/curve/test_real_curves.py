@@ -1,7 +1,8 @@
 """The open thread-forming curves (source and licence: README beside them): what the station knew, and wear.
 
-The station's answers and the prior uses are theirs; the limits in judge.toml were read off these runs, so agreement 
-here shows that steps are read as the station read them. The score of wear is tested on housings it was not learned from.
+The station's answers and the prior uses are theirs; the limits in judge.toml were read off these runs, so agreement
+here shows that steps are read as the station read them. The score of wear is tested on housings it was not learned
+from.
 """
 
 from __future__ import annotations

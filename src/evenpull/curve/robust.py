@@ -69,7 +69,7 @@ def robust_line(x: Floats, y: Floats, n: int) -> tuple[float, float, float, floa
     """slope, y at the mean x, mean x, standard uncertainty of the slope, sigma of the residuals; nan for n < 4 or where
     all x are one.
 
-    Least squares weighted anew six times with Tukey's bisquare, scale by the median absolute deviation (textbook;
+    Least squares weighted anew up to six times with Tukey's bisquare, scale by the median absolute deviation (textbook;
     from memory). The uncertainty is s/sqrt(sum w (x - mean)^2), widened by sqrt((1 + r)/(1 - r)) where neighbouring
     residuals hang together (r their correlation, 0 to 0.9): ripple is no new information.
     """
@@ -94,7 +94,9 @@ def robust_line(x: Floats, y: Floats, n: int) -> tuple[float, float, float, floa
             sxy += w[i] * (x[i] - centre) * (y[i] - level)
         if sxx <= 1e-12:
             return nan, nan, nan, nan, nan
-        slope = sxy / sxx
+        before, slope = slope, sxy / sxx
+        if s > 0 and abs(slope - before) < 0.02 * s / math.sqrt(sxx):
+            break  # settled within a fiftieth of its uncertainty
         for i in range(n):
             residual[i] = y[i] - level - slope * (x[i] - centre)
         s = spread(residual, n, 0.0)
