@@ -109,7 +109,9 @@ def run_down(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats)
         sigma = spread(y, points, level)
         if level > 0.9 * T[peak]:
             return -1
-        end = last_below(T, peak, level + max(3 * sigma, 0.03 * (T[peak] - level)))
+        before, end = end, last_below(T, peak, level + max(3 * sigma, 0.03 * (T[peak] - level)))
+        if end == before:
+            break
     if end < 5:
         return -1
     row[T_RUN], row[RUN_NOISE], row[U_T_RUN] = level, sigma, 1.25 * sigma / math.sqrt(points)
