@@ -128,8 +128,11 @@ def by_best_feature(x: Floats, worn: NDArray[np.bool_], test: Floats) -> Floats:
 def by_library(x: Floats, worn: NDArray[np.bool_], test: Floats) -> Floats:
     """Gradient boosting of scikit-learn with its defaults: a yardstick, not a part of the program."""
     from sklearn.ensemble import HistGradientBoostingClassifier
+    from threadpoolctl import threadpool_limits
 
-    return np.asarray(HistGradientBoostingClassifier(random_state=0).fit(x, worn).predict_proba(test)[:, 1], np.float64)
+    with threadpool_limits(1):  # on small tables its threads wait for each other
+        learner = HistGradientBoostingClassifier(random_state=0).fit(x, worn)
+        return np.asarray(learner.predict_proba(test)[:, 1], np.float64)
 
 
 def wear_told(runs: Runs, features: FeatureTable, chosen: NDArray[np.bool_], how: Predict, what: str) -> Told:
@@ -137,9 +140,10 @@ def wear_told(runs: Runs, features: FeatureTable, chosen: NDArray[np.bool_], how
     x, worn, piece = _known_wear(runs, features, chosen)
     scores = np.empty(len(x))
     for test in folds(piece):
-        scores[test] = how(x[~test], worn[~test], x[test])
+        both = how(x[~test], worn[~test], np.concatenate([x[test], x[~test]]))
+        own, learned = both[:int(test.sum())], both[int(test.sum()):]
         # scores of different folds are not on one scale: ranks within what was learned from make them so
-        scores[test] = (scores[test][:, None] > np.sort(how(x[~test], worn[~test], x[~test]))[None, :]).mean(axis=1)
+        scores[test] = (own[:, None] > learned[None, :]).mean(axis=1)
     low, high = auc_interval(scores, worn, piece)
     return Told(what, int((~worn).sum()), int(worn.sum()), auc(scores, worn), low, high)
 
