@@ -227,3 +227,7 @@ if __name__ == "__main__":
 
     print("review of one tool over many tightenings (BENCH_REVIEW=1000000 for more)", flush=True)
     reviewing.run()
+    from bench import curves
+
+    print("torque-angle curves from Parquet (BENCH_CURVES=2000000 for more)", flush=True)
+    curves.run()

@@ -198,6 +198,10 @@ READERS: dict[str, Reader] = {
 
 # Readers that need more than one text: where they are fuzzed.
 ELSEWHERE = {
+    "curve.read_csv.read_curve_file": "tests/curve/test_keeping.py::test_any_bytes_as_csv",
+    "curve.parquet.read_parts": "tests/curve/test_keeping.py::test_any_bytes_as_parquet",
+    "curve.parquet.read_runs": "tests/curve/test_keeping.py::test_a_file_that_is_not_ours",
+    "demo.open_data.curves.load": "tests/curve/test_real_curves.py::test_runs_without_curves_are_refused",
     "plan.toml_text.read_toml": "tests/hostile/test_readers.py::test_whatever_comes",  # under every TOML file above
     "plan.toml_text.read_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "plan.read.read_specification_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",

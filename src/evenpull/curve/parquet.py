@@ -1,0 +1,135 @@
+"""Curves in partitioned Parquet: one folder a joint, one row a curve, its points as lists.
+
+    FOLDER/joint=KN-CW-014/<sha256 of the content>.parquet
+
+Columns: run, step (list of int16), time_s, angle_deg, torque_Nm (lists of float32), n_original, original_sha256 and
+thinned_by. A file is named by its content and moved to its place when it is whole: writing twice is harmless, and what
+was half written has no name that is read.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote, unquote
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from evenpull.curve.columns import CurveError, Curves, curves_of
+from evenpull.curve.thin import Thinned, curve_digest
+
+_LISTS = (("time_s", "time", pa.float32()), ("angle_deg", "angle", pa.float32()), ("torque_Nm", "torque", pa.float32()),
+          ("step", "step", pa.int16()))
+GROUP = 2000  # curves in a row group: the least that is read at once
+SCHEMA = pa.schema([
+    pa.field("run", pa.string(), nullable=False),
+    *(pa.field(name, pa.list_(pa.field("item", kind, nullable=False)), nullable=False) for name, _, kind in _LISTS),
+    pa.field("n_original", pa.int64(), nullable=False), pa.field("original_sha256", pa.string(), nullable=False),
+    pa.field("thinned_by", pa.string(), nullable=False),
+])  # fmt: skip
+
+
+def write_curves(folder: Path, joint: str, runs: Sequence[str], curves: Curves | Thinned) -> Path:
+    """Writes one file with all these curves, and returns it. CurveError for runs that are not one a curve, or named
+    twice, and for a joint without a name. What cannot be written (full disk) is raised as it is; no file is left."""
+    thinned = curves if isinstance(curves, Thinned) else None
+    own = thinned.curves if thinned else curves
+    assert isinstance(own, Curves)
+    if not joint.strip():
+        raise CurveError("joint: the name of the joint is empty; curves are kept by joint")
+    if len(runs) != len(own):
+        raise CurveError(f"runs: {len(runs)} names for {len(own)} curves; give each curve its run")
+    if len(set(runs)) != len(runs):
+        twice = next(run for run in runs if list(runs).count(run) > 1)
+        raise CurveError(f"runs: {twice!r} is named twice; a run is written once")
+    table = _table(runs, own, thinned)
+    place = folder / f"joint={quote(joint, safe='')}"
+    place.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(prefix=".writing-", dir=place)
+    os.close(handle)
+    half = Path(name)
+    try:
+        pq.write_table(table, half, row_group_size=GROUP, compression="zstd", use_dictionary=["run", "thinned_by"])
+        with half.open("rb") as stream:
+            whole = place / f"{hashlib.file_digest(stream, 'sha256').hexdigest()}.parquet"
+            os.fsync(stream.fileno())
+        half.replace(whole)
+    finally:
+        half.unlink(missing_ok=True)
+    return whole
+
+
+def _table(runs: Sequence[str], own: Curves, thinned: Thinned | None) -> Any:
+    if own.offsets[-1] > np.iinfo(np.int32).max:
+        raise CurveError(f"{own.offsets[-1]} points are too many for one file; write at most "
+                         f"{np.iinfo(np.int32).max} at once")
+    offsets = pa.array(own.offsets.astype(np.int32))
+    lists = [pa.ListArray.from_arrays(offsets, pa.array(getattr(own, field)), type=SCHEMA.field(name).type)
+             for name, field, _ in _LISTS]
+    counts = thinned.n_original if thinned else np.diff(own.offsets)
+    digests = thinned.original if thinned else [curve_digest(own, c) for c in range(len(own))]
+    rule = thinned.rule if thinned else ""
+    return pa.Table.from_arrays(
+        [pa.array(list(runs), pa.string()), *lists, pa.array(counts, pa.int64()), pa.array(list(digests), pa.string()),
+         pa.array([rule] * len(own), pa.string())], schema=SCHEMA,
+    )
+
+
+def curve_files(folder: Path, joint: str | None = None) -> list[tuple[str, Path]]:
+    """(joint, file) of all files of the folder, or of one joint, in order of their names."""
+    found = []
+    for place in sorted(folder.glob("joint=*")):
+        name = unquote(place.name.removeprefix("joint="))
+        if joint is None or name == joint:
+            found += [(name, path) for path in sorted(place.glob("*.parquet")) if not path.name.startswith(".")]
+    return found
+
+
+def read_parts(path: Path) -> Iterator[tuple[list[str], Curves]]:
+    """(runs, curves) of one file, a row group (at most 2,000 curves where we wrote it) after the other: the memory is
+    that of one group. CurveError for a file that is no Parquet, lacks a column or whose lists do not fit."""
+    try:
+        with pq.ParquetFile(path, memory_map=True) as file:
+            _check(file.schema_arrow, path)
+            for group in range(file.num_row_groups):
+                yield _curves(file.read_row_group(group, columns=["run", *(name for name, _, _ in _LISTS)]), path)
+    except pa.ArrowInvalid as error:
+        raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its "
+                         "source") from error
+
+
+def read_runs(path: Path) -> list[tuple[str, int, str, str]]:
+    """(run, points of the original, its SHA-256, rule of thinning) of each curve, without its points."""
+    table = pq.read_table(path, columns=["run", "n_original", "original_sha256", "thinned_by"], partitioning=None)
+    return list(zip(*(column.to_pylist() for column in table.columns), strict=True))
+
+
+def _check(schema: Any, path: Path) -> None:
+    for field in SCHEMA:
+        at = schema.get_field_index(field.name)
+        if at < 0:
+            raise CurveError(f"{path}: column {field.name!r} is missing; it has {', '.join(schema.names)}. Files of "
+                             "another layout are taken in by `evenpull.curve.read_csv`")
+        if field.name in {name for name, _, _ in _LISTS} and not schema.field(at).type.equals(field.type):
+            raise CurveError(f"{path}: column {field.name!r} is {schema.field(at).type}, not {field.type}")
+
+
+def _curves(table: Any, path: Path) -> tuple[list[str], Curves]:
+    flat: list[Any] = []
+    offsets = None
+    for name, _, _ in _LISTS:
+        column = table.column(name).combine_chunks()
+        own = column.offsets.to_numpy()
+        if offsets is not None and not np.array_equal(own - own[0], offsets):
+            raise CurveError(f"{path}: a curve has fewer points in {name!r} than in another column; take the file "
+                             "again from its source")
+        offsets = own - own[0]
+        flat.append(column.flatten().to_numpy(zero_copy_only=False))
+    time, angle, torque, step = flat
+    return table.column("run").to_pylist(), curves_of(time, angle, torque, step, [0] if offsets is None else offsets)

@@ -1,0 +1,190 @@
+"""From the points of one curve to what is judged: what is odd is counted, then only points that go forward are left.
+
+Compiled; `row` is the row of the feature table that is written.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from evenpull.curve.columns import Floats, Floats32
+from evenpull.curve.places import (
+    ANGLE_OFF,
+    ANGLE_PEAK,
+    CLIP,
+    DURATION,
+    IN_ORDER,
+    LAST_STEP,
+    N_BAD,
+    N_GAPS,
+    N_LATE,
+    N_PAUSES,
+    N_POINTS,
+    N_REPEAT,
+    N_RESETS,
+    N_SPIKES,
+    N_STEPS,
+    OFF_RATIO,
+    STUCK,
+    T_LOWEST,
+    T_OFF,
+    T_PEAK,
+    T_ZERO,
+)  # fmt: skip
+
+LEAST = 8  # points of a curve from which anything is said of it
+RESET = 30.0  # deg: no tool turns back that far between two points
+END = 3.0  # deg before the highest angle in which the torque at shut-off is looked for
+SPIKE = 0.15  # share of the peak
+GAP = 10.0  # times the mean time step
+
+
+@njit(nogil=True)
+def prepare(
+    time: Floats32, angle: Floats32, torque: Floats32, step: NDArray[np.int16], t: Floats, a: Floats, T: Floats,
+    row: Floats,
+) -> int:
+    """Points that are finite and no repeats, as float64 into t (s), a (deg, from the first point, counted on over
+    resets) and T (N.m); how many. Steps, bad points, resets and points late in time are counted."""
+    n = len(torque)
+    m = bad = repeat = resets = late = changes = 0
+    shift = start = 0.0
+    in_order = n > 0 and step[0] == 1
+    for i in range(n):
+        if i > 0 and step[i] != step[i - 1]:
+            changes += 1
+            in_order = in_order and step[i] == step[i - 1] + 1
+        ti, ai, Ti = float(time[i]), float(angle[i]), float(torque[i])
+        if not (math.isfinite(ti) and math.isfinite(ai) and math.isfinite(Ti)):
+            bad += 1
+            continue
+        if m == 0:
+            start = ai
+        ai += shift - start
+        if m > 0:
+            if ti == t[m - 1] and ai == a[m - 1] and Ti == T[m - 1]:
+                repeat += 1
+                continue
+            if ti < t[m - 1]:
+                late += 1
+            if ai < a[m - 1] - RESET:
+                resets += 1
+                shift += a[m - 1] - ai
+                ai = a[m - 1]
+        t[m], a[m], T[m] = ti, ai, Ti
+        m += 1
+    row[N_POINTS], row[N_BAD], row[N_REPEAT], row[N_RESETS], row[N_LATE] = n, bad, repeat, resets, late
+    row[LAST_STEP] = step[n - 1] if n else math.nan
+    row[N_STEPS] = changes + 1 if n else 0
+    row[IN_ORDER] = 1.0 if in_order else 0.0
+    return m
+
+
+@njit(nogil=True)
+def smooth(T: Floats, m: int, M: Floats) -> int:
+    """Median of three neighbouring torques into M (ends: as they are); place of its highest value."""
+    M[0], M[m - 1] = T[0], T[m - 1]
+    peak = 0
+    for i in range(1, m - 1):
+        x, y, z = T[i - 1], T[i], T[i + 1]
+        M[i] = max(min(x, y), min(max(x, y), z))
+        if M[i] > M[peak]:
+            peak = i
+    M[0] = min(T[0], M[1]) if T[0] > M[peak] else T[0]
+    M[m - 1] = min(T[m - 1], M[m - 2]) if T[m - 1] > M[peak] else T[m - 1]
+    return m - 1 if M[m - 1] > M[peak] else peak
+
+
+@njit(nogil=True)
+def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) -> None:
+    """Gaps before the peak, spikes, turns on exactly the highest or exactly one torque, torque of the last point."""
+    mean_step = (t[m - 1] - t[0]) / (m - 1)
+    gaps = spikes = 0
+    highest = lowest = M[0]
+    for i in range(m):
+        highest, lowest = max(highest, T[i]), min(lowest, M[i])
+    stuck = clip = 0.0
+    begin = 0
+    for i in range(1, m):
+        if i <= peak and t[i] - t[i - 1] > GAP * mean_step:
+            gaps += 1
+        if abs(T[i] - M[i]) > SPIKE * M[peak]:
+            spikes += 1
+        if T[i] != T[begin]:
+            begin = i
+        elif i - begin >= 4:
+            turned = a[i] - a[begin]
+            stuck = max(stuck, turned)
+            if T[i] == highest:
+                clip = max(clip, turned)
+    row[N_GAPS], row[N_SPIKES], row[STUCK], row[CLIP] = gaps, spikes, stuck, clip
+    row[T_LOWEST], row[DURATION] = lowest, t[m - 1] - t[0]
+    after = m - 1 - peak
+    settled = after >= 8 and abs(M[m - 6] - M[m - 1]) < 0.02 * M[peak] and M[m - 1] < 0.5 * M[peak]
+    row[T_ZERO] = M[m - 1] if settled else math.nan
+
+
+@njit(nogil=True)
+def shut_off(a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) -> int:
+    """Place of shut-off: highest torque within `END` deg before the highest angle, spring-back left out.
+
+    After it the torque falls without more turn. That the last sample is no result is left to nobody to remember.
+    """
+    top = 0
+    for i in range(m):
+        if a[i] > a[top]:
+            top = i
+    if a[top] - a[peak] <= END:
+        off = peak
+    else:
+        off = top
+        for i in range(top, -1, -1):
+            if a[i] < a[top] - END:
+                break
+            if M[i] > M[off]:
+                off = i
+    at_peak, highest = single(T, M, m, peak)
+    at_off, last = single(T, M, m, off)
+    row[T_PEAK], row[ANGLE_PEAK], row[T_OFF], row[ANGLE_OFF] = highest, a[at_peak], last, a[at_off]
+    row[OFF_RATIO] = last / highest if highest > 0 else math.nan
+    M[at_peak], M[at_off] = highest, last  # what goes on from here knows both tops
+    return at_off
+
+
+@njit(nogil=True)
+def single(T: Floats, M: Floats, m: int, at: int) -> tuple[int, float]:
+    """Place and torque of a top: the highest point within one of the place, which the median of three always loses,
+    unless it stands out like a spike."""
+    place, best = at, float(M[at])
+    for i in range(max(at - 1, 0), min(at + 2, m)):
+        if best < T[i] <= M[at] + SPIKE * abs(M[at]):
+            place, best = i, float(T[i])
+    return place, best
+
+
+@njit(nogil=True)
+def forward(t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, fT: Floats, row: Floats) -> int:
+    """Points up to shut-off that go forward (angle above all before; of several at one angle the last, so that a stop
+    under a falling torque does not count); how many. Stops under half the torque are counted as pauses."""
+    m = pauses = 0
+    stopped = False
+    best = 0.0
+    for i in range(off + 1):
+        if m == 0 or a[i] > fa[m - 1]:
+            if stopped and m > 0 and M[i] > 0.7 * best:
+                pauses += 1
+                stopped = False
+            ft[m], fa[m], fT[m] = t[i], a[i], M[i]
+            m += 1
+            best = max(best, M[i])
+        else:
+            if a[i] == fa[m - 1] and M[i] > 0.5 * fT[m - 1]:
+                ft[m - 1], fT[m - 1] = t[i], M[i]
+            if M[i] < 0.5 * best and a[i] <= fa[m - 1] and best > 0.3 * row[T_PEAK]:
+                stopped = True
+    row[N_PAUSES] = pauses
+    return m

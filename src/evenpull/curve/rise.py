@@ -1,0 +1,382 @@
+"""Run-down, seat, elastic line, end slope and wavering of one curve: compiled, over the points that go forward."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from evenpull.curve.columns import Floats
+from evenpull.curve.places import (
+    ANGLE_OFF,
+    ANGLE_ORIGIN,
+    ANGLE_PEAK,
+    ANGLE_RISE,
+    ANGLE_THRESHOLD,
+    BEND,
+    BREAKAWAY,
+    DROP,
+    F_WAVER,
+    K_EL,
+    K_END,
+    K_LOW,
+    K_MAX,
+    ORIGIN,
+    ORIGIN_ZERO,
+    RATE_10_100,
+    RATE_50_100,
+    RUN_NOISE,
+    RUN_SLOPE,
+    SEAT,
+    T_FIRST,
+    T_OFF,
+    T_PEAK,
+    T_RUN,
+    T_RUN_2,
+    T_RUN_MAX,
+    T_WAVER,
+    U_K_EL,
+    U_ORIGIN,
+    U_SEAT,
+    U_T_RUN,
+    U_YIELD_RATIO,
+    W_CLAMP,
+    W_RUN,
+    W_TOTAL,
+    YIELD_RATIO,
+)  # fmt: skip
+from evenpull.curve.robust import MOST, middle, robust_line, spread, thinned
+
+RAD = math.pi / 180
+BINS = 32  # equal parts of the rise for the course of its slope
+SHALLOW = 0.1  # share of the peak: a chord that the curve leaves by less shows no run-down
+UNSURE = 0.25  # relative standard uncertainty of a slope from which no line is projected
+SUREST = 0.2  # standard uncertainty of the yield ratio from which it is not stated
+
+
+@njit(nogil=True)
+def knee(a: Floats, T: Floats, peak: int) -> int:
+    """Point farthest below the chord from the first point to the peak (idea of chord and area: US 4,894,767)."""
+    best, at = 0.0, 0
+    slope = (T[peak] - T[0]) / (a[peak] - a[0]) if a[peak] > a[0] else 0.0
+    for i in range(peak):
+        below = T[0] + slope * (a[i] - a[0]) - T[i]
+        if below > best:
+            best, at = below, i
+    return at if best > SHALLOW * T[peak] else 0
+
+
+@njit(nogil=True)
+def last_below(T: Floats, peak: int, level: float) -> int:
+    """Last point before the peak at or below the level; -1 where there is none."""
+    for i in range(peak, -1, -1):
+        if T[i] <= level:
+            return i
+    return -1
+
+
+@njit(nogil=True)
+def crossing(a: Floats, T: Floats, peak: int, level: float) -> float:
+    """Angle of the last upward crossing of the level before the peak, between points by a straight line; nan for
+    none."""
+    i = last_below(T, peak, level)
+    if i < 0 or i >= peak:
+        return math.nan
+    return float(a[i] + (level - T[i]) / (T[i + 1] - T[i]) * (a[i + 1] - a[i]))
+
+
+@njit(nogil=True)
+def run_down(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats) -> int:
+    """Last point of the run-down, -1 where the record has none. Level, noise and slope of the run-down are written.
+
+    The knee below the chord is a first guess; then twice: level and sigma of the last 30 % of the turn before it, and
+    the last point not above level + 3 sigma (at least 3 % of the rise) is the new end.
+    """
+    end = knee(a, T, peak)
+    level = sigma = math.nan
+    points = 0
+    for _ in range(3):
+        if end < 5 or a[end] - a[0] < 5.0 or a[end] - a[0] < 0.02 * (a[peak] - a[0]):
+            return -1
+        from_angle = a[0] + 0.7 * (a[end] - a[0])
+        first = end
+        while first > 0 and a[first - 1] >= from_angle:
+            first -= 1
+        first = min(first, end - 4)
+        points = thinned(a, T, first, end, x, y)
+        level = middle(y, points)
+        sigma = spread(y, points, level)
+        if level > 0.9 * T[peak]:
+            return -1
+        before, end = end, last_below(T, peak, level + max(3 * sigma, 0.03 * (T[peak] - level)))
+        if end == before:
+            break
+    if end < 5:
+        return -1
+    row[T_RUN], row[RUN_NOISE], row[U_T_RUN] = level, sigma, 1.25 * sigma / math.sqrt(points)
+    tenth = a[0] + 0.1 * (a[end] - a[0])
+    first = 0
+    while first < end and a[first] < tenth:
+        first += 1
+    highest = T[first]
+    for i in range(first, end + 1):
+        highest = max(highest, T[i])
+    row[T_RUN_MAX] = highest
+    row[RUN_SLOPE] = robust_line(x, y, thinned(a, T, first, end, x, y))[0]
+    quarters(a, T, end, row)
+    return end
+
+
+@njit(nogil=True)
+def quarters(a: Floats, T: Floats, end: int, row: Floats) -> None:
+    """Mean torque over the second, third and last quarter of the run-down (the first holds the start of the tool)."""
+    width = (a[end] - a[0]) / 4
+    i = 0
+    for part in range(1, 4):
+        total = 0.0
+        count = 0
+        while i <= end and a[i] < a[0] + part * width:
+            i += 1
+        while i <= end and (a[i] <= a[0] + (part + 1) * width or part == 3):
+            total += T[i]
+            count += 1
+            i += 1
+        row[T_RUN_2 + part - 1] = total / count if count else math.nan
+
+
+@njit(nogil=True)
+def window(a: Floats, T: Floats, peak: int, low: float, high: float, x: Floats, y: Floats) -> int:
+    """Points between the last crossings of two levels before the peak into x, y; how many."""
+    first = last_below(T, peak, low) + 1
+    last = first
+    while last < peak and T[last] < high:
+        last += 1
+    return thinned(a, T, first, last, x, y)
+
+
+@njit(nogil=True)
+def elastic(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats) -> None:
+    """Elastic slope, elastic origin, seat: robust lines through two windows of the rise, projected."""
+    base = row[T_RUN] if row[T_RUN] == row[T_RUN] else 0.0
+    top = T[peak]
+    u_base = row[U_T_RUN] if row[U_T_RUN] == row[U_T_RUN] else 0.0
+    n = window(a, T, peak, base + 0.4 * (top - base), base + 0.8 * (top - base), x, y)
+    k, level, centre, u_k, s = robust_line(x, y, n)
+    if k > 0 and u_k < UNSURE * k:
+        row[K_EL], row[U_K_EL] = k, u_k
+        row[ORIGIN_ZERO] = centre - level / k
+        row[ORIGIN] = centre - (level - base) / k
+        row[U_ORIGIN] = math.sqrt((s * s / n + u_base**2) / k**2 + ((level - base) * u_k / k**2) ** 2)
+        row[ANGLE_ORIGIN] = row[ANGLE_OFF] - row[ORIGIN]
+        line = (row[T_OFF] - base) / k
+        if line > 0:
+            row[BEND] = row[ANGLE_ORIGIN] / line - 1
+    n = window(a, T, peak, base + 0.15 * (top - base), base + 0.4 * (top - base), x, y)
+    k, level, centre, u_k, s = robust_line(x, y, n)
+    if k > 0 and u_k < UNSURE * k:
+        row[K_LOW] = k
+        if row[T_RUN] == row[T_RUN]:
+            row[SEAT] = centre - (level - base) / k
+            row[U_SEAT] = math.sqrt((s * s / n + u_base**2) / k**2 + ((level - base) * u_k / k**2) ** 2)
+
+
+@njit(nogil=True)
+def slopes(a: Floats, T: Floats, first: int, last: int, x: Floats, y: Floats, row: Floats) -> None:
+    """Largest slope of the rise and that before shut-off: regression over a quarter of its (at most 32) equal parts,
+    the last over an eighth (at least 4 points each)."""
+    n = last - first + 1
+    bins = min(BINS, n)
+    if bins < 8 or a[last] <= a[first]:
+        return
+    width = (a[last] - a[first]) / bins
+    m = 0
+    i = first
+    for part in range(bins):
+        until = a[first] + (part + 1) * width
+        sx = sy = 0.0
+        count = 0
+        while i <= last and (a[i] <= until or part == bins - 1):
+            sx += a[i]
+            sy += T[i]
+            count += 1
+            i += 1
+        if count:
+            x[m], y[m] = sx / count, sy / count
+            m += 1
+    size = max(4, m // 4)
+    if m < 2 * size:
+        return
+    best = -math.inf
+    best_u = scatter = 0.0
+    for begin in range(m - size + 1):
+        k, u = plain_slope(x, y, begin, size)
+        scatter += u * u / (m - size + 1)
+        if k > best:
+            best, best_u = k, u
+    short = max(4, m // 8)
+    end, end_u = plain_slope(x, y, m - short, short)
+    # few points may lie on a line by chance: no slope is surer than the scatter of the whole rise makes it
+    best_u = max(best_u, math.sqrt(scatter))
+    end_u = max(end_u, math.sqrt(scatter * size * (size**2 - 1) / (short * (short**2 - 1))))
+    if best <= 0:
+        return
+    row[K_MAX], row[K_END] = best, end
+    ratio = end / best
+    u_ratio = math.sqrt(end_u**2 + (ratio * best_u) ** 2) / best
+    row[U_YIELD_RATIO] = u_ratio
+    if u_ratio <= SUREST:
+        row[YIELD_RATIO] = ratio
+
+
+@njit(nogil=True)
+def plain_slope(x: Floats, y: Floats, begin: int, size: int) -> tuple[float, float]:
+    """Slope of least squares over `size` points from `begin`, and its standard uncertainty from the residuals."""
+    mx = my = 0.0
+    for i in range(begin, begin + size):
+        mx += x[i]
+        my += y[i]
+    mx /= size
+    my /= size
+    sxx = sxy = syy = 0.0
+    for i in range(begin, begin + size):
+        sxx += (x[i] - mx) ** 2
+        sxy += (x[i] - mx) * (y[i] - my)
+        syy += (y[i] - my) ** 2
+    k = sxy / sxx
+    return k, math.sqrt(max(syy - k * sxy, 0.0) / ((size - 2) * sxx))
+
+
+@njit(nogil=True)
+def waver(t: Floats, a: Floats, T: Floats, peak: int, row: Floats) -> None:
+    """Amplitude about the elastic line, and its frequency where it is more than noise between neighbouring points.
+
+    Noise: rms of second differences/sqrt(6); the median of three halves white noise about, which makes the test
+    stricter. A slow bend of the rise is one or two crossings: fewer than 4 crossings give no frequency.
+    """
+    if not row[K_EL] > 0:
+        return
+    base = row[T_RUN] if row[T_RUN] == row[T_RUN] else 0.0
+    first = last_below(T, peak, base + 0.3 * (T[peak] - base)) + 1
+    last = first
+    while last < peak and T[last] < base + 0.9 * (T[peak] - base):
+        last += 1
+    n = last - first + 1
+    if n < 12:
+        return
+    k = (T[last] - T[first]) / (a[last] - a[first]) if a[last] > a[first] else 0.0
+    mx = my = sxx = sxy = 0.0
+    for i in range(first, last + 1):
+        mx += a[i]
+        my += T[i]
+    mx /= n
+    my /= n
+    for i in range(first, last + 1):
+        sxx += (a[i] - mx) ** 2
+        sxy += (a[i] - mx) * (T[i] - my)
+    k = sxy / sxx
+    total = rough = 0.0
+    crossings = 0
+    before = 0.0
+    for i in range(first, last + 1):
+        residual = T[i] - my - k * (a[i] - mx)
+        total += residual**2
+        if before * residual < 0:
+            crossings += 1
+        if residual != 0:
+            before = residual
+        if first < i < last:
+            rough += (T[i + 1] - 2 * T[i] + T[i - 1]) ** 2
+    rms, noise = math.sqrt(total / n), math.sqrt(rough / (n - 2) / 6)
+    row[T_WAVER] = math.sqrt(2) * rms
+    seconds = t[last] - t[first]
+    if rms > 2 * noise and crossings >= 4 and seconds > 0:
+        row[F_WAVER] = crossings / 2 / seconds
+
+
+@njit(nogil=True)
+def fall(T: Floats, first: int, peak: int, row: Floats) -> None:
+    """Largest fall of the torque between the seat and the peak, over the peak."""
+    top = T[first]
+    deepest = 0.0
+    for i in range(first, peak + 1):
+        top = max(top, T[i])
+        deepest = max(deepest, top - T[i])
+    row[DROP] = deepest / T[peak]
+
+
+@njit(nogil=True)
+def start(a: Floats, T: Floats, off: int, row: Floats) -> None:
+    """What the first degrees say: torque within 5 deg over the peak; first top over the dip after it within 10 deg."""
+    top = dip = highest = peak = 0.0
+    for i in range(off + 1):
+        peak = max(peak, T[i])
+    over = False
+    for i in range(off + 1):
+        turned = a[i] - a[0]
+        if turned <= 5.0:
+            highest = max(highest, T[i])
+        if turned > 10.0:
+            break
+        if over:
+            continue
+        if T[i] > top:
+            over = dip > 0 and T[i] > 1.05 * top
+            top = top if dip > 0 else T[i]
+        elif T[i] < 0.95 * top:
+            dip = T[i] if dip == 0 else min(dip, T[i])
+    row[T_FIRST] = highest / peak if peak > 0 else math.nan
+    if top > 0.3 * peak and dip > 0.3 * top:
+        row[BREAKAWAY] = top / dip
+
+
+@njit(nogil=True)
+def turns(a: Floats, T: Floats, peak: int, target: float, threshold: float, row: Floats) -> None:
+    """Turn from the threshold to shut-off, of the rise, and joint rates by both windows."""
+    if threshold > 0:
+        row[ANGLE_THRESHOLD] = row[ANGLE_OFF] - crossing(a, T, peak, threshold)
+    row[ANGLE_RISE] = crossing(a, T, peak, 0.7 * row[T_PEAK]) - crossing(a, T, peak, 0.2 * row[T_PEAK])
+    if target > 0 and row[T_PEAK] >= target:
+        reached = crossing(a, T, peak, target) if T[peak] > target else row[ANGLE_PEAK]
+        row[RATE_10_100] = reached - crossing(a, T, peak, 0.1 * target)
+        row[RATE_50_100] = reached - crossing(a, T, peak, 0.5 * target)
+
+
+@njit(nogil=True)
+def work(a: Floats, T: Floats, end: int, off: int, row: Floats) -> None:
+    """Work in J: trapezia of torque over angle in rad, up to the seat (end of the run-down where the seat cannot
+    be found), after it, and in all."""
+    before = after = 0.0
+    seat = row[SEAT] if row[SEAT] == row[SEAT] else a[max(end, 0)]
+    for i in range(1, off + 1):
+        part = (T[i] + T[i - 1]) / 2 * (a[i] - a[i - 1]) * RAD
+        if (a[i] + a[i - 1]) / 2 <= seat:
+            before += part
+        else:
+            after += part
+    row[W_TOTAL] = before + after
+    if end >= 0:
+        row[W_RUN], row[W_CLAMP] = before, after
+
+
+@njit(nogil=True)
+def judge_rise(t: Floats, a: Floats, T: Floats, m: int, target: float, threshold: float, row: Floats) -> None:
+    """All features of the points that go forward; the last one is shut-off."""
+    if m < 2 or not row[T_PEAK] > 0:
+        return
+    start(a, T, m - 1, row)
+    if m < 6:
+        return
+    peak = 0
+    for i in range(m):
+        if T[i] > T[peak]:
+            peak = i
+    x, y = np.empty(MOST), np.empty(MOST)
+    end = run_down(a, T, peak, x, y, row) if peak >= 6 else -1
+    first = max(end, 0)
+    elastic(a, T, peak, x, y, row)
+    slopes(a, T, first, m - 1, x, y, row)
+    waver(t, a, T, peak, row)
+    fall(T, first, peak, row)
+    turns(a, T, peak, target, threshold, row)
+    work(a, T, end, m - 1, row)
