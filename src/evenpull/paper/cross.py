@@ -1,8 +1,8 @@
 """Two sources of one pull: the card, and the memory of the tool that comes later. Agree, only paper, only tool, differ.
 
 Matched by unit, pass, fastener and tool; of several pulls of the tool there, one that agrees, else the last by counter.
-Values agree when they differ by less than one last place of the coarser: a display rounds or cuts (common practice, no
-source). A card that gives no value agrees by its tick.
+Loosening is left out. Values agree when they differ by less than one last place of the coarser: a display rounds or
+cuts (common practice, no source). A card that gives no value agrees by its tick.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def from_card(record: Tightening) -> bool:
 def cross(records: Iterable[Tightening], spans: Mapping[tuple[str, int], Span] | None = None) -> Crossed:
     """Match the records of one joint. `spans`: (serial in capitals, pass) -> readings of the counter on the card. Only
     places that a card names have tool records among `only_tool`."""
-    given = sorted(records, key=lambda r: r.key)
+    given = sorted((r for r in records if r.direction != "loosen"), key=lambda r: r.key)
     paper = [r for r in given if from_card(r)]
     passes = {(r.unit_id, r.pass_number) for r in paper}
     held: dict[Place, list[Tightening]] = defaultdict(list)

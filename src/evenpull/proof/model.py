@@ -42,6 +42,7 @@ FlagCode = Literal[
     "unknown pass",
     "prevailing not recorded",
     "conflicting record",
+    "card and tool differ",
     "not a proving event",
     "loosened later",
     "not to be loosened",
