@@ -52,6 +52,15 @@ def may_key(kept: KeptPage, who: str) -> str:
     return refusal(kept)
 
 
+def may_settle(state: PageState, who: str) -> str:
+    """Why this person may not decide on the page as the third, "" when they may."""
+    try:
+        refuse_third(state, who)
+    except KeyingError as error:
+        return str(error)
+    return ""
+
+
 def notes_while_keying(kept: KeptPage, said: Mapping[str, tuple[str, str]]) -> list[Note]:
     """What is odd about answers so far; writes nothing and knows nothing of what another person keyed."""
     answers, faults = _answers(kept.page, said, whole=False)
