@@ -58,8 +58,8 @@ def pages() -> None:
         page = row.kept.page
         said = "another scan counts" if row.copy else f"refused: {row.refused}" if row.refused else row.state.stage
         by = ", ".join(one.by for one in row.state.keyed) or "nobody"
-        typer.echo(f"{page.scan} {page.picture}  {page.serial} page {page.page} of {page.pages}: {said}; keyed by {by}; "
-                   f"records: {row.written or 0}")  # fmt: skip
+        typer.echo(f"{page.scan} {page.picture}  {page.serial} page {page.page} of {page.pages}: {said}; keyed by "
+                   f"{by}; records: {row.written or 0}")  # fmt: skip
 
 
 @app.command()
