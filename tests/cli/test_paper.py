@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pypdfium2
+
 from evenpull.store import services
 from evenpull.store.services import paper_scans
 from tests.cli.calling import call
@@ -37,3 +39,25 @@ def test_from_the_scan_to_the_records(dossier: Path, tmp_path: Path) -> None:
     assert "8 only on paper" in " ".join(call("paper", "card", serial).stdout.split())
     assert "one person" in call("paper", "cost", serial).stdout
     assert len(services.joint(JOINT).tightenings) == 8
+
+
+def test_a_work_pack_names_every_card_and_refuses_a_joint_without_one(dossier: Path, tmp_path: Path) -> None:
+    furnish("kn-cw-008", "kn-cw-014")
+    to, walk = tmp_path / "pack.pdf", ("--crew", "Crew 2", "--shift", "night, 26 November")
+    said = call("paper", "pack", JOINT, *walk, "--to", to, code=2).stderr
+    assert "issue one first" in " ".join(said.split()) and not to.exists()
+    spare, _, _ = trip.issued(JOINT, AUTHOR)
+    used, _, _ = trip.issued(JOINT, AUTHOR)
+    other, _, _ = trip.issued("KN-CW-014", AUTHOR)
+    for paper in ("a4", "us-letter"):
+        for variant in ("plain", "large"):
+            call("paper", "pack", "KN-CW-014", JOINT, *walk, "--to", to, "--paper", paper, "--variant", variant)
+            text = pdf_text(to.read_bytes())
+            assert text.index(other) < text.index(used) < text.index(spare)  # the walk first, then the spares
+            assert "TW-0207" in text and "newton" in text and "taken over by" in text
+    assert "twice" in call("paper", "pack", JOINT, JOINT, *walk, "--to", to, code=2).stderr
+
+
+def pdf_text(data: bytes) -> str:
+    document = pypdfium2.PdfDocument(data)
+    return " ".join(page.get_textpage().get_text_bounded() for page in document)

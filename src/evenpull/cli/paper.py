@@ -131,6 +131,23 @@ def admit(serial: SERIAL, by: BY, why: Annotated[str, typer.Option("--why", help
 
 
 @app.command()
+def pack(
+    joints: Annotated[list[str], typer.Argument(metavar="JOINT...", help="In the order of the walk.")],
+    crew: Annotated[str, typer.Option("--crew", help="Which crew.")],
+    shift: Annotated[str, typer.Option("--shift", help="Which shift.")],
+    to: Annotated[Path, typer.Option("--to", help="PDF to write.")],
+    paper: Annotated[str, typer.Option("--paper", help="a4 or us-letter.")] = "a4",
+    variant: Annotated[str, typer.Option("--variant", help="plain, or large for gloves and red light.")] = "plain",
+) -> None:
+    """Write the front of a work pack: walking order, register of cards, spares, tools, cautions, hand-over."""
+    services()
+    from evenpull.store.services import paper_pack
+
+    to.write_bytes(paper_pack.pack_pdf(joints, crew, shift, paper=paper, variant=variant))
+    typer.echo(f"{to}: {len(joints)} joints; lay the cards behind it in this order")
+
+
+@app.command()
 def cost(serial: SERIAL) -> None:
     """Wrong values that stay after one person, or two, have keyed an issued card."""
     found = _cards().cost_of_card(serial)
