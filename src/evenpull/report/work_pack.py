@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from evenpull.card import typesetting
+from evenpull.card.content import attached
 from evenpull.card.paper import paper as paper_form
 from evenpull.catalogue.cautions import Caution, caution, cautions_for
 from evenpull.plan.model import Plan
@@ -63,8 +64,8 @@ def _content(
 ) -> dict[str, Any]:
     form = paper_form(paper)
     cards = [
-        [str(number), safe(one.plan.spec.id), safe(one.plan.spec.place), card.serial, str(card.pages),
-         moment(card.valid_until)]
+        [str(number), safe(f"{one.plan.spec.id}: {one.plan.spec.place}"), card.serial,
+         f"{card.pages}, valid until {card.valid_until:%Y-%m-%d %H:%M %Z}"]
         for number, one in enumerate(joints, start=1) for card in one.cards if not card.spare
     ]  # fmt: skip
     spares = [[safe(one.plan.spec.id), card.serial, str(card.pages)] for one in joints for card in one.cards
@@ -85,12 +86,14 @@ def _settings(joints: Sequence[PackJoint]) -> list[list[str]]:
     """Tool, joint, pass, setting in digits and words, with the attachment where the chain has one."""
     found = []
     for one in joints:
+        tools = {tool.serial: attached(tool) for tool in one.plan.tools}
         for each in one.plan.passes:
             for setting in each.settings:
                 said = f"{setting.digits} {setting.unit.replace('.', '·')} ({setting.words})"
                 if setting.problems:
                     said = f"DO NOT USE for this pass: {'; '.join(setting.problems)}"
-                found.append([safe(setting.tool), safe(one.plan.spec.id), str(each.number), safe(said)])
+                with_it = tools.get(setting.tool, "") or "no adapter"
+                found.append([safe(f"{setting.tool}, {with_it}"), safe(one.plan.spec.id), str(each.number), safe(said)])
             if each.own:
                 found.append(["as on the card", safe(one.plan.spec.id), str(each.number),
                               "each fastener has its own setting: see its row on the card"])  # fmt: skip
