@@ -14,7 +14,7 @@ from evenpull.store.models import Fact
 from evenpull.store.services import paper_cards, paper_keying, paper_scans
 from evenpull.store.services.errors import Refused, Unknown
 from tests.paper import trip
-from tests.store.samples import AUTHOR, JOINT, furnish
+from tests.store.samples import AUTHOR, JOINT, MAPPING, file_of, furnish, row
 
 ANNA, BELA, CORA = "Anna Thorsby", "Bela Quist", "Cora Munroe"
 AIM = 45.0
@@ -45,9 +45,9 @@ def first_pass(anywhere: Path) -> tuple[str, str]:
     serial, pages, pdf = trip.issued(JOINT, AUTHOR)
     number = trip.pass_pages(pages)[0]
     data = trip.scanned([trip.filled(pdf, pages[number - 1], AIM, without=(3,))])
-    row = paper_scans.take_scan("monday.pdf", data, AUTHOR)
-    assert row.pages == 1 and not row.faults and paper_scans.take_scan("again.pdf", data, BELA).already
-    return serial, row.sha256
+    kept = paper_scans.take_scan("monday.pdf", data, AUTHOR)
+    assert kept.pages == 1 and not kept.faults and paper_scans.take_scan("again.pdf", data, BELA).already
+    return serial, kept.sha256
 
 
 def test_the_whole_trip(first_pass: tuple[str, str]) -> None:
@@ -123,3 +123,25 @@ def test_notes_while_keying_say_what_is_odd(first_pass: tuple[str, str]) -> None
     right = [n.text for n in paper_keying.notes_while_keying(kept, said(kept.page, AIM))]
     odd = paper_keying.notes_while_keying(kept, said(kept.page, AIM) | {"got.1.1": ("written", "999.0")})
     assert not [n for n in right if "outside" in n] and [n.box for n in odd if n.box == "got.1.1"] == ["got.1.1"]
+
+
+def test_the_memory_of_the_tool_comes_later(first_pass: tuple[str, str]) -> None:
+    """Seven rows on paper; the tool confirms five, contradicts one, knows nothing of one, and has the eighth alone."""
+    serial, scan = first_pass
+    page = paper_scans.kept_page(scan, 1).page
+    for who in (ANNA, BELA):
+        paper_keying.key_page(scan, 1, said(page, AIM), who)
+    assert paper_keying.write_records(serial, BELA)[0] == 7
+    before = services.joint(JOINT).proof.repeated
+    moments = dict.fromkeys((1, 2, 3, 4, 5, 6), "45,0") | {7: "47,0"}
+    rows = [row(100 + n, bolt=n, moment=text) for n, text in moments.items()]
+    assert services.commit_file("later.csv", file_of(rows), MAPPING, AUTHOR).new == 7
+    found = paper_cards.card_view(serial).crossed
+    assert found is not None
+    assert {p.fastener for p, _ in found.agree} == {1, 2, 4, 5, 6}
+    assert [p.fastener for p, *_ in found.differ] == [7]
+    assert [p.fastener for p in found.only_paper] == [8] and [t.fastener for t in found.only_tool] == [3]
+    proof = services.joint(JOINT).proof
+    assert proof.repeated == before + 5
+    flags = [f for f in proof.open_flags if f.code == "card and tool differ"]
+    assert len(flags) == 1 and "fastener 7" in flags[0].text
