@@ -10,7 +10,7 @@ from tests.browser.conftest import Site, overflows, serious_findings
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 PAGES = (
-    "/", "/new-joint/", "/intake/", "/tools/", "/log/", "/who/", "/joints/KN-CW-014/", "/joints/KN-TB-001/",
+    "/", "/new-joint/", "/intake/", "/paper/", "/tools/", "/log/", "/who/", "/joints/KN-CW-014/", "/joints/KN-TB-001/",
     "/audit/", "/audit/cards/", "/audit/read/", "/audit/lists/reviews/", "/audit/counters/", "/audit/clocks/",
     "/audit/training/", "/audit/inspections/", "/audit/barred/", "/audit/keeping/", "/audit/terms/", "/audit/changes/",
     "/audit/revisions/", "/audit/facts/7/", "/audit/recurrences/", "/audit/find/?what=tool&name=TW-0219",

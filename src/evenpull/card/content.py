@@ -313,8 +313,8 @@ def _pass(plan: Plan, one: Pass, choice: ToolChoice, on: Paper) -> dict[str, Any
     }
 
 
-def _setting_line(tool: Tool, setting: Setting) -> dict[str, Any]:
-    """One tool on one pass. The setting holds for this adapter and multiplier only, so they stand beside it."""
+def attached(tool: Tool) -> str:
+    """What sits on a tool, for which alone its setting holds: parts of a chain, adapter, multiplier; "" for none."""
     parts = []
     if tool.adapter or tool.adapter_length is not None:
         parts.append(f"with adapter {tool.adapter}".rstrip() + f" {tool.adapter_length or ''}".rstrip())
@@ -322,13 +322,19 @@ def _setting_line(tool: Tool, setting: Setting) -> dict[str, Any]:
             parts.append(f"at {tool.adapter_angle}")
     if tool.multiplier_ratio != 1:
         parts.append(f"with multiplier {tool.multiplier_ratio:g} to 1")
+    if tool.parts:  # each part is taken by its serial: another multiplier has another ratio
+        parts.insert(0, " + ".join(tool.parts))
+    return ", ".join(parts)
+
+
+def _setting_line(tool: Tool, setting: Setting) -> dict[str, Any]:
+    """One tool on one pass. The setting holds for this adapter and multiplier only, so they stand beside it."""
     words = setting.words
     if setting.hand_sensitivity >= HAND_MATTERS:
         words += f"; hand at the mark: 10 mm off is {100 * setting.hand_sensitivity:.2g} % off"
     problem = "; ".join(setting.problems)
-    if tool.parts:  # each part is taken by its serial: another multiplier has another ratio
-        parts.insert(0, " + ".join(tool.parts))
-    chain = printed(", ".join(parts), 9) if parts else "no adapter"
+    with_it = attached(tool)
+    chain = printed(with_it, 9) if with_it else "no adapter"
     return {
         "tool": printed(tool.serial, 9),
         "chain": chain,

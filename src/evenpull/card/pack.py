@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from pypdf import PdfReader, PdfWriter
 
-from evenpull.card.content import CLASS_MEANING, CORRECTION_RULE, time_shown, unit_shown
+from evenpull.card.content import CLASS_MEANING, CORRECTION_RULE, attached, time_shown, unit_shown
 from evenpull.card.own_settings import for_the_pass
 from evenpull.card.paper import Paper, Version
 from evenpull.card.paper import paper as paper_form
@@ -135,7 +135,7 @@ def _tools(cards: Sequence[PackCard]) -> list[dict[str, Any]]:
         {
             "serial": printed(tool.serial, 14),
             "name": printed(tool.name),
-            "attachments": printed(_attachments(tool)),
+            "attachments": printed(attached(tool) or "no attachment"),
             "certificate": printed(f"certificate {tool.certificate}, until {tool.certificate_until.isoformat()}"),
             "lines": lines,
         }
@@ -154,16 +154,6 @@ def _line(number: int, one: PackCard, step: Pass, serial: str) -> dict[str, Any]
         "set": "" if said or not setting.digits else f"{setting.digits} {unit_shown(setting.unit)}",
         "words": printed(f"do not use for this pass: {said}" if said else setting.words),
     }
-
-
-def _attachments(tool: Tool) -> str:
-    parts = [" + ".join(tool.parts)] if tool.parts else []
-    if tool.adapter or tool.adapter_length is not None:
-        angle = "" if tool.adapter_angle is None else f" at {tool.adapter_angle}"
-        parts.append(f"adapter {tool.adapter} {tool.adapter_length or ''}".strip() + angle)
-    if tool.multiplier_ratio != 1:
-        parts.append(f"multiplier {tool.multiplier_ratio:g} to 1")
-    return ", ".join(parts) or "no attachment"
 
 
 def _cautions(cards: Sequence[PackCard]) -> list[dict[str, Any]]:

@@ -21,6 +21,7 @@ from evenpull.cli import (
     friction,
     judge,
     keep,
+    paper,
     reviewing,
     ring,
     ring_solid,
@@ -91,6 +92,7 @@ app.add_typer(study_more.app, name="study", rich_help_panel=JUDGE)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)
 app.add_typer(reviewing.app, name="review", rich_help_panel=JUDGE)
+app.add_typer(paper.app, name="paper", rich_help_panel=KEEP)
 app.add_typer(audit_answers.app, name="audit", rich_help_panel=KEEP)
 
 

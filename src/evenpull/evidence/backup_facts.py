@@ -19,8 +19,7 @@ from evenpull.evidence.succession import KIND, KeyChain, SuccessionError, key_ch
 # kind of fact -> the name in its body under which the SHA-256 of a kept file stands
 NAMES_FILE = {
     "file": "sha256", STAMP: "token", "card": "pdf_sha256", "study card": "pdf_sha256", "work pack": "pdf_sha256",
-    "release": "report_sha256",
-    "certificate": "raw",
+    "release": "report_sha256", "certificate": "raw", "scan": "sha256", "scanned page": "straight_sha256",
 }  # fmt: skip
 
 

@@ -158,7 +158,14 @@ KEYED_FIELDS = (
     _F("basis", "how the writer knows", ", ".join(KNOWN_BY), _one_of(KNOWN_BY), True),
     _F("why late", "why it was not written down when it was done", "text", _any),
 )
+# Of records keyed from a scan by two people (evenpull.paper); not to be typed by anybody.
+SCANNED_FIELDS = (
+    _F("page image", "SHA-256 of the scan, its picture, and the box as left, top, right, bottom", "text", _any, True),
+    _F("keyed again by", "who keyed it a second time, blind to the first", "name", _any, True),
+    _F("resolved by", "who decided where the two differed", "name", _any),
+)
 _BY_NAME = {field.name: field for field in KEYED_FIELDS}
+_ALL = _BY_NAME | {field.name: field for field in SCANNED_FIELDS}
 COLUMNS = (*_BY_NAME, MOMENT)
 
 
@@ -202,36 +209,45 @@ unit = "deg"
     for name, column in (("card", "card serial"), ("card_line", "card line"), ("keyed_by", "keyed by"),
                          ("late_basis", "basis"), ("late_reason", "why late"))
 )  # fmt: skip
+SCANNED_MAPPING = KEYED_MAPPING.replace('"typed records"', '"keyed from scans"', 1) + "".join(
+    f'\n[[particular]]\nname = "{field.name.replace(" ", "_")}"\ncolumn = "{field.name}"\n' for field in SCANNED_FIELDS
+)
 
 
-def keyed_file(rows: Sequence[Mapping[str, str]], *, now: datetime | None = None) -> bytes:
+def keyed_file(
+    rows: Sequence[Mapping[str, str]], *, now: datetime | None = None, scanned: bool = False
+) -> bytes:
     """The bytes of a CSV file (UTF-8) that holds these rows; keys are the names of `KEYED_FIELDS`, others are refused.
 
-    `now` (aware) refuses moments after it. Raises KeyedError with every fault; then nothing may be written.
+    `now` (aware) refuses moments after it. `scanned`: the rows come from a scan and have `SCANNED_FIELDS` too; they are
+    read under `SCANNED_MAPPING`. Raises KeyedError with every fault; then nothing may be written.
     """
+    names = _ALL if scanned else _BY_NAME
     if not 1 <= len(rows) <= MOST_KEYED:
         raise KeyedError([KeyedFault(0, "rows", f"{len(rows)} rows were typed in", f"1 to {MOST_KEYED}")])
     faults: list[KeyedFault] = []
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
+    writer.writerow([*names, MOMENT])
     for number, row in enumerate(rows, 1):
-        cells, wrong = _checked(number, row, now)
+        cells, wrong = _checked(number, row, now, names)
         faults += wrong
-        writer.writerow([*(cells.get(name, "") for name in _BY_NAME), "" if wrong else _moment(cells)])
+        writer.writerow([*(cells.get(name, "") for name in names), "" if wrong else _moment(cells)])
     faults += _twice(rows)
     if faults:
         raise KeyedError(sorted(faults, key=lambda fault: fault.row))
     return out.getvalue().encode("utf-8")
 
 
-def _checked(number: int, row: Mapping[str, str], now: datetime | None) -> tuple[dict[str, str], list[KeyedFault]]:
+def _checked(
+    number: int, row: Mapping[str, str], now: datetime | None, names: Mapping[str, KeyedField]
+) -> tuple[dict[str, str], list[KeyedFault]]:
     cells: dict[str, str] = {}
     faults: list[KeyedFault] = []
     for name, given in row.items():
-        field = _BY_NAME.get(name)
+        field = names.get(name)
         if field is None:
-            faults.append(KeyedFault(number, name[:60], "there is no such column", ", ".join(_BY_NAME)))
+            faults.append(KeyedFault(number, name[:60], "there is no such column", ", ".join(names)))
             continue
         try:
             text = tidy(line_text(given, empty=True))
@@ -244,7 +260,7 @@ def _checked(number: int, row: Mapping[str, str], now: datetime | None) -> tuple
     broken = {fault.field for fault in faults}
     faults += [
         KeyedFault(number, field.name, "nothing is stated", field.allowed)
-        for field in KEYED_FIELDS
+        for field in names.values()
         if field.needed and not cells.get(field.name) and field.name not in broken
     ]
     if not faults:

@@ -16,7 +16,8 @@ from evenpull.proof.moments import Moment, MomentSet
 from evenpull.proof.placing import undoes
 from evenpull.proof.rules import RULES, refusal
 
-ONE_STANDS: tuple[FlagCode, ...] = ("doubled", "conflicting record")  # one of the records named is the pull
+# One of the records named is the pull.
+ONE_STANDS: tuple[FlagCode, ...] = ("doubled", "conflicting record", "card and tool differ")
 
 
 class DispositionError(ValueError):

@@ -13,6 +13,7 @@ from evenpull.ledger.clocks import clocks
 from evenpull.ledger.corrections import Corrected
 from evenpull.ledger.machine import FastenerState
 from evenpull.ledger.words import fasteners
+from evenpull.paper.cross import cross
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
 from evenpull.proof.condition_flags import flag_conditions
@@ -91,6 +92,7 @@ def examine(
         _flag_order(plan, unit, judge, book, order)
         work.extend(unit.cells())
     _flag_clashes(plan, clashes, work, book)
+    _flag_cards(plan, records, work, book)
     grouped.flag(plan, book)
     flag_clocks(plan, records, judge, work, book)
     flag_clock_events(told.events, book)
@@ -140,6 +142,21 @@ def _flag_clashes(plan: Plan, clashes: list[list[Tightening]], work: Sequence[Ce
             blocking=True,
             records=keys,
             places=sorted({cell.place for cell in cells}),
+        )
+
+
+def _flag_cards(plan: Plan, records: Sequence[Tightening], work: Sequence[CellWork], book: FlagBook) -> None:
+    """Lines of cards that the memory of a tool contradicts."""
+    at = {record.key: cell for cell in work for record in cell.records}
+    for paper, tool, why in cross(records).differ:
+        keys = sorted((paper.key, tool.key))
+        place = at_place(plan.spec, paper.unit_id if plan.spec.series else "", paper.fastener, None)
+        book.add(
+            "card and tool differ",
+            f"{place}, pass {paper.pass_number}: {why}: which of them was the pull is not known",
+            blocking=True,
+            records=keys,
+            places=sorted({at[key].place for key in keys if key in at}),
         )
 
 

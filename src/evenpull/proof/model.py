@@ -12,7 +12,7 @@ from typing import Literal
 from evenpull.intake.record import Tightening
 from evenpull.ledger.machine import FastenerState
 
-RULES_VERSION = "proof-5"
+RULES_VERSION = "proof-6"
 
 Verdict = Literal["accepted", "not accepted", "not judged"]
 FlagCode = Literal[
@@ -42,6 +42,7 @@ FlagCode = Literal[
     "unknown pass",
     "prevailing not recorded",
     "conflicting record",
+    "card and tool differ",
     "not a proving event",
     "loosened later",
     "not to be loosened",

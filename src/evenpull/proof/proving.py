@@ -12,6 +12,7 @@ from dataclasses import replace
 from evenpull.intake.record import Tightening, UnreadRow
 from evenpull.ledger.corrections import apply
 from evenpull.ledger.people import folded
+from evenpull.paper.cross import cross
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.actions import AGAINST
 from evenpull.proof.dispositions import (
@@ -45,7 +46,8 @@ def prove(
     """Judge the records of one joint against its plan.
 
     `unread` may hold rows of other joints; only those that name this one count. `repeated` is the number of records
-    already recognised as received again; those found here are added. `register` may hold further entries of the tool
+    already recognised as received again; those found here are added, and
+    lines of cards that a tool confirms. `register` may hold further entries of the tool
     register, such as earlier certificates of the same tool. `around`: what else the dossier
     knows. Raises ValueError for a record of another joint and
     DispositionError for a disposition without reason, name, or flag of this joint. A disposition on a flag that no
@@ -56,6 +58,9 @@ def prove(
     named = {folded(r.operator) for r in (*received, *applied) if r.operator.strip()}
     around = replace(around, operators=around.operators | named)
     records = [record for record in applied if record.joint == plan.spec.id]
+    # A line of a card that the tool's memory confirms is one pull with it: the memory proves, nothing stands double.
+    confirmed = {paper.key for paper, _ in cross(records).agree}
+    records = [record for record in records if record.key not in confirmed]
     given = in_time(dispositions)
     for disposition in given:
         check_form(plan, disposition)
@@ -93,7 +98,7 @@ def prove(
         found.units,
         len(records),
         sum(1 for row in unread if of_joint(plan, row)),
-        repeated + again,
+        repeated + again + len(confirmed),
         tuple(told_apart(gate, is_open) for gate in found.gates),
         found.states,
     )

@@ -131,6 +131,15 @@ _RULES = (
         PRACTICE,
     ),
     FlagRule(
+        "card and tool differ",
+        "A line of a card and the memory of the tool tell of one pull, by unit, pass, fastener and tool, and not the "
+        "same: values a last place or more apart, or another tool. Where they agree, the card's record is taken for a "
+        "repeat.",
+        "yes",
+        ("engineering review", "not this joint", "superseded"),
+        PRACTICE,
+    ),
+    FlagRule(
         "not proven",
         "Records lack fields of the minimum set (docs/records.md), so the event they tell of is not proven. A sign or "
         "word that fills an empty place (-, n/a, unknown) names nobody.",

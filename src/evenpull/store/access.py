@@ -12,7 +12,7 @@ from evenpull.ledger.kinds import KINDS
 Role = Literal["tightening lead", "operator", "checker", "tool keeper", "auditor", "administrator"]
 Act = Literal[
     "read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "tools", "people", "study",
-    "export", "accounts",
+    "key", "settle", "export", "accounts",
 ]
 ROLES: tuple[Role, ...] = get_args(Role)
 ACTS: tuple[Act, ...] = get_args(Act)
@@ -30,17 +30,19 @@ MEANING: dict[Act, str] = {
     "tools": "register tools; entries on tools and lots; open reviews of tools and say their cause",
     "people": "entries on persons: qualifications, duty",
     "study": "write studies of tools and persons, print their cards, type in their readings",
+    "key": "key in pages of scanned cards, each person once and blind to the other",
+    "settle": "decide as the third person where two keyed differently",
     "export": "take evidence bundles and raw files away",
     "accounts": "open and close accounts, give roles",
 }
 ALLOWED: dict[Role, frozenset[Act]] = {
     "tightening lead": frozenset(
         {"read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "people", "study",
-         "export"}
+         "key", "settle", "export"}
     ),
-    "operator": frozenset({"read", "take in", "enter"}),
-    "checker": frozenset({"read", "enter", "check"}),
-    "tool keeper": frozenset({"read", "take in", "tools", "study"}),
+    "operator": frozenset({"read", "take in", "enter", "key"}),
+    "checker": frozenset({"read", "enter", "check", "key", "settle"}),
+    "tool keeper": frozenset({"read", "take in", "tools", "study", "key"}),
     "auditor": frozenset({"read", "export"}),
     "administrator": frozenset({"read", "accounts", "people"}),
 }

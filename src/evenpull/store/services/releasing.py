@@ -51,6 +51,8 @@ from evenpull.store.services.fact_kinds import (
     PACK,
     RECORD,
     RELEASE,
+    SCAN,
+    SCANNED,
     STAMP,
     SUCCESSION,
     TOOLS,
@@ -71,6 +73,8 @@ MEANING = (
     "The signer has read the reasons and follow-ups of this report and takes responsibility for the state it names, "
     "within the signer's own authority and the rules of the place."
 )
+
+
 def _context(view: JointView, at: datetime, signature: Signature | None) -> ReportContext:
     history = [
         SpecificationReceived(r.document, r.revision, r.received_at, r.author, r.digest) for r in view.revision_history
@@ -239,6 +243,12 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
         elif fact.kind == CERTIFICATE:
             raw.append(checked_raw(body["raw"]))
             called[body["raw"]] = body["file"]
+        elif fact.kind == SCANNED:  # the page straightened, of which the crops are parts, and the file as it came
+            raw.append(checked_raw(body["straight_sha256"]))
+            called[body["straight_sha256"]] = f"card {body['serial']} page {body['page']}.png"
+        elif fact.kind == SCAN:
+            raw.append(checked_raw(body["sha256"]))
+            called[body["sha256"]] = body["name"]
         elif fact.kind == STAMP:
             raw.append(checked_raw(body["token"]))
             called[body["token"]] = "time-stamp token"
@@ -279,6 +289,8 @@ def _facts_of(joint_id: str | None) -> list[Fact]:
     shas |= {f.data["file_sha256"] for f in found.values() if f.kind in (RECORD, UNREAD)}
     found |= {f.seq: f for f in readings.facts_about(shas)}
     found |= {f.seq: f for f in shared if f.kind != FILE or f.data["sha256"] in shas}
+    scans = {f.data["scan"] for f in found.values() if f.kind == SCANNED}
+    found |= {f.seq: f for f in Fact.objects.filter(key__in=[f"{SCAN}:{sha}" for sha in sorted(scans)])}
     named = {f.data["tool"] for f in found.values() if f.kind == RECORD}
     named |= set(register.specification(joint_id).tools_allowed)
     found |= {f.seq: f for f in equipment.certificate_facts(named)}

@@ -1,0 +1,240 @@
+"""What is known of cards that came back: which scan of a page counts, how far it is keyed, what the plan asks there.
+
+Reading only; `paper_keying` writes.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from decimal import Decimal
+
+from evenpull.card.payload import read_page_data
+from evenpull.evidence.checkpoint import read_moment
+from evenpull.paper.admission import OnRecord, refused_at_reading
+from evenpull.paper.answer import Answer
+from evenpull.paper.checks import Window, page_notes
+from evenpull.paper.cross import Crossed, Span, cross
+from evenpull.paper.keying import Decision, Keyed, PageState, page_state
+from evenpull.paper.page import KEYED, Page
+from evenpull.paper.records import CardFacts, span_of
+from evenpull.plan import make_plan
+from evenpull.plan.model import Plan, Specification
+from evenpull.quantities.units import from_si
+from evenpull.scan.keying_cost import KeyingCost, keying_cost
+from evenpull.store.models import Fact
+from evenpull.store.services import card_register, facts, received, register
+from evenpull.store.services.errors import Unknown
+from evenpull.store.services.fact_kinds import CARD_ADMITTED, KEYING_DECIDED, PAGE_KEYED
+from evenpull.store.services.paper_scans import KeptPage, all_pages, card_fact, pages_of
+
+
+@dataclass(frozen=True)
+class PageRow:
+    """A scanned page and how far it is. `refused`: why it may not be keyed; `copy`: another scan of the page counts;
+    `written` how many of its rows are records, None where it has none to give; `stuck`: why they are not written."""
+
+    kept: KeptPage
+    state: PageState
+    refused: str = ""
+    copy: bool = False
+    written: int | None = None
+    stuck: str = ""
+
+
+@dataclass(frozen=True)
+class CardView:
+    """All pages of a card that came back."""
+
+    serial: str
+    joint: str
+    pages: int
+    rows: tuple[PageRow, ...]
+    missing: tuple[int, ...]
+    notes: tuple[str, ...]
+    crossed: Crossed | None
+    cost: KeyingCost | None
+
+
+def place_of(page: Page) -> str:
+    return f"{page.scan}:{page.picture}"
+
+
+def keyed_of(page: Page) -> list[Keyed]:
+    found = sorted(facts.by_key([f"{PAGE_KEYED}:{place_of(page)}:{n}" for n in (1, 2)]), key=lambda f: f.seq)
+    return [Keyed(f.author, {name: Answer(*said) for name, said in f.data["answers"].items()}) for f in found]
+
+
+def state_of(page: Page) -> PageState:
+    mark = f"{KEYING_DECIDED}:{place_of(page)}:"
+    decided = Fact.objects.filter(kind=KEYING_DECIDED, key__startswith=mark).order_by("seq")
+    said = [Decision(f.author, name, Answer(*one), f.data["why"]) for f in decided
+            for name, one in f.data["answers"].items()]  # fmt: skip
+    return page_state(page, keyed_of(page), said)
+
+
+def on_record(serial: str) -> OnRecord | None:
+    """The card as it was issued, with what the register says of it now."""
+    fact = card_fact(serial)
+    if fact is None:
+        return None
+    standing = next(one for one in card_register.of_joint(fact.joint) if one.card.serial == fact.data["serial"])
+    admitted = Fact.objects.filter(key=f"{CARD_ADMITTED}:{fact.data['serial']}").first()
+    b = fact.data
+    return OnRecord(
+        b["serial"], b["fingerprint"], b["pages"], b["specification"], read_moment(b["valid_until"]),
+        standing.since if standing.state == "returned" else None,
+        standing.state if standing.state in ("void", "unused") else "",
+        "" if admitted is None else admitted.data["why"],
+    )  # fmt: skip
+
+
+def refusal(kept: KeptPage) -> str:
+    """Why a page may not be keyed, "" when it may."""
+    card = on_record(kept.page.serial)
+    in_force, revision = "", ""
+    if card is not None:
+        spec = register.specification(kept.joint)
+        in_force, revision = spec.digest, f"{spec.source.document} revision {spec.source.revision}"
+    return refused_at_reading(card, serial=kept.page.serial, content=kept.page.content, in_force=in_force,
+                              revision=revision, read_at=kept.at)  # fmt: skip
+
+
+def counting(pages: Iterable[KeptPage]) -> dict[tuple[str, int], KeptPage]:
+    """Of several scans of a page that which was keyed first, and while nobody has keyed, the latest."""
+    found: dict[tuple[str, int], KeptPage] = {}
+    for one in sorted(pages, key=lambda p: p.seq):
+        place = one.page.serial, one.page.page
+        if place not in found or not keyed_of(found[place].page):
+            found[place] = one
+    return found
+
+
+def page_rows(joint: str = "") -> list[PageRow]:
+    """The pages of a joint's cards, or of all of them, the newest first."""
+    kept = pages_of(joint)[::-1] if joint else all_pages()
+    count = {one.seq for one in counting(kept).values()}
+    written = _written(kept)
+    return [
+        PageRow(one, state_of(one.page), refusal(one), one.seq not in count, written.get(one.seq))
+        for one in kept
+    ]  # fmt: skip
+
+
+def _written(kept: Iterable[KeptPage]) -> dict[int, int]:
+    """Place of the page -> how many of its rows are records."""
+    found: dict[int, int] = {}
+    by_joint: dict[str, list[KeptPage]] = defaultdict(list)
+    for one in kept:
+        if one.joint and one.page.passes:
+            by_joint[one.joint].append(one)
+    for joint, some in by_joint.items():
+        cited = [t.particulars["page_image"].text for t in received.of_joint(joint).tightenings
+                 if "page_image" in t.particulars]  # fmt: skip
+        for one in some:
+            mark = f"{one.page.scan} picture {one.page.picture} box "
+            found[one.seq] = sum(1 for text in cited if text.startswith(mark))
+    return found
+
+
+def card_view(serial: str) -> CardView:
+    """Unknown when no page of it was scanned."""
+    fact = card_fact(serial)
+    joint = "" if fact is None else fact.joint
+    rows = [row for row in page_rows(joint) if row.kept.page.serial.upper() == serial.upper()]
+    if not rows:
+        raise Unknown(f"no page of a card {serial[:60]!r} was scanned")
+    rows.sort(key=lambda row: (row.kept.page.page, row.copy))
+    pages = rows[0].kept.page.pages
+    there = {row.kept.page.page for row in rows}
+    first = [row for row in rows if not row.copy]
+    spans = _spans(first)
+    records = received.of_joint(joint).tightenings if joint else ()
+    own = [r for r in records if r.card_line is None or r.card_line[0] == serial.upper()]
+    crossed = cross(own, spans) if any(r.card_line for r in own) else None
+    return CardView(serial, joint, pages, tuple(rows), tuple(n for n in range(1, pages + 1) if n not in there),
+                    tuple(_card_notes(first, joint)), crossed, cost_of(r.kept.page for r in first))  # fmt: skip
+
+
+def _spans(rows: Iterable[PageRow]) -> dict[tuple[str, int], Span]:
+    found = {}
+    for row in rows:
+        for line in row.kept.page.passes:
+            if (span := span_of(row.state, line)) is not None:
+                found[row.kept.page.serial.upper(), line] = span
+    return found
+
+
+def _card_notes(rows: Iterable[PageRow], joint: str) -> Iterable[str]:
+    """What two people read that does not fit: totals, windows, and the tag that was copied by hand at the joint."""
+    for row in rows:
+        page = row.kept.page
+        if row.state.stage != "proven":
+            continue
+        answers = {name: one.answer for name, one in row.state.proven.items()}
+        for note in page_notes(page, answers, windows(page, row.kept.joint)):
+            yield f"page {page.page}{', ' + note.box if note.box else ''}: {note.text}"
+        tag = answers.get("tag.0.0")
+        if tag is not None and tag.state == "written" and tag.text.casefold() != joint.casefold():
+            yield (f"page {page.page}: the tag copied by hand says {tag.text}, the card is for {joint}: was it the "
+                   "right joint?")  # fmt: skip
+
+
+def cost_of(pages: Iterable[Page]) -> KeyingCost:
+    """What stays wrong after keying these pages, by one person and by two."""
+    return keying_cost(sum(len(page.to_key) for page in pages))
+
+
+def cost_of_card(serial: str) -> KeyingCost | None:
+    """The same for a card as it was printed, before anything is keyed; None where its places were not kept."""
+    fact = card_fact(serial)
+    if fact is None or "places" not in fact.data:
+        return None
+    boxes = [box for texts in fact.data["places"] for box in read_page_data(texts).boxes]
+    return keying_cost(sum(1 for box in boxes if box.field in KEYED))
+
+
+def _spec_of(joint: str, wanted: str) -> Specification:
+    """The revision that the card was printed for."""
+    now = register.specification(joint)
+    for spec in (now, *register.earlier_specifications(joint)):
+        if spec.digest == wanted:
+            return spec
+    return now
+
+
+def _plan_of(serial: str, joint: str) -> Plan:
+    fact = card_fact(serial)
+    spec = _spec_of(joint, "" if fact is None else fact.data["specification"])
+    today = datetime.now(UTC).date()
+    return make_plan(spec, register.tools_in_force(today, spec.tools_allowed), today)
+
+
+def windows(page: Page, joint: str) -> dict[tuple[int, int], Window]:
+    """What a value of each row should be, in the unit of the card; empty where the joint is not known."""
+    if not joint or not page.passes:
+        return {}
+    found = {}
+    for one in _plan_of(page.serial, joint).passes:
+        if one.number in page.passes and not one.check:
+            for box in page.boxes:
+                if box.field == "got" and box.line == one.number:
+                    low, high = one.window(box.fastener)
+                    values = (low, one.torque_of(box.fastener), high)
+                    found[one.number, box.fastener] = Window(*(
+                        round(Decimal(from_si(value, page.unit)), max(1, box.decimals)) for value in values
+                    ))  # fmt: skip
+    return found
+
+
+def card_facts(kept: KeptPage) -> CardFacts:
+    plan = _plan_of(kept.page.serial, kept.joint)
+    lines = {
+        (one.number, fastener): place
+        for one in plan.passes
+        for place, fastener in enumerate((f for group in one.order for f in group), start=1)
+    }
+    events = {one.number: "check pass" if one.check else "step" for one in plan.passes}
+    return CardFacts(kept.page.serial, kept.joint, kept.page.unit, lines, events, "UTC")
