@@ -15,8 +15,8 @@ from evenpull.paper.answer import Answer, AnswerError, answer_of, same
 from evenpull.paper.checks import Window, neighbours_swapped, page_notes, unlikeness, value_note
 from evenpull.paper.cross import cross
 from evenpull.paper.keying import Decision, KeyingError, page_state, refuse_keyer, refuse_third
-from evenpull.paper.page import box_of_plain, box_to_plain
-from evenpull.paper.records import CardFacts, rows_of, span_of, sum_of_values
+from evenpull.paper.page import Page, box_of_plain, box_to_plain
+from evenpull.paper.records import CardFacts, rows_of, span_of, sum_notes, sum_of_values
 from tests.paper.pages import HEAD, VALUES, answers, box, by, sheet
 
 ANNA, BELA, CORA = "Anna Thorsby", "Bela Quist", "Cora Munroe"
@@ -119,6 +119,16 @@ def test_rows_come_from_ticked_rows_alone_and_cite_their_crop():
     assert (first.particulars["keyed_by"].text, first.particulars["keyed_again_by"].text) == (ANNA, BELA)
     assert first.card_line == ("KN-CW-014-0001-26", "1", "1") and not read.unread
     assert span_of(state, 1) == (1204, 1208) and sum_of_values([state], 1) == Decimal("361.0")
+
+
+@pytest.mark.parametrize(("summed", "said"), [("361.0", 0), ("361", 0), ("352.0", 1), ("empty", 0)])
+def test_the_sum_made_on_the_paper_is_compared(summed, said):
+    """90.5 + 91.0 + 89.5 + 90.0 = 361.0; 352.0 is 9.0 apart, as neighbouring digits changed are."""
+    last = Page("a" * 64, 2, CARD.serial, "0F1E2D3C", 9, 9, "N.m", (box("value_sum", line=1),))
+    close = page_state(last, [by(who, last, value_sum=summed) for who in (ANNA, BELA)])
+    notes = sum_notes([proven(), close])
+    assert len(notes) == said
+    assert not said or "352.0 on the paper and 361.0 as keyed, 9.0 apart" in notes[0]
 
 
 def test_a_page_that_is_not_proven_gives_no_rows():

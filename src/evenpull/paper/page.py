@@ -14,6 +14,7 @@ KEYED: Mapping[str, Kind] = {
     "tag": "text", "second_mark": "text", "series": "text", "pass_tool": "text", "pass_counter_start": "number",
     "pass_counter_end": "number", "pass_name": "text", "pass_date": "date", "pass_start": "time", "pass_end": "time",
     "got": "number", "angle": "number", "moved_by": "number", "ticks_counted": "number",
+    "value_sum": "number",
 }  # fmt: skip
 
 

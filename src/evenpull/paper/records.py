@@ -78,6 +78,18 @@ def span_of(head: PageState, line: int) -> tuple[int, int] | None:
     return (int(texts[0]), int(texts[1])) if all(text.isdecimal() for text in texts) else None
 
 
+def sum_notes(states: Sequence[PageState]) -> tuple[str, ...]:
+    """Where the sum made on the paper is not that of the values keyed; call with every page of a card, proven."""
+    found = []
+    for state in states:
+        for box in state.page.boxes:
+            text = _text(state.proven, box.name) if box.field == "value_sum" else ""
+            if text and (total := sum_of_values(states, box.line)) != Decimal(text):
+                found.append(f"the sum of the values of pass {box.line} is {text} on the paper and {total} as keyed, "
+                             f"{abs(total - Decimal(text))} apart: a slip of the hand or of the keying")
+    return tuple(found)
+
+
 def sum_of_values(states: Sequence[PageState], line: int) -> Decimal:
     """Sum of the values of a pass: a control total that can be compared with one made on another way."""
     return sum(

@@ -19,7 +19,7 @@ from evenpull.paper.checks import Window, page_notes
 from evenpull.paper.cross import Crossed, Span, cross
 from evenpull.paper.keying import Decision, Keyed, PageState, page_state
 from evenpull.paper.page import KEYED, Page
-from evenpull.paper.records import CardFacts, span_of
+from evenpull.paper.records import CardFacts, span_of, sum_notes
 from evenpull.plan import make_plan
 from evenpull.plan.model import Plan, Specification
 from evenpull.quantities.units import from_si
@@ -169,7 +169,10 @@ def _spans(rows: Iterable[PageRow]) -> dict[tuple[str, int], Span]:
 
 def _card_notes(rows: Iterable[PageRow], joint: str) -> Iterable[str]:
     """What two people read that does not fit: totals, windows, and the tag that was copied by hand at the joint."""
-    for row in rows:
+    there = list(rows)
+    if there and len(there) == there[0].kept.page.pages and all(row.state.stage == "proven" for row in there):
+        yield from sum_notes([row.state for row in there])
+    for row in there:
         page = row.kept.page
         if row.state.stage != "proven":
             continue
