@@ -24,7 +24,7 @@ from evenpull.card.pressure import CAUTION_HEIGHT, pressure_caution
 from evenpull.card.print_map import print_map
 from evenpull.card.serial import joint_check_character
 from evenpull.card.texts import printed
-from evenpull.card.tool_choice import CardRefused, ToolChoice
+from evenpull.card.tool_choice import CardRefused, ToolChoice, attached
 from evenpull.catalogue.cautions import Caution, caution, cautions_for
 from evenpull.joint.target import NO_LOAD
 from evenpull.plan.model import Pass, Plan, Setting, Specification, Tool
@@ -311,20 +311,6 @@ def _pass(plan: Plan, one: Pass, choice: ToolChoice, on: Paper) -> dict[str, Any
         "sheets": [_sheet(plan, one, sheet, choice) for sheet in sheets],
         **({"own": True} if one.own else {}),
     }
-
-
-def attached(tool: Tool) -> str:
-    """What sits on a tool, for which alone its setting holds: parts of a chain, adapter, multiplier; "" for none."""
-    parts = []
-    if tool.adapter or tool.adapter_length is not None:
-        parts.append(f"with adapter {tool.adapter}".rstrip() + f" {tool.adapter_length or ''}".rstrip())
-        if tool.adapter_angle is not None:
-            parts.append(f"at {tool.adapter_angle}")
-    if tool.multiplier_ratio != 1:
-        parts.append(f"with multiplier {tool.multiplier_ratio:g} to 1")
-    if tool.parts:  # each part is taken by its serial: another multiplier has another ratio
-        parts.insert(0, " + ".join(tool.parts))
-    return ", ".join(parts)
 
 
 def _setting_line(tool: Tool, setting: Setting) -> dict[str, Any]:

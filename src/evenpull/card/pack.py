@@ -12,11 +12,12 @@ from typing import Any, Literal
 
 from pypdf import PdfReader, PdfWriter
 
-from evenpull.card.content import CLASS_MEANING, CORRECTION_RULE, attached, time_shown, unit_shown
+from evenpull.card.content import CLASS_MEANING, CORRECTION_RULE, time_shown, unit_shown
 from evenpull.card.own_settings import for_the_pass
 from evenpull.card.paper import Paper, Version
 from evenpull.card.paper import paper as paper_form
 from evenpull.card.texts import printed
+from evenpull.card.tool_choice import attached
 from evenpull.card.typesetting import typeset
 from evenpull.catalogue.cautions import Caution, caution, cautions_for
 from evenpull.plan.model import Pass, Plan, Tool

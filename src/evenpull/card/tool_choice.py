@@ -29,6 +29,20 @@ class ToolChoice:
     unfit: tuple[str, ...]  # for a pass that none of the tools can do
 
 
+def attached(tool: Tool) -> str:
+    """What sits on a tool, for which alone its setting holds: parts of a chain, adapter, multiplier; "" for none."""
+    parts = []
+    if tool.adapter or tool.adapter_length is not None:
+        parts.append(f"with adapter {tool.adapter}".rstrip() + f" {tool.adapter_length or ''}".rstrip())
+        if tool.adapter_angle is not None:
+            parts.append(f"at {tool.adapter_angle}")
+    if tool.multiplier_ratio != 1:
+        parts.append(f"with multiplier {tool.multiplier_ratio:g} to 1")
+    if tool.parts:  # each part is taken by its serial: another multiplier has another ratio
+        parts.insert(0, " + ".join(tool.parts))
+    return ", ".join(parts)
+
+
 def choose_tools(
     plan: Plan, wanted: Sequence[str] | None, not_fit: Mapping[str, str] | None = None, at_hand: Sequence[str] = (),
 ) -> ToolChoice:
