@@ -13,12 +13,14 @@ OPEN_DIGITS = 3  # more whole digits without decimals share one open box (see th
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A kind of box. `code` stands for `name` in the code of a page and is never given to another name."""
+    """A kind of box. `code` stands for `name` in the code of a page and is never given to another name. `framed`: a
+    frame is printed around it, by which a reader finds it on a bent page."""
 
     code: int
     name: str
     kind: BoxKind
     words: str
+    framed: bool = True
 
 
 FIELDS = (
@@ -58,7 +60,7 @@ FIELDS = (
     Field(34, "change_pass", "written", "change: pass"),
     Field(35, "change_last", "written", "change: last fastener done"),
     Field(36, "change_time", "written", "change: date and time"),
-    Field(37, "odd", "written", "I stopped because, what was odd"),
+    Field(37, "odd", "written", "I stopped because, what was odd", framed=False),
     Field(38, "grid", "tick", "checker's grid"),
     Field(39, "grid_count", "written", "ticks of a pass in the grid"),
     Field(40, "check_name", "written", "name of the checker"),
@@ -98,6 +100,10 @@ class BoxPlace:
     @property
     def kind(self) -> BoxKind:
         return FIELD_OF_NAME[self.field].kind
+
+    @property
+    def framed(self) -> bool:
+        return FIELD_OF_NAME[self.field].framed
 
     @property
     def rectangle(self) -> tuple[float, float, float, float]:

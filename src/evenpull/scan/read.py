@@ -20,6 +20,7 @@ from evenpull.scan.straighten import PIXELS_PER_MM, Straight, paper_of, straight
 from evenpull.scan.ticks import free_sides, judge, measure, page_zero, usual_darkness
 
 CROP_AIR = 1.0  # mm around a box that its crop shows: a corrected value often stands beside it
+OPEN_AIR = 3.0  # the same where no frame is printed, so that nothing tells how far a bent page has moved it
 MOST_MISFIT = 1.5  # mm: beyond it the marks and codes do not belong together
 
 
@@ -166,10 +167,16 @@ def _boxes(page: InkMap, lie: Straight, places: tuple[BoxPlace, ...]) -> tuple[B
     return tuple(readings)
 
 
+def crop_air(place: BoxPlace) -> float:
+    """mm around a box that its crop shows."""
+    return CROP_AIR if place.framed else OPEN_AIR
+
+
 def _crop(lie: Straight, place: BoxPlace, shift: Floats, page: InkMap) -> Crop:
     left, top, width, height = place.rectangle
-    left, top = left + float(shift[0]) - CROP_AIR, top + float(shift[1]) - CROP_AIR
-    right, bottom = left + width + 2 * CROP_AIR, top + height + 2 * CROP_AIR
+    air = crop_air(place)
+    left, top = left + float(shift[0]) - air, top + float(shift[1]) - air
+    right, bottom = left + width + 2 * air, top + height + 2 * air
     rows, cols = page.straight.shape
     corners = corners_in_picture(lie, left, top, right, bottom)
     scale = np.array([left, top, right, bottom]) * PIXELS_PER_MM
