@@ -40,8 +40,11 @@ def found(**more: Any) -> Found:
 JOINT = JointBasis("KN-1", "A", ((1, 0, 45.0, 55.0), (2, 0, 95.0, 105.0)), 0.012, 0.15, 0.20, 40e3)
 
 
+Values = Sequence[float]
+
+
 def touched(
-    torque: Sequence[float], *, time: Sequence[float] | float | None = None, pass_number: int = 2,
+    torque: Values, *, time: Sequence[float] | float | None = None, pass_number: int = 2,
     joints: Sequence[JointBasis] = (JOINT,), joint: Sequence[int] | None = None, suspect: int = 0,
     cycle: Sequence[float] | None = None, ratio: float = 1.0, fastener: Sequence[int] | None = None,
 ) -> Touched:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -9,6 +11,7 @@ import pytest
 
 from evenpull.carrier import CarrierError, Part, carrier_bytes, read_carrier
 from evenpull.demo import scenario
+from evenpull.evidence.backup_facts import named_file
 from evenpull.evidence.sign import generate
 from evenpull.store import services
 from evenpull.store.models import Fact
@@ -96,3 +99,15 @@ def test_out_of_a_dossier_with_its_texts_and_cards(anywhere: Path) -> None:
     assert standings(services.carry_in(data, AUTHOR)) == ["known", "known", "known", "new", "new"]
     with pytest.raises(services.UnknownJoint):
         services.carry_out("x y", AUTHOR, joints=["KN-NO"])
+
+
+def test_what_was_carried_is_in_back_ups_and_bundles_of_all(anywhere: Path, tmp_path: Path) -> None:
+    """Made here and taken in here: two facts about the same bytes, kept once."""
+    furnish()
+    data = services.carry_out("to gallery 3", AUTHOR, joints=[JOINT])
+    services.carry_in(data, AUTHOR)
+    sha = hashlib.sha256(data).hexdigest()
+    facts = Fact.objects.filter(kind__in=("carrier made", "carrier taken in"))
+    assert [named_file(fact.kind, fact.data) for fact in facts] == [sha, sha]
+    with zipfile.ZipFile(services.export_bundle(None, tmp_path / "all.zip")) as bundle:
+        assert sum(bundle.read(name) == data for name in bundle.namelist()) == 1

@@ -44,6 +44,8 @@ from evenpull.store.services import (
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import (
     CARD,
+    CARRIED_IN,
+    CARRIED_OUT,
     CERTIFICATE,
     EQUIPMENT,
     FILE,
@@ -249,6 +251,9 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
         elif fact.kind == SCAN:
             raw.append(checked_raw(body["sha256"]))
             called[body["sha256"]] = body["name"]
+        elif fact.kind in (CARRIED_OUT, CARRIED_IN) and body["sha256"] not in called:  # one may have come back
+            raw.append(checked_raw(body["sha256"]))
+            called[body["sha256"]] = f"carrier {body['subject']}"
         elif fact.kind == STAMP:
             raw.append(checked_raw(body["token"]))
             called[body["token"]] = "time-stamp token"

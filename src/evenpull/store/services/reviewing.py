@@ -114,10 +114,6 @@ class ReviewView:
         return [what for what in TO_SAY if what not in self.said]
 
 
-def _fold(joint: str) -> str:
-    return facts.fold(joint)
-
-
 def compute(found: Found) -> Computed:
     """What follows from the facts now; writes nothing but bases of joints that were missing. Refused when no review
     follows from the finding."""
@@ -221,7 +217,7 @@ def _said(number: int) -> dict[str, Said]:
 
 def _decided(number: int) -> dict[str, Decided]:
     """Fold -> the disposition that stands."""
-    return {_fold(f.joint): review_marks.decided_of(f) for f in _of(number, REVIEW_DECIDED)}
+    return {facts.fold(f.joint): review_marks.decided_of(f) for f in _of(number, REVIEW_DECIDED)}
 
 
 def _closing(number: int) -> Closed | None:
@@ -271,7 +267,7 @@ def decide(
             return 0
         _open_or_refused(number)
         view = review(number)
-        wanted = list(dict.fromkeys(_fold(joint) for joint in joints))
+        wanted = list(dict.fromkeys(facts.fold(joint) for joint in joints))
         if not wanted:
             raise Refused("no joint is chosen. Nothing was written.")
         if len(wanted) > MOST_AT_ONCE:

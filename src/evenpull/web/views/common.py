@@ -53,6 +53,14 @@ def pdf(data: bytes, name: str) -> HttpResponse:
     )
 
 
+def kept_pdf(read: Callable[[str], bytes], serial: str) -> HttpResponse:
+    """The paper of this serial as it was given out; a page that is not there when there is none."""
+    try:
+        return pdf(read(serial), f"{serial}.pdf")
+    except services.Unknown as error:
+        raise Http404(str(error)) from error
+
+
 MOST_TEXT = 2_000_000
 TWICE = "This form was sent before and is written; nothing was written a second time."
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
@@ -13,7 +13,7 @@ from evenpull.card.paper import VERSIONS
 from evenpull.store import services
 from evenpull.store.services.issuing import MOST_SPARES
 from evenpull.web.context import author_of, once_of
-from evenpull.web.views.common import needs_author, pdf
+from evenpull.web.views.common import kept_pdf, needs_author
 
 GIVEN = {"joints": "", "crew": "", "shift": "", "paper": "a4", "version": "plain", "spares": "0", "hours": "48"}
 
@@ -56,7 +56,4 @@ def _number(text: str, what: str) -> int:
 
 @require_safe
 def pack(request: HttpRequest, serial: str) -> HttpResponse:
-    try:
-        return pdf(services.pack_pdf(serial), f"{serial}.pdf")
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
+    return kept_pdf(services.pack_pdf, serial)

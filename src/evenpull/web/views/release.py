@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from evenpull.store import services
 from evenpull.web import present
 from evenpull.web.context import author_of, once_of, signed_again
-from evenpull.web.views.common import TWICE, joint_or_404, needs_author, pdf, refused
+from evenpull.web.views.common import TWICE, joint_or_404, kept_pdf, needs_author, pdf, refused
 
 
 @require_POST
@@ -40,10 +40,7 @@ def issue_card(request: HttpRequest, joint_id: str) -> HttpResponse:
 
 @require_safe
 def card(request: HttpRequest, serial: str) -> HttpResponse:
-    try:
-        return pdf(services.card_pdf(serial), f"{serial}.pdf")
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
+    return kept_pdf(services.card_pdf, serial)
 
 
 @require_safe

@@ -22,7 +22,7 @@ from evenpull.study.read import Beside
 from evenpull.study.result import ANSWERS
 from evenpull.study.safety import cautions_of, rules_of
 from evenpull.web.context import author_of
-from evenpull.web.views.common import BadUploadError, needs_author, pdf, refused, small_text
+from evenpull.web.views.common import BadUploadError, kept_pdf, needs_author, refused, small_text
 from evenpull.web.views.predictions import whole_number
 
 READINGS_NAME = "readings.csv"
@@ -217,10 +217,7 @@ def issue_card(request: HttpRequest, study_id: str) -> HttpResponse:
 
 @require_safe
 def card(request: HttpRequest, serial: str) -> HttpResponse:
-    try:
-        return pdf(services.study_card_pdf(serial), f"{serial}.pdf")
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
+    return kept_pdf(services.study_card_pdf, serial)
 
 
 @require_safe
