@@ -12,11 +12,21 @@ from evenpull.intake import read_bytes, read_mapping
 from evenpull.intake.keyed import SCANNED_MAPPING, keyed_file
 from evenpull.paper.admission import OnRecord, after_its_time, refused_at_reading
 from evenpull.paper.answer import Answer, AnswerError, answer_of, same
-from evenpull.paper.checks import Window, neighbours_swapped, page_notes, unlikeness, value_note
+from evenpull.paper.checks import (
+    Asked,
+    Window,
+    neighbours_swapped,
+    page_notes,
+    pass_notes,
+    sum_notes,
+    sum_of_values,
+    unlikeness,
+    value_note,
+)
 from evenpull.paper.cross import cross
 from evenpull.paper.keying import Decision, KeyingError, page_state, refuse_keyer, refuse_third
 from evenpull.paper.page import Page, box_of_plain, box_to_plain
-from evenpull.paper.records import CardFacts, rows_of, span_of, sum_notes, sum_of_values
+from evenpull.paper.records import CardFacts, rows_of, span_of
 from tests.paper.pages import HEAD, VALUES, answers, box, by, sheet
 
 ANNA, BELA, CORA = "Anna Thorsby", "Bela Quist", "Cora Munroe"
@@ -92,20 +102,24 @@ def test_slips_are_named():
 
 def test_totals_are_compared_while_keying():
     page = sheet(seen={2: "empty"})
-    notes = [n.text for n in page_notes(page, answers(page), {})]
+    notes = [n.text for n in page_notes(page, answers(page))]
     assert any("4 ticks were counted on the paper, 3 are there" in n for n in notes)
     assert any("1204 to 1208, which is 4 pulls; 3 rows" in n for n in notes)
     assert any("not ticked" in n for n in notes)
     whole = sheet()
-    assert page_notes(whole, answers(whole), {}) == ()
+    assert page_notes(whole, answers(whole)) == ()
     unsure = sheet(seen={2: "ambiguous"})
     assert "done.2.1" in {b.name for b in unsure.to_key}
-    assert page_notes(unsure, {k: v for k, v in answers(unsure).items() if k != "done.2.1"}, {}) == ()
+    assert page_notes(unsure, {k: v for k, v in answers(unsure).items() if k != "done.2.1"}) == ()
 
 
 def proven(**kwargs):
     page = sheet(**kwargs)
     return page_state(page, [by(ANNA, page), by(BELA, page)])
+
+
+def keyed(state):
+    return state.page, {name: one.answer for name, one in state.proven.items()}
 
 
 def test_rows_come_from_ticked_rows_alone_and_cite_their_crop():
@@ -118,7 +132,7 @@ def test_rows_come_from_ticked_rows_alone_and_cite_their_crop():
     assert first.particulars["page_image"].text.startswith("a" * 64 + " picture 1 box ")
     assert (first.particulars["keyed_by"].text, first.particulars["keyed_again_by"].text) == (ANNA, BELA)
     assert first.card_line == ("KN-CW-014-0001-26", "1", "1") and not read.unread
-    assert span_of(state, 1) == (1204, 1208) and sum_of_values([state], 1) == Decimal("361.0")
+    assert span_of(state, 1) == (1204, 1208) and sum_of_values([keyed(state)], 1) == Decimal("361.0")
 
 
 @pytest.mark.parametrize(("summed", "said"), [("361.0", 0), ("361", 0), ("352.0", 1), ("empty", 0)])
@@ -126,9 +140,46 @@ def test_the_sum_made_on_the_paper_is_compared(summed, said):
     """90.5 + 91.0 + 89.5 + 90.0 = 361.0; 352.0 is 9.0 apart, as neighbouring digits changed are."""
     last = Page("a" * 64, 2, CARD.serial, "0F1E2D3C", 9, 9, "N.m", (box("value_sum", line=1),))
     close = page_state(last, [by(who, last, value_sum=summed) for who in (ANNA, BELA)])
-    notes = sum_notes([proven(), close])
+    notes = sum_notes([keyed(proven()), keyed(close)])
     assert len(notes) == said
     assert not said or "352.0 on the paper and 361.0 as keyed, 9.0 apart" in notes[0]
+
+
+def test_a_unit_slip_is_asked_after_and_never_repaired():
+    """66.4 lbf.ft are 90.0 N.m (1 lbf.ft is 1.3558 N.m, NIST SP 811, table B.8)."""
+    window, got = Window(Decimal(85), Decimal(90), Decimal(95)), box("got", 1, 1, whole=3, decimals=1)
+    said = value_note(got, "66.4", window, "N.m")
+    assert "as lbf·ft it would be inside" in said and "key it so" in said
+    assert "unit" not in value_note(got, "66.4", window, "bar")  # a pressure is no torque
+
+
+def test_values_that_are_too_alike_are_asked_after():
+    many = Page("a" * 64, 1, CARD.serial, "0F1E2D3C", 4, 9, "N.m",
+                tuple(one for n in range(1, 9) for one in (box("done", n, 1, seen="ticked"),
+                                                           box("got", n, 1, whole=3, decimals=1))))  # fmt: skip
+    def notes(*texts):
+        said = {f"got.{n}.1": Answer("written", text) for n, text in enumerate(texts, start=1)}
+        return [n.text for n in page_notes(many, said)]
+    assert notes(*["90.0"] * 8) == ["all 8 values are 90.0: read on the tool, or copied from the setting?"]
+    assert "end in 0 or 5" in notes("90.0", "90.5", "91.0", "89.5", "90.0", "90.5", "89.0", "91.5")[0]
+    assert notes("90.1", "90.5", "91.0", "89.5", "90.0", "90.5", "89.0", "91.5") == []
+    assert notes(*["90.0"] * 7) == []  # too few to say so
+
+
+def test_a_pass_on_two_sheets_is_counted_over_both():
+    """The head with the counter stands on the first sheet alone: 1204 to 1208 are the pulls of both."""
+    first, second = sheet(), sheet(head=False)
+    asked = Asked({}, {1: 8})
+    assert page_notes(first, answers(first), asked) == ()  # 4 pulls, 4 ticks: no fewer than this sheet's
+    sheets = [(first, answers(first) | {f"done.{n}.1": Answer("ticked") for n in VALUES}),
+              (second, answers(second) | {f"done.{n}.1": Answer("ticked") for n in VALUES})]  # fmt: skip
+    assert pass_notes(sheets) == ("pass 1: the counter of the tool ran from 1204 to 1208, which is 4 pulls; 8 rows are "
+                                  "ticked on its 2 sheets",)  # fmt: skip
+    right = answers(first, pass_counter_end="1212")
+    assert pass_notes([(first, right), sheets[1]]) == ()
+    assert page_notes(first, right, asked) == () and page_notes(first, right, Asked({}, {1: 4})) != ()
+    few = answers(first, pass_counter_end="1207")
+    assert "3 pulls; 4 rows" in page_notes(first, few, asked)[0].text
 
 
 def test_a_page_that_is_not_proven_gives_no_rows():

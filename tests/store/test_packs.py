@@ -13,6 +13,7 @@ from pypdf import PdfReader
 from evenpull.evidence.backup_facts import NAMES_FILE
 from evenpull.store import services
 from evenpull.store.models import Fact
+from evenpull.store.services import paper_cards
 from tests.store.samples import AUTHOR, furnish
 
 WALK = ["KN-CW-014", "KN-CW-008"]
@@ -48,6 +49,20 @@ def test_the_pack_holds_the_walk_its_cards_and_the_spares(anywhere: Path) -> Non
     assert sheets + counted == len(pages) and f"of {counted}" in " ".join(pages[:sheets])
     for joint, serial in row.cards:
         assert serial in [card.serial for card in services.joint(joint).cards]
+
+
+def test_the_page_says_what_keying_the_pack_leaves_wrong(anywhere: Path, client: Client) -> None:
+    """0.370 and 0.046 wrong of 1,000 fields keyed by one and by two people (Paulsen, PLoS ONE 7 (4), e35087)."""
+    furnish("kn-cw-008", "kn-cw-014")
+    row, _ = issue(spares=1)
+    cost = paper_cards.cost_of_cards(serial for _, serial in row.cards)
+    assert cost is not None
+    each = [paper_cards.cost_of_card(serial) for _, serial in row.cards]
+    assert cost.fields == sum(one.fields for one in each if one) > 100
+    assert cost.single.expected / cost.fields * 1000 == pytest.approx(0.370, abs=0.001)
+    assert cost.double.expected / cost.fields * 1000 == pytest.approx(0.046, abs=0.001)
+    page = client.get("/packs/").content.decode()
+    assert f"{cost.fields} values to key" in page and "PLoS ONE" in page
 
 
 def test_settings_of_the_list_are_those_of_the_plan_one_stage_a_line(anywhere: Path) -> None:

@@ -120,8 +120,10 @@ def test_a_card_of_an_outdated_revision_is_refused_until_the_lead_lets_it_be_key
 def test_notes_while_keying_say_what_is_odd(first_pass: tuple[str, str]) -> None:
     _, scan = first_pass
     kept = paper_scans.kept_page(scan, 1)
-    right = [n.text for n in paper_keying.notes_while_keying(kept, said(kept.page, AIM))]
-    odd = paper_keying.notes_while_keying(kept, said(kept.page, AIM) | {"got.1.1": ("written", "999.0")})
+    right = [n.text for n in paper_keying.notes_while_keying(kept, said(kept.page, AIM), ANNA)]
+    odd = paper_keying.notes_while_keying(
+        kept, said(kept.page, AIM) | {"got.1.1": ("written", "999.0")}, ANNA
+    )
     assert not [n for n in right if "outside" in n] and [n.box for n in odd if n.box == "got.1.1"] == ["got.1.1"]
 
 

@@ -359,6 +359,7 @@ def _how(plan: Plan, one: Pass, *, angle: bool) -> str:
         )
     elif spec.procedure.strict_passes:
         how.append("Finish all before you turn to the next pass.")
+    how.append("A fastener not pulled: one line through its row; why: section 8.")
     return " ".join(how)
 
 

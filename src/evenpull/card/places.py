@@ -53,7 +53,7 @@ FIELDS = (
     Field(27, "moved", "tick", "moved?"),
     Field(28, "moved_by", "value", "moved by"),
     Field(29, "ticks_counted", "written", "ticks counted"),
-    Field(30, "count_initials", "written", "initials: ticks counted"),
+    Field(30, "count_initials", "written", "initials: ticks counted"),  # on cards printed before 51 took its place
     Field(31, "change_from", "written", "change: from"),
     Field(32, "change_to", "written", "change: to"),
     Field(33, "change_tool", "written", "change: tool"),
@@ -74,6 +74,7 @@ FIELDS = (
     Field(48, "return_time", "written", "handed in: time"),
     Field(49, "return_pages", "written", "handed in: pages"),
     Field(50, "value_sum", "written", "sum of the values of the last torque pass"),
+    Field(51, "pass_signature", "written", "signature of who pulled and counted"),
 )
 FIELD_OF_NAME = {field.name: field for field in FIELDS}
 FIELD_OF_CODE = {field.code: field for field in FIELDS}

@@ -12,6 +12,7 @@ import typer
 from evenpull.cli.dossier import author, services
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import BY
+from evenpull.scan.keying_cost import KeyingCost
 
 app = typer.Typer(no_args_is_help=True, help="Cards that come back on paper: scans, keying by two and a third, cost.")
 SCAN = Annotated[str, typer.Argument(metavar="SCAN", help="SHA-256 of the scan, as `paper pages` lists it.")]
@@ -22,7 +23,7 @@ ANSWERS = Annotated[
 ]
 
 
-def _cards() -> ModuleType:
+def cards() -> ModuleType:
     services()
     from evenpull.store.services import paper_cards
 
@@ -54,7 +55,7 @@ def scan(files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="PD
 @app.command()
 def pages() -> None:
     """All scanned pages and how far each is keyed."""
-    for row in _cards().page_rows():
+    for row in cards().page_rows():
         page = row.kept.page
         said = "another scan counts" if row.copy else f"refused: {row.refused}" if row.refused else row.state.stage
         by = ", ".join(one.by for one in row.state.keyed) or "nobody"
@@ -65,7 +66,7 @@ def pages() -> None:
 @app.command()
 def card(serial: SERIAL) -> None:
     """What came back of a card: pages, what does not fit, and how it stands against the memory of the tool."""
-    view = _cards().card_view(serial)
+    view = cards().card_view(serial)
     for row in view.rows:
         typer.echo(f"page {row.kept.page.page} of {view.pages}: {row.refused or row.state.stage}")
     typer.echo(f"missing pages: {', '.join(map(str, view.missing)) or 'none'}")
@@ -133,13 +134,19 @@ def admit(serial: SERIAL, by: BY, why: Annotated[str, typer.Option("--why", help
 @app.command()
 def cost(serial: SERIAL) -> None:
     """Wrong values that stay after one person, or two, have keyed an issued card."""
-    found = _cards().cost_of_card(serial)
+    found = cards().cost_of_card(serial)
     if found is None:
         raise RefusalError(f"the boxes of card {serial} are not on record: it was not issued here, or by an earlier "
                            "version; scan it, and its page says the cost")  # fmt: skip
-    for name, one in (("one person", found.single), ("two people, a third decides", found.double)):
-        typer.echo(f"{found.fields} values, {name}: {one.expected:.4f} expected, {one.low} to {one.high} with 95 %")
-    typer.echo(f"source: {found.source}")
+    for line in cost_lines(found):
+        typer.echo(line)
+
+
+def cost_lines(found: KeyingCost) -> list[str]:
+    """What stays wrong after keying, for the lead."""
+    both = (("one person", found.single), ("two people, a third decides", found.double))
+    return [f"{found.fields} values to key, {name}: {one.expected:.4f} wrong ones stay as expected, {one.low} to "
+            f"{one.high} with 95 %" for name, one in both] + [f"source: {found.source}"]  # fmt: skip
 
 
 def _answers(path: Path) -> dict[str, tuple[str, str]]:

@@ -12,6 +12,7 @@ from evenpull.cli import show
 from evenpull.cli.dossier import author, services
 from evenpull.cli.errors import RefusalError, read_text
 from evenpull.cli.options import BY, JOINT, MappingName
+from evenpull.cli.paper import cards, cost_lines
 from evenpull.intake import read_file, read_mapping
 from evenpull.study.read import readings_beside
 
@@ -123,6 +124,9 @@ def pack(
         typer.echo(f"  stop {stop}: {joint}, card {serial}")
     for joint, serial in row.spares:
         typer.echo(f"  spare: {joint}, card {serial}")
+    if (cost := cards().cost_of_cards(serial for _, serial in row.cards)) is not None:
+        for line in cost_lines(cost):
+            typer.echo(f"  {line}")
 
 
 def mapping(

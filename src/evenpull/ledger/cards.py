@@ -8,7 +8,7 @@ were out when it was given.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Set
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
@@ -57,8 +57,11 @@ def same_serial(serial: str) -> str:
     return "".join(serial.split()).upper()
 
 
-def standing(card: Issued, entries: Iterable[Entry], typed: int, now: datetime) -> CardStanding:
-    """What a card is now. `entries`: those of its joint, the last about it counts. `typed`: its lines in records."""
+def standing(
+    card: Issued, entries: Iterable[Entry], typed: int, now: datetime, scanned: Set[int] = frozenset()
+) -> CardStanding:
+    """What a card is now. `entries`: those of its joint, the last about it counts. `typed`: its lines in records;
+    `scanned`: numbers of its pages of which there is a scan."""
     about = [
         entry for entry in sorted(entries, key=lambda e: e.seq)
         if entry.kind in (RETURNED, LOST) and same_serial(entry.text("card")) == same_serial(card.serial)
@@ -66,7 +69,10 @@ def standing(card: Issued, entries: Iterable[Entry], typed: int, now: datetime) 
     if not about:
         late = now > card.valid_until
         why = f"valid until {card.valid_until:%Y-%m-%d %H:%M} UTC and not back" if late else ""
-        if not late and typed:
+        if scanned:
+            why = f"{len(scanned)} of its {card.pages} pages were scanned, and that it is back was not entered"
+            why += _not_scanned(card, scanned)
+        elif not late and typed:
             why = f"{typed} of its lines were typed in, and the paper is not back"
         since = card.valid_until if late else card.issued_at
         return CardStanding(card, "overdue" if late else "out", None, "", since, card.by, typed, why)
@@ -77,8 +83,16 @@ def standing(card: Issued, entries: Iterable[Entry], typed: int, now: datetime) 
     states: dict[str, State] = {"filled in": "returned", "unused": "unused", "void": "void"}
     state, counted = states[last.text("state")], int(last.text("pages"))
     return CardStanding(
-        card, state, counted, last.text("kept"), last.at, last.by, typed, _fault(card, state, counted, typed)
-    )
+        card, state, counted, last.text("kept"), last.at, last.by, typed,
+        _fault(card, state, counted, typed) or _not_scanned(card, scanned).removeprefix("; "),
+    )  # fmt: skip
+
+
+def _not_scanned(card: Issued, scanned: Set[int]) -> str:
+    """Pages of which there is no scan where there is one of others: a front or close left out holds who proved that no
+    pressure was on, and who checked."""
+    missing = [str(n) for n in range(1, card.pages + 1) if n not in scanned] if scanned else []
+    return f"; {'page' if len(missing) == 1 else 'pages'} {', '.join(missing)} not among its scans" if missing else ""
 
 
 def _fault(card: Issued, state: State, counted: int, typed: int) -> str:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 
 from evenpull.paper.answer import Answer
 from evenpull.paper.keying import PageState, Proven
@@ -76,29 +75,3 @@ def span_of(head: PageState, line: int) -> tuple[int, int] | None:
     """Readings of the tool's counter before and after the pass, None where not both are written."""
     texts = [_text(head.proven, f"pass_counter_{which}.0.{line}") for which in ("start", "end")]
     return (int(texts[0]), int(texts[1])) if all(text.isdecimal() for text in texts) else None
-
-
-def sum_notes(states: Sequence[PageState]) -> tuple[str, ...]:
-    """Where the sum made on the paper is not that of the values keyed; call with every page of a card, proven."""
-    found = []
-    for state in states:
-        for box in state.page.boxes:
-            text = _text(state.proven, box.name) if box.field == "value_sum" else ""
-            if text and (total := sum_of_values(states, box.line)) != Decimal(text):
-                found.append(f"the sum of the values of pass {box.line} is {text} on the paper and {total} as keyed, "
-                             f"{abs(total - Decimal(text))} apart: a slip of the hand or of the keying")
-    return tuple(found)
-
-
-def sum_of_values(states: Sequence[PageState], line: int) -> Decimal:
-    """Sum of the values of a pass: a control total that can be compared with one made on another way."""
-    return sum(
-        (
-            Decimal(state.proven[box.name].answer.text)
-            for state in states
-            for box in state.page.boxes
-            if box.field == "got" and box.line == line and box.name in state.proven
-            and state.proven[box.name].answer.state == "written"
-        ),
-        Decimal(0),
-    )  # fmt: skip

@@ -13,7 +13,7 @@ from evenpull.ledger.entry import Entry
 from evenpull.store.models import Fact, Mention
 from evenpull.store.services import facts
 from evenpull.store.services.around import entry_of
-from evenpull.store.services.fact_kinds import CARD, ENTRY, RECORD
+from evenpull.store.services.fact_kinds import CARD, ENTRY, RECORD, SCANNED
 from evenpull.store.services.index import name_of
 
 ON_A_PAGE = 50
@@ -64,9 +64,19 @@ def _standings(cards: Sequence[Fact], entries: Sequence[Entry]) -> tuple[CardSta
     by_joint: dict[str, list[Entry]] = defaultdict(list)
     for entry in entries:
         by_joint[facts.fold(entry.name)].append(entry)
+    scanned = _scanned({card.joint for card in issued})
     return tuple(
-        standing(card, by_joint[facts.fold(card.joint)], typed.get(same_serial(card.serial), 0), now) for card in issued
-    )
+        standing(card, by_joint[facts.fold(card.joint)], typed.get(same_serial(card.serial), 0), now,
+                 scanned[same_serial(card.serial)]) for card in issued
+    )  # fmt: skip
+
+
+def _scanned(joints: Iterable[str]) -> dict[str, set[int]]:
+    """Serial as compared -> the pages of it that were scanned."""
+    found: dict[str, set[int]] = defaultdict(set)
+    for fact in Fact.objects.filter(kind=SCANNED, joint__in=sorted(joints)):
+        found[same_serial(fact.data["serial"])].add(fact.data["page"])
+    return found
 
 
 def of_joint(joint_id: str) -> tuple[CardStanding, ...]:

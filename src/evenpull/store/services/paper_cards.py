@@ -6,20 +6,21 @@ Reading only; `paper_keying` writes.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
+from functools import lru_cache
 
 from evenpull.card.payload import read_page_data
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.paper.admission import OnRecord, refused_at_reading
 from evenpull.paper.answer import Answer
-from evenpull.paper.checks import Window, page_notes
+from evenpull.paper.checks import NOTHING_ASKED, Asked, Window, page_notes, pass_notes, sum_notes
 from evenpull.paper.cross import Crossed, Span, cross
 from evenpull.paper.keying import Decision, Keyed, PageState, page_state
 from evenpull.paper.page import KEYED, Page
-from evenpull.paper.records import CardFacts, span_of, sum_notes
+from evenpull.paper.records import CardFacts, span_of
 from evenpull.plan import make_plan
 from evenpull.plan.model import Plan, Specification
 from evenpull.quantities.units import from_si
@@ -169,20 +170,29 @@ def _spans(rows: Iterable[PageRow]) -> dict[tuple[str, int], Span]:
 
 def _card_notes(rows: Iterable[PageRow], joint: str) -> Iterable[str]:
     """What two people read that does not fit: totals, windows, and the tag that was copied by hand at the joint."""
-    there = list(rows)
-    if there and len(there) == there[0].kept.page.pages and all(row.state.stage == "proven" for row in there):
-        yield from sum_notes([row.state for row in there])
-    for row in there:
-        page = row.kept.page
-        if row.state.stage != "proven":
-            continue
-        answers = {name: one.answer for name, one in row.state.proven.items()}
-        for note in page_notes(page, answers, windows(page, row.kept.joint)):
+    there = [row for row in rows if row.state.stage == "proven"]
+    sheets = [(row.kept.page, {name: one.answer for name, one in row.state.proven.items()}) for row in there]
+    yield from whole_notes(sheets, joint)
+    for page, answers in sheets:
+        for note in page_notes(page, answers, asked(page, joint)):
             yield f"page {page.page}{', ' + note.box if note.box else ''}: {note.text}"
         tag = answers.get("tag.0.0")
         if tag is not None and tag.state == "written" and tag.text.casefold() != joint.casefold():
             yield (f"page {page.page}: the tag copied by hand says {tag.text}, the card is for {joint}: was it the "
                    "right joint?")  # fmt: skip
+
+
+def whole_notes(sheets: Sequence[tuple[Page, Mapping[str, Answer]]], joint: str) -> tuple[str, ...]:
+    """Totals over several sheets: only of passes of which every row is on these sheets, each page given once."""
+    there: dict[int, int] = defaultdict(int)
+    for page, _ in sheets:
+        for line in page.passes:
+            there[line] += sum(1 for box in page.boxes if box.field == "done")
+    rows = {line: n for page, _ in sheets if page.passes for line, n in asked(page, joint).rows.items()}
+    whole = {line for line, n in there.items() if n == rows.get(line)}
+    own = [one for one in sheets if whole.issuperset(one[0].passes)]
+    summed = [one for one in own if all(box.field != "value_sum" or box.line in whole for box in one[0].boxes)]
+    return (*pass_notes(own), *sum_notes(summed))
 
 
 def cost_of(pages: Iterable[Page]) -> KeyingCost:
@@ -192,11 +202,22 @@ def cost_of(pages: Iterable[Page]) -> KeyingCost:
 
 def cost_of_card(serial: str) -> KeyingCost | None:
     """The same for a card as it was printed, before anything is keyed; None where its places were not kept."""
-    fact = card_fact(serial)
-    if fact is None or "places" not in fact.data:
-        return None
-    boxes = [box for texts in fact.data["places"] for box in read_page_data(texts).boxes]
-    return keying_cost(sum(1 for box in boxes if box.field in KEYED))
+    return cost_of_cards([serial])
+
+
+def cost_of_cards(serials: Iterable[str]) -> KeyingCost | None:
+    """The same for the cards of a pack; None where the places of one of them were not kept."""
+    counts = [_to_key(card_fact(serial)) for serial in serials]
+    return None if None in counts else keying_cost(sum(n for n in counts if n is not None))
+
+
+def _to_key(fact: Fact | None) -> int | None:
+    return None if fact is None or "places" not in fact.data else _boxes_to_key(tuple(map(tuple, fact.data["places"])))
+
+
+@lru_cache(maxsize=2000)
+def _boxes_to_key(places: tuple[tuple[str, ...], ...]) -> int:
+    return sum(1 for texts in places for box in read_page_data(list(texts)).boxes if box.field in KEYED)
 
 
 def _spec_of(joint: str, wanted: str) -> Specification:
@@ -215,21 +236,23 @@ def _plan_of(serial: str, joint: str) -> Plan:
     return make_plan(spec, register.tools_in_force(today, spec.tools_allowed), today)
 
 
-def windows(page: Page, joint: str) -> dict[tuple[int, int], Window]:
-    """What a value of each row should be, in the unit of the card; empty where the joint is not known."""
+def asked(page: Page, joint: str) -> Asked:
+    """What the plan asks of each row, in the unit of the card; nothing where the joint is not known."""
     if not joint or not page.passes:
-        return {}
-    found = {}
+        return NOTHING_ASKED
+    found, rows = {}, {}
     for one in _plan_of(page.serial, joint).passes:
-        if one.number in page.passes and not one.check:
-            for box in page.boxes:
-                if box.field == "got" and box.line == one.number:
-                    low, high = one.window(box.fastener)
-                    values = (low, one.torque_of(box.fastener), high)
-                    found[one.number, box.fastener] = Window(*(
-                        round(Decimal(from_si(value, page.unit)), max(1, box.decimals)) for value in values
-                    ))  # fmt: skip
-    return found
+        if one.number not in page.passes:
+            continue
+        rows[one.number] = sum(map(len, one.order))
+        for box in page.boxes:
+            if box.field == "got" and box.line == one.number and not one.check:
+                low, high = one.window(box.fastener)
+                values = (low, one.torque_of(box.fastener), high)
+                found[one.number, box.fastener] = Window(*(
+                    round(Decimal(from_si(value, page.unit)), max(1, box.decimals)) for value in values
+                ))  # fmt: skip
+    return Asked(found, rows)
 
 
 def card_facts(kept: KeptPage) -> CardFacts:

@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 from evenpull.evidence import digest
 from evenpull.intake import IntakeError, read_mapping
 from evenpull.intake.keyed import SCANNED_MAPPING, keyed_file
+from evenpull.ledger.people import folded
 from evenpull.paper.answer import Answer, AnswerError, answer_of
 from evenpull.paper.checks import Note, page_notes
 from evenpull.paper.keying import KeyingError, PageState, refuse_keyer, refuse_third
@@ -20,6 +21,7 @@ from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import CARD_ADMITTED, KEYING_DECIDED, PAGE_KEYED
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.paper_cards import (
+    asked,
     card_facts,
     counting,
     keyed_of,
@@ -27,7 +29,7 @@ from evenpull.store.services.paper_cards import (
     place_of,
     refusal,
     state_of,
-    windows,
+    whole_notes,
 )
 from evenpull.store.services.paper_scans import KeptPage, card_fact, kept_page, pages_of
 
@@ -61,11 +63,24 @@ def may_settle(state: PageState, who: str) -> str:
     return ""
 
 
-def notes_while_keying(kept: KeptPage, said: Mapping[str, tuple[str, str]]) -> list[Note]:
-    """What is odd about answers so far; writes nothing and knows nothing of what another person keyed."""
+def notes_while_keying(kept: KeptPage, said: Mapping[str, tuple[str, str]], who: str) -> list[Note]:
+    """What is odd about answers so far; writes nothing and knows nothing of what another person keyed. `who` keys:
+    totals over several sheets are compared with the sheets that the same person has keyed."""
     answers, faults = _answers(kept.page, said, whole=False)
     found = [Note(box, text) for box, text in faults.items()]
-    return found + list(page_notes(kept.page, answers, windows(kept.page, kept.joint)))
+    found += page_notes(kept.page, answers, asked(kept.page, kept.joint))
+    own = [(kept.page, answers), *_own_sheets(kept, who)]
+    return found + [Note("", text) for text in whole_notes(own, kept.joint)]
+
+
+def _own_sheets(kept: KeptPage, who: str) -> list[tuple[Page, Mapping[str, Answer]]]:
+    """The other pages of the card as this person keyed them."""
+    found: list[tuple[Page, Mapping[str, Answer]]] = []
+    same_card = [p for p in pages_of(kept.joint) if p.page.serial == kept.page.serial] if kept.joint else []
+    for (_, number), one in counting(same_card).items():
+        if number != kept.page.page:
+            found += [(one.page, k.answers) for k in keyed_of(one.page) if folded(k.by) == folded(who)]
+    return found
 
 
 def _answers(

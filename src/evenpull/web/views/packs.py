@@ -10,11 +10,14 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from evenpull.card.pack import MOST_CARDS
 from evenpull.card.paper import VERSIONS
+from evenpull.scan.keying_cost import SOURCE
 from evenpull.store import services
+from evenpull.store.services import paper_cards
 from evenpull.store.services.issuing import MOST_SPARES
 from evenpull.web.context import author_of, once_of
 from evenpull.web.views.common import kept_pdf, needs_author
 
+SHOWN = 50  # packs on the page
 GIVEN = {"joints": "", "crew": "", "shift": "", "paper": "a4", "version": "plain", "spares": "0", "hours": "48"}
 
 
@@ -27,8 +30,9 @@ def packs(request: HttpRequest) -> HttpResponse:
 
 
 def _page(request: HttpRequest, values: dict[str, str], problem: str = "") -> HttpResponse:
-    context = {"rows": services.packs(), "values": values, "problem": problem, "versions": VERSIONS,
-               "most": MOST_CARDS, "most_spares": MOST_SPARES}  # fmt: skip
+    rows = [(row, paper_cards.cost_of_cards(serial for _, serial in row.cards)) for row in services.packs()[:SHOWN]]
+    context = {"rows": rows, "shown": SHOWN, "cost_source": SOURCE, "more": len(services.packs()) > SHOWN,
+               "values": values, "problem": problem, "versions": VERSIONS, "most": MOST_CARDS, "most_spares": MOST_SPARES}  # fmt: skip
     return render(request, "web/packs.html", context, status=400 if problem else 200)
 
 

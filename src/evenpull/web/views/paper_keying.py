@@ -78,7 +78,7 @@ def key(request: HttpRequest, scan: str, picture: int) -> HttpResponse:
 @require_POST
 def check(request: HttpRequest, scan: str, picture: int) -> HttpResponse:
     """What is odd about the answers so far; writes nothing."""
-    notes = paper_keying.notes_while_keying(_kept(scan, picture), _said(request))
+    notes = paper_keying.notes_while_keying(_kept(scan, picture), _said(request), author_of(request))
     return JsonResponse({"notes": [{"box": note.box, "text": note.text} for note in notes]})
 
 
