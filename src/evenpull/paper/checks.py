@@ -92,8 +92,8 @@ def value_note(box: Box, text: str, window: Window | None, unit: str = "") -> st
     if unit and kind_of(unit) == "torque" and window.low > 0:
         value_si, low, high = (to_si(float(one), unit, "torque") for one in (value, window.low, window.high))
         if slips := unit_slips(value_si, low, high, written_as=unit):
-            return (f"{outside}; as {unit_shown(slips[0].meant)} it would be inside: what unit does the tool show? If it "
-                    "stands so on the paper, key it so")  # fmt: skip
+            return (f"{outside}; as {unit_shown(slips[0].meant)} it would be inside: what unit does the tool show? If "
+                    "it stands so on the paper, key it so")  # fmt: skip
     return f"{outside}: look again; if it stands so on the paper, key it so"
 
 
