@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 from types import ModuleType
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -57,7 +57,8 @@ def pages() -> None:
     """All scanned pages and how far each is keyed."""
     for row in cards().page_rows():
         page = row.kept.page
-        said = "another scan counts" if row.copy else f"refused: {row.refused}" if row.refused else row.state.stage
+        said = f"refused: {row.refused}" if row.refused else row.state.stage
+        said = _aside(row) or "another scan counts" if row.copy else said
         by = ", ".join(one.by for one in row.state.keyed) or "nobody"
         typer.echo(f"{page.scan} {page.picture}  {page.serial} page {page.page} of {page.pages}: {said}; keyed by "
                    f"{by}; records: {row.written or 0}")  # fmt: skip
@@ -68,7 +69,8 @@ def card(serial: SERIAL) -> None:
     """What came back of a card: pages, what does not fit, and how it stands against the memory of the tool."""
     view = cards().card_view(serial)
     for row in view.rows:
-        typer.echo(f"page {row.kept.page.page} of {view.pages}: {row.refused or row.state.stage}")
+        said = _aside(row) or "another scan counts" if row.copy else row.refused or row.state.stage
+        typer.echo(f"page {row.kept.page.page} of {view.pages}: {said}")
     typer.echo(f"missing pages: {', '.join(map(str, view.missing)) or 'none'}")
     for text in view.notes:
         typer.echo(f"does not fit: {text}")
@@ -132,6 +134,19 @@ def admit(serial: SERIAL, by: BY, why: Annotated[str, typer.Option("--why", help
 
 
 @app.command()
+def aside(
+    scan: SCAN, picture: PICTURE, by: BY,
+    why: Annotated[str, typer.Option("--why", help="What is wrong with this scan.")],
+) -> None:  # fmt: skip
+    """Set a scanned page aside: another scan of the same page counts from then on and is keyed afresh by two."""
+    services()
+    from evenpull.store.services import paper_aside
+
+    paper_aside.set_page_aside(scan, picture, why, author(by))
+    typer.echo("set aside; the other scan of the page counts now")
+
+
+@app.command()
 def cost(serial: SERIAL) -> None:
     """Wrong values that stay after one person, or two, have keyed an issued card."""
     found = cards().cost_of_card(serial)
@@ -147,6 +162,11 @@ def cost_lines(found: KeyingCost) -> list[str]:
     both = (("one person", found.single), ("two people, a third decides", found.double))
     return [f"{found.fields} values to key, {name}: {one.expected:.4f} wrong ones stay as expected, {one.low} to "
             f"{one.high} with 95 %" for name, one in both] + [f"source: {found.source}"]  # fmt: skip
+
+
+def _aside(row: Any) -> str:
+    one = row.aside
+    return "" if one is None else f"set aside by {one.by}, {one.at:%Y-%m-%d %H:%M} UTC: {one.why}"
 
 
 def _answers(path: Path) -> dict[str, tuple[str, str]]:

@@ -83,6 +83,7 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "paper-crop": _READ,
     "drop-scan": (_READ[0], "take in"),
     "admit-card": (_READ[0], "decide"),
+    "set-page-aside": (_READ[0], "decide"),
     "write-paper": (_READ[0], "key"),
     "key-page": ("key", "key"),
     "check-keying": (_READ[0], "key"),

@@ -132,6 +132,7 @@ urlpatterns = [
     path("paper/drop/", paper.drop, name="drop-scan"),
     path("paper/cards/<joint:serial>/", paper.card, name="paper-card"),
     path("paper/cards/<joint:serial>/admit/", paper.admit, name="admit-card"),
+    path("paper/cards/<joint:serial>/aside/", paper.set_aside, name="set-page-aside"),
     path("paper/cards/<joint:serial>/write/", paper.write, name="write-paper"),
     path("paper/pages/<str:scan>/<int:picture>/key/", paper_keying.key, name="key-page"),
     path("paper/pages/<str:scan>/<int:picture>/check/", paper_keying.check, name="check-keying"),

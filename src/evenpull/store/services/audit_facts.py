@@ -28,6 +28,7 @@ from evenpull.store.services.audit_rows import ChangeRow
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import ENTRY, RECORD, RELEASE, SPECIFICATION
 from evenpull.store.services.log import make_checkpoint_from
+from evenpull.store.services.paper_blind import shown_data
 
 ON_A_PAGE = 50
 MOST = 500  # joints in one list
@@ -49,15 +50,16 @@ class FactView:
     record: str  # name by which a correction names this record; "" for every other fact
 
 
-def fact(seq: int) -> FactView:
-    """One fact by its place in the log. Unknown when the log is not that long."""
+def fact(seq: int, reader: str = "") -> FactView:
+    """One fact by its place in the log, as `reader` (a full name, "" for nobody in particular) may see it; see
+    `paper_blind`. Unknown when the log is not that long."""
     found = Fact.objects.filter(seq=seq).first()
     if found is None:
         raise Unknown(f"the log has no fact {seq}")
     (row,) = audit.changes_at([seq])
-    data = found.data
     return FactView(
-        row, found.key, tuple(_lines(data)), found.envelope().digest().hex() == found.digest, _signed(seq),
+        row, found.key, tuple(_lines(shown_data(found, reader))), found.envelope().digest().hex() == found.digest,
+        _signed(seq),
         audit.changes_at(_corrections(found)), _named(found), _record_key(found) if found.kind == RECORD else "",
     )  # fmt: skip
 

@@ -13,6 +13,7 @@ from evenpull.store.services.audit_rows import ChangePage
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import (
     ACCOUNT,
+    CARD_ADMITTED,
     CARRIED_IN,
     CARRIED_OUT,
     CLOCK,
@@ -20,6 +21,7 @@ from evenpull.store.services.fact_kinds import (
     REFUSAL,
     RESTORED,
     REVIEWED,
+    SET_ASIDE,
     TESTED,
     WITHDRAWN,
 )
@@ -68,6 +70,8 @@ LISTS: dict[str, AuditList] = {one.name: one for one in (
     AuditList("holds", "Legal holds", (("entry", "hold"), ("entry", "hold lifted"))),
     AuditList("cards-back", "Cards that came back or were not found",
               (("entry", "card returned"), ("entry", "card lost"))),
+    AuditList("paper", "Scanned pages set aside, cards let in late", (("kind", SET_ASIDE), ("kind", CARD_ADMITTED)),
+              True),
     AuditList("accounts", "What was done to accounts", (("kind", ACCOUNT),)),
     AuditList("read", "Exception reports read, by whom and when", (("kind", REVIEWED),)),
 )}  # fmt: skip

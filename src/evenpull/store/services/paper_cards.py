@@ -13,12 +13,10 @@ from decimal import Decimal
 from functools import lru_cache
 
 from evenpull.card.payload import read_page_data
-from evenpull.evidence.checkpoint import read_moment
-from evenpull.paper.admission import OnRecord, refused_at_reading
 from evenpull.paper.answer import Answer
 from evenpull.paper.checks import NOTHING_ASKED, Asked, Window, page_notes, pass_notes, sum_notes
 from evenpull.paper.cross import Crossed, Span, cross
-from evenpull.paper.keying import Decision, Keyed, PageState, page_state
+from evenpull.paper.keying import KeyingError, PageState, refuse_keyer
 from evenpull.paper.page import KEYED, Page
 from evenpull.paper.records import CardFacts, span_of
 from evenpull.plan import make_plan
@@ -26,28 +24,33 @@ from evenpull.plan.model import Plan, Specification
 from evenpull.quantities.units import from_si
 from evenpull.scan.keying_cost import KeyingCost, keying_cost
 from evenpull.store.models import Fact
-from evenpull.store.services import card_register, facts, received, register
+from evenpull.store.services import received, register
 from evenpull.store.services.errors import Unknown
-from evenpull.store.services.fact_kinds import CARD_ADMITTED, KEYING_DECIDED, PAGE_KEYED
-from evenpull.store.services.paper_scans import KeptPage, all_pages, card_fact, pages_of
+from evenpull.store.services.paper_admitting import refusals
+from evenpull.store.services.paper_marks import Aside, counting, marks_of
+from evenpull.store.services.paper_scans import KeptPage, all_pages, card_fact, older_pages, pages_of
+from evenpull.store.services.paper_written import written_of
+
+MOST = 500  # pages of one list
 
 
 @dataclass(frozen=True)
 class PageRow:
-    """A scanned page and how far it is. `refused`: why it may not be keyed; `copy`: another scan of the page counts;
-    `written` how many of its rows are records, None where it has none to give; `stuck`: why they are not written."""
+    """A scanned page and how far it is. `refused`: why it may not be keyed; `copy`: another scan of the page counts,
+    also where a person set this one aside (`aside`); `written` how many of its rows are records, None where it has
+    none to give."""
 
     kept: KeptPage
     state: PageState
     refused: str = ""
     copy: bool = False
     written: int | None = None
-    stuck: str = ""
+    aside: Aside | None = None
 
 
 @dataclass(frozen=True)
 class CardView:
-    """All pages of a card that came back."""
+    """All pages of a card that came back. `replaceable`: pages that count and may be set aside for another scan."""
 
     serial: str
     joint: str
@@ -57,87 +60,37 @@ class CardView:
     notes: tuple[str, ...]
     crossed: Crossed | None
     cost: KeyingCost | None
+    replaceable: tuple[PageRow, ...] = ()
 
 
-def place_of(page: Page) -> str:
-    return f"{page.scan}:{page.picture}"
-
-
-def keyed_of(page: Page) -> list[Keyed]:
-    found = sorted(facts.by_key([f"{PAGE_KEYED}:{place_of(page)}:{n}" for n in (1, 2)]), key=lambda f: f.seq)
-    return [Keyed(f.author, {name: Answer(*said) for name, said in f.data["answers"].items()}) for f in found]
-
-
-def state_of(page: Page) -> PageState:
-    mark = f"{KEYING_DECIDED}:{place_of(page)}:"
-    decided = Fact.objects.filter(kind=KEYING_DECIDED, key__startswith=mark).order_by("seq")
-    said = [Decision(f.author, name, Answer(*one), f.data["why"]) for f in decided
-            for name, one in f.data["answers"].items()]  # fmt: skip
-    return page_state(page, keyed_of(page), said)
-
-
-def on_record(serial: str) -> OnRecord | None:
-    """The card as it was issued, with what the register says of it now."""
-    fact = card_fact(serial)
-    if fact is None:
-        return None
-    standing = next(one for one in card_register.of_joint(fact.joint) if one.card.serial == fact.data["serial"])
-    admitted = Fact.objects.filter(key=f"{CARD_ADMITTED}:{fact.data['serial']}").first()
-    b = fact.data
-    return OnRecord(
-        b["serial"], b["fingerprint"], b["pages"], b["specification"], read_moment(b["valid_until"]),
-        standing.since if standing.state == "returned" else None,
-        standing.state if standing.state in ("void", "unused") else "",
-        "" if admitted is None else admitted.data["why"],
-    )  # fmt: skip
-
-
-def refusal(kept: KeptPage) -> str:
-    """Why a page may not be keyed, "" when it may."""
-    card = on_record(kept.page.serial)
-    in_force, revision = "", ""
-    if card is not None:
-        spec = register.specification(kept.joint)
-        in_force, revision = spec.digest, f"{spec.source.document} revision {spec.source.revision}"
-    return refused_at_reading(card, serial=kept.page.serial, content=kept.page.content, in_force=in_force,
-                              revision=revision, read_at=kept.at)  # fmt: skip
-
-
-def counting(pages: Iterable[KeptPage]) -> dict[tuple[str, int], KeptPage]:
-    """Of several scans of a page that which was keyed first, and while nobody has keyed, the latest."""
-    found: dict[tuple[str, int], KeptPage] = {}
-    for one in sorted(pages, key=lambda p: p.seq):
-        place = one.page.serial, one.page.page
-        if place not in found or not keyed_of(found[place].page):
-            found[place] = one
-    return found
+def state_of(kept: KeptPage) -> PageState:
+    return marks_of([kept]).state(kept.page)
 
 
 def page_rows(joint: str = "") -> list[PageRow]:
-    """The pages of a joint's cards, or of all of them, the newest first."""
-    kept = pages_of(joint)[::-1] if joint else all_pages()
-    count = {one.seq for one in counting(kept).values()}
-    written = _written(kept)
+    """The pages of a joint's cards, or the newest MOST of all cards, the newest first. The number of queries does not
+    grow with the pages."""
+    kept = pages_of(joint)[::-1] if joint else all_pages(MOST)
+    if not kept:
+        return []
+    others = older_pages(kept) if len(kept) == MOST and not joint else []
+    marks = marks_of(kept)
+    count = {one.seq for one in counting([*kept, *others], marks).values()}
+    refused, written = refusals(kept), written_of(kept)
     return [
-        PageRow(one, state_of(one.page), refusal(one), one.seq not in count, written.get(one.seq))
+        PageRow(one, marks.state(one.page), refused[one.seq], one.seq not in count, written.get(one.seq),
+                aside=marks.aside_of(one.page))
         for one in kept
     ]  # fmt: skip
 
 
-def _written(kept: Iterable[KeptPage]) -> dict[int, int]:
-    """Place of the page -> how many of its rows are records."""
-    found: dict[int, int] = {}
-    by_joint: dict[str, list[KeptPage]] = defaultdict(list)
-    for one in kept:
-        if one.joint and one.page.passes:
-            by_joint[one.joint].append(one)
-    for joint, some in by_joint.items():
-        cited = [t.particulars["page_image"].text for t in received.of_joint(joint).tightenings
-                 if "page_image" in t.particulars]  # fmt: skip
-        for one in some:
-            mark = f"{one.page.scan} picture {one.page.picture} box "
-            found[one.seq] = sum(1 for text in cited if text.startswith(mark))
-    return found
+def keyable(row: PageRow, who: str) -> bool:
+    """Whether this person may key the page."""
+    try:
+        refuse_keyer(row.kept.page, row.state.keyed, who)
+    except KeyingError:
+        return False
+    return not row.copy and not row.refused
 
 
 def card_view(serial: str) -> CardView:
@@ -156,7 +109,15 @@ def card_view(serial: str) -> CardView:
     own = [r for r in records if r.card_line is None or r.card_line[0] == serial.upper()]
     crossed = cross(own, spans) if any(r.card_line for r in own) else None
     return CardView(serial, joint, pages, tuple(rows), tuple(n for n in range(1, pages + 1) if n not in there),
-                    tuple(_card_notes(first, joint)), crossed, cost_of(r.kept.page for r in first))  # fmt: skip
+                    tuple(_card_notes(first, joint)), crossed, cost_of(r.kept.page for r in first),
+                    tuple(_replaceable(rows)))  # fmt: skip
+
+
+def _replaceable(rows: Sequence[PageRow]) -> Iterable[PageRow]:
+    for row in rows:
+        others = (o for o in rows if o is not row and o.kept.page.page == row.kept.page.page)
+        if not row.copy and any(other.aside is None and not other.refused for other in others):
+            yield row
 
 
 def _spans(rows: Iterable[PageRow]) -> dict[tuple[str, int], Span]:

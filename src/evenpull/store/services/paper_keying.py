@@ -20,18 +20,11 @@ from evenpull.store.services import register, taking
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import CARD_ADMITTED, KEYING_DECIDED, PAGE_KEYED
 from evenpull.store.services.log import New, append, checked_author, writing
-from evenpull.store.services.paper_cards import (
-    asked,
-    card_facts,
-    counting,
-    keyed_of,
-    on_record,
-    place_of,
-    refusal,
-    state_of,
-    whole_notes,
-)
+from evenpull.store.services.paper_admitting import on_record, refusal
+from evenpull.store.services.paper_cards import asked, card_facts, state_of, whole_notes
+from evenpull.store.services.paper_marks import counting, marks_of, not_counting, place_of, scans_of
 from evenpull.store.services.paper_scans import KeptPage, card_fact, kept_page, pages_of
+from evenpull.store.services.paper_written import withdrawn_from
 
 LEAST_REASON = 5
 MAPPING_FILE = "keyed-from-scans.toml"
@@ -47,15 +40,20 @@ class AnswersError(ValueError):
 
 def may_key(kept: KeptPage, who: str) -> str:
     """Why this person may not key the page, "" when they may."""
+    scans = scans_of(kept)
+    marks = marks_of(scans)
     try:
-        refuse_keyer(kept.page, keyed_of(kept.page), who)
+        refuse_keyer(kept.page, marks.keyed.get(place_of(kept.page), []), who)
     except KeyingError as error:
         return str(error)
-    return refusal(kept)
+    return refusal(kept) or not_counting(kept, scans, marks)
 
 
-def may_settle(state: PageState, who: str) -> str:
+def may_settle(kept: KeptPage, state: PageState, who: str) -> str:
     """Why this person may not decide on the page as the third, "" when they may."""
+    scans = scans_of(kept)
+    if why := not_counting(kept, scans, marks_of(scans)):
+        return why
     try:
         refuse_third(state, who)
     except KeyingError as error:
@@ -77,9 +75,11 @@ def _own_sheets(kept: KeptPage, who: str) -> list[tuple[Page, Mapping[str, Answe
     """The other pages of the card as this person keyed them."""
     found: list[tuple[Page, Mapping[str, Answer]]] = []
     same_card = [p for p in pages_of(kept.joint) if p.page.serial == kept.page.serial] if kept.joint else []
-    for (_, number), one in counting(same_card).items():
+    marks = marks_of(same_card)
+    for (_, number), one in counting(same_card, marks).items():
         if number != kept.page.page:
-            found += [(one.page, k.answers) for k in keyed_of(one.page) if folded(k.by) == folded(who)]
+            keyed = marks.keyed.get(place_of(one.page), [])
+            found += [(one.page, k.answers) for k in keyed if folded(k.by) == folded(who)]
     return found
 
 
@@ -110,20 +110,17 @@ def key_page(scan: str, picture: int, said: Mapping[str, tuple[str, str]], autho
         kept = kept_page(scan, picture)
         if why := may_key(kept, who):
             raise Refused(f"{why}. Nothing was written.")
-        if counting(p for p in pages_of(kept.joint))[kept.page.serial, kept.page.page].seq != kept.seq:
-            raise Refused(f"another scan of page {kept.page.page} of card {kept.page.serial} is keyed; key that one. "
-                          "Nothing was written.")  # fmt: skip
         answers, faults = _answers(kept.page, said, whole=True)
         if faults:
             raise AnswersError(faults)
-        number = len(keyed_of(kept.page)) + 1
+        number = len(state_of(kept).keyed) + 1
         body = {
             "what": f"page {kept.page.page} of card {kept.page.serial} keyed, {len(answers)} boxes",
             "scan": scan, "picture": picture, "serial": kept.page.serial, "page": kept.page.page,
             "answers": {name: [one.state, one.text] for name, one in answers.items()},
         }  # fmt: skip
         append([New(PAGE_KEYED, f"{PAGE_KEYED}:{place_of(kept.page)}:{number}", body, kept.joint)], who)
-    return state_of(kept.page)
+    return state_of(kept)
 
 
 def decide_keying(
@@ -135,11 +132,9 @@ def decide_keying(
         raise Refused("say in words what the picture shows (5 characters or more). Nothing was written.")
     with writing():
         kept = kept_page(scan, picture)
-        state = state_of(kept.page)
-        try:
-            refuse_third(state, who)
-        except KeyingError as error:
-            raise Refused(f"{error}. Nothing was written.") from error
+        state = state_of(kept)
+        if refusing := may_settle(kept, state, who):
+            raise Refused(f"{refusing}. Nothing was written.")
         open_boxes = {one.box for one in state.open}
         answers, faults = _answers(kept.page, said, whole=False)
         faults |= {name: "the two agree here; nothing is to be decided" for name in answers if name not in open_boxes}
@@ -153,7 +148,7 @@ def decide_keying(
             "picture": picture, "why": reason, "answers": {n: [a.state, a.text] for n, a in answers.items()},
         }  # fmt: skip
         append([New(KEYING_DECIDED, f"{KEYING_DECIDED}:{place_of(kept.page)}:{count + 1}", body, kept.joint)], who)
-    return state_of(kept.page)
+    return state_of(kept)
 
 
 def admit_card(serial: str, why: str, author: str, *, identity: str = "") -> None:
@@ -182,8 +177,9 @@ def write_records(serial: str, author: str) -> tuple[int, tuple[str, ...]]:
     fact = card_fact(serial)
     if fact is None:
         return 0, (f"no card {serial[:60]!r} was issued here",)
-    pages = counting(p for p in pages_of(fact.joint) if p.page.serial == fact.data["serial"])
-    states = {number: (kept, state_of(kept.page)) for (_, number), kept in sorted(pages.items())}
+    scans = [one for one in pages_of(fact.joint) if one.page.serial == fact.data["serial"]]
+    marks = marks_of(scans)
+    states = {n: (kept, marks.state(kept.page)) for (_, n), kept in sorted(counting(scans, marks).items())}
     register.add_mapping(SCANNED_MAPPING, MAPPING_FILE, who)  # writes nothing when it is there
     name = read_mapping(SCANNED_MAPPING, MAPPING_FILE).name
     new, stuck = 0, []
@@ -204,6 +200,10 @@ def _write_page(
     heads = [one for other, one in states.values() if other.page.box("pass_tool") and line in other.page.passes]
     if not heads or heads[0].stage != "proven":
         raise Refused("the first sheet of this pass, with tool, name and date, is not proven yet")
+    if said := withdrawn_from(kept):
+        raise Refused(f"{said.by} withdrew the reading of its records on {said.at:%Y-%m-%d %H:%M} UTC: {said.why}. Set "
+                      "the page aside for another scan of it; or, if its records count after all, a person takes the "
+                      "file in again, on its page or by the command import")  # fmt: skip
     card = on_record(kept.page.serial)
     assert card is not None  # it was issued: its page has a joint
     facts_of_card = card_facts(kept)

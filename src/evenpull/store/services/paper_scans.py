@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from importlib import import_module
@@ -114,8 +114,13 @@ def card_fact(serial: str) -> Fact | None:
     fact = Fact.objects.filter(key=f"{CARD}:{serial}").first()
     if fact is not None:
         return fact
-    joint = serial.rpartition("-")[0].rpartition("-")[0]
-    return next((f for f in facts.of_joint(joint, CARD) if same_serial(f.data["serial"]) == same_serial(serial)), None)
+    own = facts.of_joint(joint_of(serial), CARD)
+    return next((f for f in own if same_serial(f.data["serial"]) == same_serial(serial)), None)
+
+
+def joint_of(serial: str) -> str:
+    """The joint that a serial names: what stands before its token and its check digits."""
+    return serial.rpartition("-")[0].rpartition("-")[0]
 
 
 def _page_fact(sha256: str, page: ScannedPage, straight: str) -> New:
@@ -165,9 +170,15 @@ def pages_of(joint: str) -> list[KeptPage]:
     return [page_of(fact) for fact in facts.of_joint(joint, SCANNED)]
 
 
-def all_pages(most: int = 500) -> list[KeptPage]:
+def all_pages(most: int) -> list[KeptPage]:
     """Pages of all cards, the newest first."""
     return [page_of(fact) for fact in Fact.objects.filter(kind=SCANNED).order_by("-seq")[:most]]
+
+
+def older_pages(pages: Sequence[KeptPage]) -> list[KeptPage]:
+    """Scanned pages of the joints of these that were kept before the first of them."""
+    before, joints = min(one.seq for one in pages), {one.joint for one in pages}
+    return [page_of(fact) for fact in facts.of_joints(joints, SCANNED) if fact.seq < before]
 
 
 def crop_png(scan: str, picture: int, box: str) -> bytes:

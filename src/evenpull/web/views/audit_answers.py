@@ -65,7 +65,7 @@ def read(request: HttpRequest) -> HttpResponse:
 @require_safe
 def fact(request: HttpRequest, seq: int) -> HttpResponse:
     try:
-        return render(request, "web/audit_fact.html", {"fact": audit_facts.fact(seq)})
+        return render(request, "web/audit_fact.html", {"fact": audit_facts.fact(seq, author_of(request))})
     except services.Unknown as error:
         raise Http404(str(error)) from error
 

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from evenpull.store import services
-from evenpull.store.services import paper_cards, paper_keying, paper_scans
+from evenpull.store.services import paper_aside, paper_cards, paper_keying, paper_scans
 from evenpull.store.services.accounts import identity
 from evenpull.web.context import author_of, signed_again
 from evenpull.web.views.common import needs_author, refused
@@ -22,12 +22,13 @@ def start(request: HttpRequest) -> HttpResponse:
     who = author_of(request)
     rows = paper_cards.page_rows()
     to_key = [row for row in rows if not row.copy and not row.refused and row.state.stage in ("nobody", "one")]
-    mine = [row for row in to_key if who and not paper_keying.may_key(row.kept, who)]
+    mine = [row for row in to_key if who and paper_cards.keyable(row, who)]
     differ = [row for row in rows if not row.copy and row.state.stage == "differ"]
     cost = paper_cards.cost_of(row.kept.page for row in rows if not row.copy)
     return render(
         request, "web/paper.html",
-        {"rows": rows, "mine": mine, "to_key": to_key, "differ": differ, "scans": paper_scans.scans(), "cost": cost},
+        {"rows": rows, "mine": mine, "to_key": to_key, "differ": differ, "scans": paper_scans.scans(), "cost": cost,
+         "most": paper_cards.MOST if len(rows) == paper_cards.MOST else 0},
     )  # fmt: skip
 
 
@@ -83,6 +84,22 @@ def admit(request: HttpRequest, serial: str) -> HttpResponse:
     except services.Refused as error:
         return refused(request, error, back)
     messages.success(request, f"Card {serial} may be keyed.")
+    return HttpResponseRedirect(back)
+
+
+@require_POST
+@needs_author
+def set_aside(request: HttpRequest, serial: str) -> HttpResponse:
+    back = reverse("paper-card", args=[serial])
+    scan, _, picture = request.POST.get("page", "").partition(":")
+    try:
+        if not (picture.isascii() and picture.isdecimal() and len(picture) < 9):
+            raise services.Refused("choose the page that is to be set aside. Nothing was written.")
+        paper_aside.set_page_aside(scan, int(picture), request.POST.get("why", ""), author_of(request),
+                                   identity=identity(signed_again(request)))  # fmt: skip
+    except (services.Refused, services.Unknown) as error:
+        return refused(request, error, back)
+    messages.success(request, "Set aside. The other scan of the page counts now, and two people key it afresh.")
     return HttpResponseRedirect(back)
 
 

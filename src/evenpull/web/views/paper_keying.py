@@ -87,9 +87,9 @@ def check(request: HttpRequest, scan: str, picture: int) -> HttpResponse:
 def settle(request: HttpRequest, scan: str, picture: int) -> HttpResponse:
     """Where two keyed differently: the picture, both answers, and a third person's word."""
     kept = _kept(scan, picture)
-    state = paper_cards.state_of(kept.page)
+    state = paper_cards.state_of(kept)
     back = reverse("paper")
-    if why := paper_keying.may_settle(state, author_of(request)):
+    if why := paper_keying.may_settle(kept, state, author_of(request)):
         return refused(request, services.Refused(f"{why}."), back)
     faults: dict[str, str] = {}
     said = _said(request)
