@@ -33,7 +33,9 @@ services.prepare()
 furnish()
 serial, pages, pdf = trip.issued(JOINT, AUTHOR)
 number = trip.pass_pages(pages)[0]
-Path(sys.argv[1]).write_bytes(trip.scanned([trip.filled(pdf, pages[number - 1], 45.0, without=(3,))]))
+picture = trip.filled(pdf, pages[number - 1], 45.0, without=(3,))
+Path(sys.argv[1]).write_bytes(trip.scanned([picture]))
+Path(sys.argv[1]).with_suffix(".png").write_bytes(trip.scanned([picture], "PNG"))
 print(serial)
 """
 
@@ -123,3 +125,40 @@ def test_from_the_drop_to_the_records(page: Page, dropped: tuple[Site, Path, str
         assert overflows(page) <= 0 and serious_findings(page) == []
     page.goto(f"{site.address}/joints/KN-CW-008/")
     expect(page.locator("main")).to_contain_text("Not released")
+
+
+def test_a_better_scan_comes_when_records_stand_and_then_before_anybody_keyed(
+    page: Page, dropped: tuple[Site, Path, str]
+) -> None:
+    """After the trip above: the records have to be withdrawn first, and the page says how."""
+    site, scan, serial = dropped
+    _be(page, site, CORA)
+    page.set_input_files("#file", scan.with_suffix(".png"))
+    page.get_by_role("button", name="Read the scans").click()
+    expect(page.locator("#dropped")).to_contain_text("1 page of cards read", timeout=60_000)
+    page.goto(f"{site.address}/paper/cards/{serial}/")
+    for size in (390, 1280):
+        page.set_viewport_size({"width": size, "height": 900})
+        page.evaluate("document.getElementById('aside').open = true")
+        assert overflows(page) <= 0 and serious_findings(page) == []
+
+    def ask() -> None:
+        page.goto(f"{site.address}/paper/cards/{serial}/")
+        page.get_by_text("Another scan of a page is the better one").click()
+        page.get_by_label("What is wrong with this scan").fill("cut off at the edge")
+        page.get_by_role("button", name="Set the page aside").click()
+
+    ask()
+    expect(page.locator("main")).to_contain_text("Withdraw that reading first")
+    page.goto(f"{site.address}/intake/")
+    page.get_by_role("link", name=f"card {serial} page").first.click()
+    page.get_by_text("Withdraw this reading").first.click()
+    page.locator("#withdraw [name=why]").fill("read from a scan that is cut off")
+    page.locator("#withdraw button[type=submit]").click()
+    ask()
+    expect(page.locator("main")).to_contain_text("two people key it afresh")
+    expect(page.locator("main")).to_contain_text("cut off at the edge")
+    expect(page.get_by_role("link", name="key it")).to_have_count(1)
+    for size in (390, 1280):
+        page.set_viewport_size({"width": size, "height": 900})
+        assert overflows(page) <= 0 and serious_findings(page) == []

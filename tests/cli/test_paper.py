@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 from evenpull.store import services
+from evenpull.store.models import Fact
 from evenpull.store.services import paper_scans
 from tests.cli.calling import call
 from tests.paper import trip
@@ -37,3 +38,28 @@ def test_from_the_scan_to_the_records(dossier: Path, tmp_path: Path) -> None:
     assert "8 only on paper" in " ".join(call("paper", "card", serial).stdout.split())
     assert "one person" in call("paper", "cost", serial).stdout
     assert len(services.joint(JOINT).tightenings) == 8
+
+
+def test_a_page_is_set_aside_and_what_one_keyed_is_hidden(dossier: Path, tmp_path: Path) -> None:
+    furnish()
+    serial, pages, pdf = trip.issued(JOINT, AUTHOR)
+    picture = trip.filled(pdf, pages[trip.pass_pages(pages)[0] - 1], AIM)
+    shas = []
+    for name, form in (("a.png", "PNG"), ("b.pdf", "PDF")):
+        (tmp_path / name).write_bytes(trip.scanned([picture], form))
+        shas.append(call("paper", "scan", tmp_path / name, "--by", ANNA).stdout.split("(")[1].split(")")[0])
+    answers = tmp_path / "answers.json"
+    page = paper_scans.kept_page(shas[1], 1).page
+    answers.write_text(json.dumps(said(page, AIM) | {"got.1.1": ["written", "987.6"]}))
+    call("paper", "key", shas[1], "1", answers, "--by", ANNA)
+    seq = Fact.objects.get(kind="page keyed").seq
+    for words in (("audit", "fact", str(seq)), ("audit", "fact", str(seq), "--json"), ("audit", "changes", "--json"),
+                  ("audit", "person", ANNA), ("paper", "pages"), ("paper", "card", serial)):  # fmt: skip
+        assert "987.6" not in call(*words).stdout, words
+    assert "hidden until a second person" in call("audit", "fact", str(seq)).stdout
+    assert "no other scan" not in call("paper", "aside", shas[1], "1", "--by", AUTHOR, "--why", "cut off").stdout
+    assert "nothing is to be set aside" in call(
+        "paper", "aside", shas[1], "1", "--by", AUTHOR, "--why", "cut off", code=2).stderr.replace("\n", " ")
+    listed = call("paper", "pages").stdout
+    assert f"set aside by {AUTHOR}" in listed and "another scan counts" not in listed
+    assert "set aside by" in call("paper", "card", serial).stdout

@@ -27,8 +27,8 @@ def pages(like: str, cards: int, author: str, *, first: int = 10_000, rescanned:
     fact = Fact.objects.get(key=f"{CARD}:{like}")
     own = fact.data
     boxes = [
-        [box_to_plain(Box(b.field, b.fastener, b.line, b.whole, b.decimals,
-                          "empty" if b.field in ("done", "initials", "signature") else "", "", (0, 0, 9, 9), (0.0,) * 8))
+        [box_to_plain(Box(b.field, b.fastener, b.line, b.whole, b.decimals, "empty" if b.field == "done" else "", "",
+                          (0, 0, 9, 9), (0.0,) * 8))
          for b in read_page_data(texts).boxes]
         for texts in own["places"]
     ]  # fmt: skip
