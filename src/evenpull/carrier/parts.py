@@ -17,9 +17,12 @@ LONGEST_NAME = 120
 # Kind of part -> endings of names that it may have. The order is that in which parts are taken in.
 KINDS: dict[str, tuple[str, ...]] = {
     "tools": ("toml",),
+    "equipment": ("toml",),
+    "certificate": ("toml",),
     "joint": ("toml",),
     "mapping": ("toml",),
     "card": ("pdf",),
+    "card issued": ("json",),
     "records": ("csv",),
     "typed sheet": ("csv",),
     "scan": ("pdf", "png", "jpg", "jpeg"),

@@ -40,11 +40,14 @@ def out(
     mapping: NAMES = None,
     card: NAMES = None,
     tools: Annotated[bool, typer.Option("--tools", help="With the tool registers.")] = False,
+    equipment: Annotated[
+        bool, typer.Option("--equipment", help="With the register of equipment and its certificates.")
+    ] = False,
     records: SHEETS = None,
     typed: SHEETS = None,
     scan: Annotated[list[Path] | None, typer.Option(help="Scanned card: PDF, PNG, JPEG.")] = None,
 ) -> None:
-    """Write a carrier: joints, mappings, cards, tools of this dossier; files of records, typed sheets, scans."""
+    """Write a carrier: joints, mappings, cards, tools, equipment of this dossier; files of records, typed sheets, scans."""
     found = services()
     parts = [_sheet("records", one) for one in records or ()] + [_sheet("typed sheet", one) for one in typed or ()]
     parts += [Part("scan", path.name, _bytes(path)) for path in scan or ()]
@@ -52,8 +55,9 @@ def out(
         raise RefusalError(f"{file} is there already; name another file. Nothing was written.")
     try:
         data = found.carry_out(
-            subject, author(by), joints=joint or (), mappings=mapping or (), cards=card or (), tools=tools, files=parts
-        )
+            subject, author(by), joints=joint or (), mappings=mapping or (), cards=card or (), tools=tools,
+            equipment=equipment, files=parts,
+        )  # fmt: skip
     except CarrierError as error:
         raise RefusalError(f"{error}. Nothing was written.") from error
     file.write_bytes(data)

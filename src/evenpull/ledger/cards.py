@@ -21,7 +21,8 @@ State = Literal["out", "overdue", "returned", "unused", "void", "lost"]
 
 @dataclass(frozen=True)
 class Issued:
-    """A card as it was printed. `lines`: lines that can be filled in, None where it was not kept at printing."""
+    """A card as it was printed. `lines`: lines that can be filled in, None where it was not kept at printing;
+    `dossier`: fingerprint of the dossier that issued it, "" where that is this one."""
 
     serial: str
     joint: str
@@ -30,6 +31,7 @@ class Issued:
     valid_until: datetime
     pages: int
     lines: int | None
+    dossier: str = ""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,16 @@ from evenpull.store.services.calculating import (
     calculation_pdf,
     calculations,
 )
-from evenpull.store.services.carrying import CarrierRow, PartRow, carry_in, carry_out, look_into
+from evenpull.store.services.carrying import (
+    CarriedRow,
+    CarrierRow,
+    PartRow,
+    carrier_file,
+    carriers,
+    carry_in,
+    carry_out,
+    look_into,
+)
 from evenpull.store.services.drifting import DriftView, drift_of
 from evenpull.store.services.entering import add_entry, entries
 from evenpull.store.services.equipment import (
@@ -129,6 +138,7 @@ __all__ = [
     "CalculationRow",
     "CalculationView",
     "CardRow",
+    "CarriedRow",
     "CarrierRow",
     "DriftView",
     "FactRow",
@@ -181,6 +191,8 @@ __all__ = [
     "card_pdf",
     "card_to_type",
     "cards_of_study",
+    "carrier_file",
+    "carriers",
     "carry_in",
     "carry_out",
     "certificate_mapping",

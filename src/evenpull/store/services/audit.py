@@ -235,7 +235,9 @@ def what_of(fact: Fact) -> str:
     if fact.kind == DISPOSITION:
         return f"{b['action']}: {b['reason']} [{b['flag_key'].split('|', 1)[0]}]"
     if fact.kind == CARD:
-        return f"card {b['serial']}, valid until {b['valid_until'][:16]}"
+        came = b.get("carried")
+        where = f", carried in; issued by {came['by']} in the dossier of the key {came['dossier'][:16]}" if came else ""
+        return f"card {b['serial']}, valid until {b['valid_until'][:16]}{where}"
     if fact.kind == PACK:
         return f"work pack {b['serial']} for {b['crew']}, {b['shift']}: {len(b['cards'])} cards"
     if fact.kind == RELEASE:

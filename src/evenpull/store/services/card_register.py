@@ -15,6 +15,7 @@ from evenpull.store.services import facts
 from evenpull.store.services.around import entry_of
 from evenpull.store.services.fact_kinds import CARD, ENTRY, RECORD, SCANNED
 from evenpull.store.services.index import name_of
+from evenpull.store.services.papers import issuer_of
 
 ON_A_PAGE = 50
 LOOKED_AT = 1_000  # cards looked through for one page of a state
@@ -41,8 +42,8 @@ class CardPage:
 def _issued(fact: Fact) -> Issued:
     b = fact.data
     return Issued(
-        b["serial"], fact.joint, fact.author, read_moment(b["issued_at"]), read_moment(b["valid_until"]), b["pages"],
-        b.get("lines"),
+        b["serial"], fact.joint, issuer_of(fact), read_moment(b["issued_at"]), read_moment(b["valid_until"]), b["pages"],
+        b.get("lines"), b.get("carried", {}).get("dossier", ""),
     )  # fmt: skip
 
 

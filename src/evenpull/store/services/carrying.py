@@ -14,14 +14,17 @@ from datetime import UTC, datetime
 from typing import Literal
 
 from evenpull.carrier import Carrier, CarrierError, Part, carrier_bytes, read_carrier
-from evenpull.intake import IntakeError, Mapping, read_mapping
-from evenpull.plan import SpecificationError, read_specification, read_tools
+from evenpull.evidence.checkpoint import read_moment
+from evenpull.intake import IntakeError
+from evenpull.plan import SpecificationError
 from evenpull.store.models import Fact
-from evenpull.store.services import papers, received, register, taking
+from evenpull.store.services import facts, kept_tools, papers, register
+from evenpull.store.services.carried_cards import issued_part
+from evenpull.store.services.carried_parts import Judge, write
 from evenpull.store.services.errors import Refused, Unknown
-from evenpull.store.services.fact_kinds import CARRIED_IN, CARRIED_OUT, MAPPING, SPECIFICATION, TOOLS
+from evenpull.store.services.fact_kinds import CARRIED_IN, CARRIED_OUT, EQUIPMENT, MAPPING, SPECIFICATION, TOOLS
 from evenpull.store.services.log import New, append, checked_author, writing
-from evenpull.store.services.place import keep_raw, signing_key
+from evenpull.store.services.place import keep_raw, read_raw, signing_key
 
 Standing = Literal["new", "known", "refused"]
 
@@ -49,6 +52,39 @@ class CarrierRow:
     written: bool
 
 
+@dataclass(frozen=True, slots=True)
+class CarriedRow:
+    """A carrier that was made here or taken in. `author` made it or took it in; `by` made it."""
+
+    seq: int
+    made: bool
+    at: datetime
+    author: str
+    sha256: str
+    subject: str
+    by: str
+    key: str
+    parts: tuple[PartRow, ...]
+
+
+def carriers(most: int = 50) -> list[CarriedRow]:
+    """Carriers made and taken in, the newest first."""
+    found = []
+    for fact in Fact.objects.filter(kind__in=(CARRIED_OUT, CARRIED_IN)).order_by("-seq")[:most]:
+        b = fact.data
+        parts = tuple(PartRow(p["kind"], p["name"], p["sha256"], p["standing"]) for p in b["parts"])
+        found.append(CarriedRow(fact.seq, fact.kind == CARRIED_OUT, read_moment(fact.written_at), fact.author,
+                                b["sha256"], b["subject"], b["by"], b["key"], parts))
+    return found
+
+
+def carrier_file(sha256: str) -> bytes:
+    """A carrier that was made here, to the byte. Unknown when none was."""
+    if not Fact.objects.filter(key=f"{CARRIED_OUT}:{sha256}").exists():
+        raise Unknown(f"no carrier {sha256[:16]!r} was made here")
+    return read_raw(sha256)
+
+
 def carry_out(
     subject: str,
     author: str,
@@ -57,9 +93,11 @@ def carry_out(
     mappings: Sequence[str] = (),
     cards: Sequence[str] = (),
     tools: bool = False,
+    equipment: bool = False,
     files: Sequence[Part] = (),
 ) -> bytes:
-    """A carrier with joints, mappings and cards of this dossier, its tool registers, and `files` from outside.
+    """A carrier with joints, mappings and cards of this dossier, its tool registers, its register of equipment with the
+    certificates that stand, and `files` from outside.
 
     Unknown for what is not here; CarrierError for what a carrier may not hold. That it was made is a fact.
     """
@@ -70,12 +108,15 @@ def carry_out(
     parts = [Part("joint", f"{joint}.toml", _joint_text(joint)) for joint in dict.fromkeys(joints)]
     for name in dict.fromkeys(mappings):
         parts.append(Part("mapping", _file_name(name), _mapping_text(name)))
-    parts += [Part("card", f"{serial}.pdf", papers.card_pdf(serial)) for serial in dict.fromkeys(cards)]
+    for serial in dict.fromkeys(cards):
+        parts += [Part("card", f"{serial}.pdf", papers.card_pdf(serial)), issued_part(serial)]
     if tools:
         texts = [fact.data["text"] for fact in Fact.objects.filter(kind=TOOLS).order_by("seq")]
         if not texts:
             raise Unknown("no tool register is in this dossier; write one with: evenpull add")
-        parts += [Part("tools", f"tools-{n}.toml", text.encode()) for n, text in enumerate(texts, start=1)]
+        parts += [Part("tools", f"tools-{n:04}.toml", text.encode()) for n, text in enumerate(texts, start=1)]
+    if equipment:
+        parts += _equipment_parts()
     data = carrier_bytes([*parts, *files], subject=line, by=who, at=datetime.now(UTC), key=signing_key())
     carrier = read_carrier(data)  # what leaves is what its reader takes
     keep_raw(data)
@@ -108,7 +149,10 @@ def carry_in(data: bytes, author: str, key: str = "") -> CarrierRow:
         keep_raw(data)
         for part, row in zip(carrier.parts, found.parts, strict=True):
             if row.standing == "new":
-                _write(part, who)
+                try:
+                    write(part, carrier, who)
+                except (SpecificationError, IntakeError, Refused) as error:
+                    raise Refused(f"nothing of this carrier was written. {part.name}: {error}") from error
         append([New(CARRIED_IN, f"{CARRIED_IN}:{carrier.sha256}", _body(carrier, found.parts))], who)
     return found
 
@@ -131,56 +175,14 @@ def _body(carrier: Carrier, rows: Sequence[PartRow]) -> dict[str, object]:
 
 
 def _looked(carrier: Carrier, *, written: bool) -> CarrierRow:
-    brought: dict[str, Mapping] = {}
-    held = {
-        part["sha256"] for fact in Fact.objects.filter(kind=CARRIED_IN).order_by("seq") for part in fact.data["parts"]
-    }
-    texts = {
-        kind: {taken.data["digest"] for taken in Fact.objects.filter(kind=kind)} for kind in (SPECIFICATION, MAPPING)
-    }
-    rows = []
+    judge, rows = Judge(), []
     for part in carrier.parts:  # mappings stand before the records that are read with them
         try:
-            new = _is_new(part, brought, held, texts)
+            new = judge.is_new(part)
             rows.append(PartRow(part.kind, part.name, part.sha256, "new" if new else "known"))
         except (SpecificationError, IntakeError, Refused, Unknown, UnicodeDecodeError) as error:
             rows.append(PartRow(part.kind, part.name, part.sha256, "refused", str(error)))
     return CarrierRow(carrier.sha256, carrier.subject, carrier.by, carrier.key, tuple(rows), written)
-
-
-def _is_new(part: Part, brought: dict[str, Mapping], held: set[str], texts: dict[str, set[str]]) -> bool:
-    """Whether the dossier lacks this content. Raises the error of its reader when it cannot be taken."""
-    if part.kind == "joint":
-        read_specification(part.data.decode(), part.name)
-        return part.sha256 not in texts[SPECIFICATION]
-    if part.kind == "tools":
-        read_tools(part.data.decode(), part.name)
-        return not Fact.objects.filter(key=f"{TOOLS}:{part.sha256}").exists()
-    if part.kind == "mapping":
-        mapping = read_mapping(part.data.decode(), part.name)
-        brought[mapping.name] = mapping
-        return part.sha256 not in texts[MAPPING]
-    if part.mapping:
-        if received.readings_of(part.sha256):
-            return False  # also where a person withdrew the reading: that it counts again is for a person to say
-        found = taking.preview(part.name, part.data, brought.get(part.mapping) or register.mapping(part.mapping))
-        if found.conflicts:
-            raise Refused("; ".join(found.conflicts[:3]))
-        return True
-    return part.sha256 not in held
-
-
-def _write(part: Part, who: str) -> None:
-    if part.kind == "joint":
-        register.add_joint(part.data.decode(), part.name, who)
-    elif part.kind == "tools":
-        register.add_tools(part.data.decode(), part.name, who)
-    elif part.kind == "mapping":
-        register.add_mapping(part.data.decode(), part.name, who)
-    elif part.mapping:
-        taking.commit_file(part.name, part.data, part.mapping, who, by_person=False)
-    else:
-        keep_raw(part.data)
 
 
 def _joint_text(joint: str) -> bytes:
@@ -195,6 +197,20 @@ def _mapping_text(name: str) -> bytes:
     register.mapping(name)  # Unknown with the names there are
     found = [fact.data for fact in Fact.objects.filter(kind=MAPPING).order_by("seq") if fact.data["name"] == name]
     return str(found[-1]["text"]).encode()
+
+
+def _equipment_parts() -> list[Part]:
+    """The texts of the register in the order of writing, and the typed form of each certificate that stands."""
+    texts = [fact.data["text"] for fact in Fact.objects.filter(kind=EQUIPMENT).order_by("seq")]
+    if not texts:
+        raise Unknown("no register of equipment is in this dossier; write one with: evenpull tools add")
+    last = reversed(dict.fromkeys(reversed(texts)))  # of one text that was written twice the later place counts
+    parts = [Part("equipment", f"equipment-{n:04}.toml", text.encode()) for n, text in enumerate(last, start=1)]
+    state = kept_tools.kept()
+    standing = [seq for place, seq in state.places.items() if place not in state.withdrawn]
+    for number, fact in enumerate(facts.by_seq(standing), start=1):
+        parts.append(Part("certificate", f"certificate-{number:04}.toml", fact.data["text"].encode()))
+    return parts
 
 
 def _file_name(name: str) -> str:

@@ -163,7 +163,7 @@ def _issue(
 ) -> _Printed:
     """Print one card and write that it was; call inside `writing()`."""
     plan = judging.joint(joint_id).plan
-    serial = make_serial(joint_id, Fact.objects.filter(kind=CARD).count() + 1)
+    serial = _free_serial(joint_id)
     now = datetime.now(UTC).replace(microsecond=0)
     until = now + timedelta(hours=hours_valid)
     table = fitting.table_of(plan, now.date(), until.date(), others=False)
@@ -194,6 +194,14 @@ def _issue(
     }
     append([New(CARD, f"{CARD}:{serial}", body, joint_id)], who)
     return _Printed(joint_id, plan, card, until)
+
+
+def _free_serial(joint_id: str) -> str:
+    """The next serial of this joint that no card bears, issued here or carried in."""
+    number = Fact.objects.filter(kind=CARD).count() + 1
+    while Fact.objects.filter(key=f"{CARD}:{make_serial(joint_id, number)}").exists():
+        number += 1
+    return make_serial(joint_id, number)
 
 
 def _pack_card(one: _Printed) -> PackCard:

@@ -11,6 +11,11 @@ from evenpull.store.services.place import read_raw
 from evenpull.store.services.rows import CardRow, ReleaseRow
 
 
+def issuer_of(fact: Fact) -> str:
+    """Who issued a card: the author of its fact, or of a card carried in whom the dossier that issued it names."""
+    return str(fact.data.get("carried", {}).get("by") or fact.author)
+
+
 def _card(fact: Fact) -> CardRow:
     b = fact.data
     return CardRow(
@@ -19,7 +24,7 @@ def _card(fact: Fact) -> CardRow:
         b["paper"],
         read_moment(b["issued_at"]),
         read_moment(b["valid_until"]),
-        fact.author,
+        issuer_of(fact),
         b["fingerprint"],
         b["pdf_sha256"],
     )
