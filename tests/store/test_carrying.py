@@ -96,7 +96,7 @@ def test_out_of_a_dossier_with_its_texts_and_cards(anywhere: Path) -> None:
     assert got["joint"] == scenario.joint_text("kn-cw-008").encode() and got["card"] == pdf
     assert got["tools"] == scenario.tools_text().encode() and got["typed sheet"] == many(2)
     assert Fact.objects.order_by("seq").last().kind == "carrier made"
-    assert standings(services.carry_in(data, AUTHOR)) == ["known", "known", "known", "new", "new"]
+    assert standings(services.carry_in(data, AUTHOR)) == ["known"] * 5 + ["new"]
     with pytest.raises(services.UnknownJoint):
         services.carry_out("x y", AUTHOR, joints=["KN-NO"])
 

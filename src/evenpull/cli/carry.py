@@ -47,7 +47,7 @@ def out(
     typed: SHEETS = None,
     scan: Annotated[list[Path] | None, typer.Option(help="Scanned card: PDF, PNG, JPEG.")] = None,
 ) -> None:
-    """Write a carrier: joints, mappings, cards, tools, equipment of this dossier; files of records, typed sheets, scans."""
+    """Write a carrier: what stands in this dossier, and files of records, typed sheets and scans from outside."""
     found = services()
     parts = [_sheet("records", one) for one in records or ()] + [_sheet("typed sheet", one) for one in typed or ()]
     parts += [Part("scan", path.name, _bytes(path)) for path in scan or ()]

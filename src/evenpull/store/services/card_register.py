@@ -42,8 +42,8 @@ class CardPage:
 def _issued(fact: Fact) -> Issued:
     b = fact.data
     return Issued(
-        b["serial"], fact.joint, issuer_of(fact), read_moment(b["issued_at"]), read_moment(b["valid_until"]), b["pages"],
-        b.get("lines"), b.get("carried", {}).get("dossier", ""),
+        b["serial"], fact.joint, issuer_of(fact), read_moment(b["issued_at"]), read_moment(b["valid_until"]),
+        b["pages"], b.get("lines"), b.get("carried", {}).get("dossier", ""),
     )  # fmt: skip
 
 

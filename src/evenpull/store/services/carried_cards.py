@@ -52,8 +52,8 @@ def issued_part(serial: str) -> Part:
     body = dict(fact.data)
     came = body.pop("carried", None)
     if missing := sorted(_BODY - body.keys()):
-        raise Refused(f"card {serial} was issued by an earlier version, which kept no {', '.join(missing)}: issue a new "
-                      "one. Nothing was written.")  # fmt: skip
+        raise Refused(f"card {serial} was issued by an earlier version, which kept no {', '.join(missing)}: issue a "
+                      "new one. Nothing was written.")  # fmt: skip
     whole = {
         "form": FORM, "joint": fact.joint, "by": issuer_of(fact),
         "dossier": came["dossier"] if came else signing_key().public.fingerprint, "card": body,

@@ -203,7 +203,7 @@ def _equipment_parts() -> list[Part]:
     """The texts of the register in the order of writing, and the typed form of each certificate that stands."""
     texts = [fact.data["text"] for fact in Fact.objects.filter(kind=EQUIPMENT).order_by("seq")]
     if not texts:
-        raise Unknown("no register of equipment is in this dossier; write one with: evenpull tools add")
+        raise Unknown("no register of equipment is in this dossier; write one with: evenpull add")
     last = reversed(dict.fromkeys(reversed(texts)))  # of one text that was written twice the later place counts
     parts = [Part("equipment", f"equipment-{n:04}.toml", text.encode()) for n, text in enumerate(last, start=1)]
     state = kept_tools.kept()
