@@ -4,17 +4,31 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given
+from hypothesis import settings as settings_of
+from hypothesis import strategies as st
 
+from evenpull.card.serial import make_serial
 from evenpull.carrier import Part, carrier_bytes, read_carrier
+from evenpull.evidence.canonical import canonical
 from evenpull.evidence.sign import SecretKey, generate
 from evenpull.store import services
 from evenpull.store.models import Fact
-from evenpull.store.services import audit, card_register, kept_tools, paper_cards, paper_keying, paper_scans
+from evenpull.store.services import (
+    audit,
+    card_register,
+    carried_cards,
+    kept_tools,
+    paper_cards,
+    paper_keying,
+    paper_scans,
+)
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import CARD, CERTIFICATE, EQUIPMENT
 from tests.equipment.files import CERTIFICATES
@@ -109,8 +123,10 @@ def test_what_does_not_fit_the_register_is_refused(anywhere: Path, tmp_path: Pat
         ({"card": whole["card"] | {"places": [["x"]] * whole["card"]["pages"]}}, "ask the sender"),
         ({"card": whole["card"] | {"valid_until": "soon"}}, "ask the sender"),
     ):
-        changed = replace(parts[place], data=json.dumps(whole | change).encode())
+        changed = replace(parts[place], data=canonical(whole | change))
         cases.append(([*parts[:place], changed, *parts[place + 1 :]], words))
+    loose = replace(parts[place], data=json.dumps(whole, indent=1).encode())
+    cases.append(([*parts[:place], loose, *parts[place + 1 :]], "no statement of the form"))
     for some, words in cases:
         with pytest.raises(Refused, match=words):
             services.carry_in(sealed(some, key, data), TAKER, key.public.fingerprint)
@@ -121,6 +137,35 @@ def test_what_does_not_fit_the_register_is_refused(anywhere: Path, tmp_path: Pat
     with pytest.raises(Refused, match="another card of the serial"):
         services.carry_in(sealed(parts, key, data), TAKER, key.public.fingerprint)
     assert Fact.objects.count() == before
+
+
+VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5),
+    lambda inner: st.lists(inner, max_size=2) | st.dictionaries(st.text(max_size=5), inner, max_size=2),
+)
+
+
+@settings_of(max_examples=150, suppress_health_check=list(HealthCheck))
+@given(st.data())
+def test_any_bytes_are_a_statement_or_refused(drawn: st.DataObject) -> None:
+    """The reader of outside bytes raises its own error only."""
+    body: dict[str, Any] = dict.fromkeys(carried_cards._TEXTS, "x") | {
+        "payload": "x", "pages": 1, "places": [["x"]], "tools": [], "lines": 1, "specification": "0" * 64,
+        "pdf_sha256": "0" * 64, "serial": make_serial(JOINT, 7)}  # fmt: skip
+    whole: dict[str, Any] = {"form": carried_cards.FORM, "joint": JOINT, "by": AUTHOR, "dossier": "0" * 64}
+    whole["card"] = body
+    where = drawn.draw(st.sampled_from([whole, body]))
+    where[drawn.draw(st.sampled_from(sorted(where)))] = drawn.draw(VALUES)
+    data = drawn.draw(st.just(_bytes(whole)) | st.binary(max_size=50) | st.builds(_bytes, VALUES))
+    with suppress(Refused):
+        carried_cards.read_issued(Part("card issued", "x.json", data))
+
+
+def _bytes(value: Any) -> bytes:
+    try:
+        return canonical(value)
+    except ValueError:
+        return json.dumps(value).encode()
 
 
 def test_equipment_and_certificates_travel_once(anywhere: Path, tmp_path: Path, settings: Any) -> None:

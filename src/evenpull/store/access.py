@@ -12,7 +12,7 @@ from evenpull.ledger.kinds import KINDS
 Role = Literal["tightening lead", "operator", "checker", "tool keeper", "auditor", "administrator"]
 Act = Literal[
     "read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "tools", "people", "study",
-    "key", "settle", "export", "accounts",
+    "key", "settle", "export", "carry", "accounts",
 ]
 ROLES: tuple[Role, ...] = get_args(Role)
 ACTS: tuple[Act, ...] = get_args(Act)
@@ -33,12 +33,14 @@ MEANING: dict[Act, str] = {
     "key": "key in pages of scanned cards, each person once and blind to the other",
     "settle": "decide as the third person where two keyed differently",
     "export": "take evidence bundles and raw files away",
+    "carry": "make carriers and take them in, with all that is in them: joints, mappings, tools, certificates, cards, "
+    "records",
     "accounts": "open and close accounts, give roles",
 }
 ALLOWED: dict[Role, frozenset[Act]] = {
     "tightening lead": frozenset(
         {"read", "describe", "issue", "take in", "withdraw", "enter", "check", "decide", "sign", "people", "study",
-         "key", "settle", "export"}
+         "key", "settle", "export", "carry"}
     ),
     "operator": frozenset({"read", "take in", "enter", "key"}),
     "checker": frozenset({"read", "enter", "check", "key", "settle"}),

@@ -67,7 +67,7 @@ def read_issued(part: Part) -> IssuedElsewhere:
         whole = json.loads(part.data)
         fits = set(whole) == {"form", "joint", "by", "dossier", "card"} and whole["form"] == FORM
         body = whole["card"] if fits else {}
-        fits = fits and set(body) == _BODY and _typed(whole, body)
+        fits = fits and set(body) == _BODY and _typed(whole, body) and canonical(whole) == part.data
         if not fits:
             raise ValueError(f"no statement of the form {FORM!r} with its fields")
         if facts.fold(parse_serial(body["serial"]).joint) != facts.fold(whole["joint"]):
@@ -89,6 +89,7 @@ def _typed(whole: Mapping[str, Any], body: Mapping[str, Any]) -> bool:
         and all(len(text) == 64 and set(text) <= set("0123456789abcdef")
                 for text in (whole["dossier"], body["specification"], body["pdf_sha256"]))
         and all(type(body[name]) is int and 0 < body[name] < 10_000 for name in ("pages", "lines"))
+        and isinstance(body["payload"], str) and isinstance(body["tools"], list)
         and isinstance(body["places"], list) and len(body["places"]) == body["pages"]
         and all(isinstance(tool, str) for tool in body["tools"])
     )  # fmt: skip
