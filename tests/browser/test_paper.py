@@ -154,6 +154,7 @@ def test_a_better_scan_comes_when_records_stand_and_then_before_anybody_keyed(
     page.get_by_role("link", name=f"card {serial} page").first.click()
     page.get_by_text("Withdraw this reading").first.click()
     page.locator("#withdraw [name=why]").fill("read from a scan that is cut off")
+    page.locator("#withdraw [name=confirmed]").check()
     page.locator("#withdraw button[type=submit]").click()
     expect(page.locator("main")).to_contain_text("This reading was withdrawn")
     ask()
