@@ -20,7 +20,8 @@ _BROADEST_STROKE = 2.5  # mm: what is broader and pale is a stain, no stroke
 _SURELY_INK = 0.5  # from which a broad place is ink all the same: a filled box
 _FRAME_REACH = 1.3  # mm around its place in which the frame of a box is looked for
 _NEIGHBOURS = 9  # boxes whose frames together say how the page is bent at one of them
-_CLEAR_FRAME = 0.25  # ink along the frame from which it counts as seen
+_BESIDE = 0.4  # mm from the middle of a frame line to where the paper beside it is compared with it
+_CLEAR_FRAME = 0.2  # by how much the frame stands out from what is beside it, from which it says where it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +82,11 @@ def _black(share: Floats32, lie: Straight) -> float:
 def frame_shifts(page: InkMap, boxes: tuple[BoxPlace, ...]) -> tuple[Floats, Floats]:
     """(shift (n, 2) in mm, clearness (n,)) of each box: how far its printed frame lies from where it should.
 
-    The sum of ink along the two upright (level) edges of a box is largest where they are. One box may be overwritten,
-    so each takes the median of itself and its nearest neighbours whose frames are clear: a page bends smoothly.
+    The two upright (level) edges of a box lie where two lines stand out most from what is beside them; ink alone would
+    take the inside of a filled box for them. One box may be overwritten, so each takes the median of itself and its
+    nearest neighbours whose frames are clear: a page bends smoothly.
     """
-    own = np.array([_frame(page.ink, box) for box in boxes]).reshape(-1, 4)
+    own = np.array([_frame(page.ink, box) for box in boxes]).reshape(-1, 6)
     centres = np.array([[b.x + b.width / 2, b.y + b.height / 2] for b in boxes]).reshape(-1, 2) / 10
     shifts = np.zeros((len(boxes), 2))
     for axis in (0, 1):
@@ -97,32 +99,39 @@ def frame_shifts(page: InkMap, boxes: tuple[BoxPlace, ...]) -> tuple[Floats, Flo
             shifts[i, axis] = float(np.median(own[near, axis]))
             if own[i, 2 + axis] >= _CLEAR_FRAME and abs(own[i, axis] - shifts[i, axis]) < 0.4:
                 shifts[i, axis] = 0.5 * (shifts[i, axis] + own[i, axis])
-    return shifts, own[:, 2:].min(axis=1)
+    return shifts, own[:, 4:].min(axis=1)
 
 
-def _frame(ink: Floats32, box: BoxPlace) -> tuple[float, float, float, float]:
-    """(shift x, shift y in mm, ink along upright edges, along level edges), the edges of one box by themselves."""
+def _frame(ink: Floats32, box: BoxPlace) -> tuple[float, float, float, float, float, float]:
+    """Of the edges of one box by themselves, upright and level: shift x, shift y in mm, how far they stand out, ink
+    along them."""
     left, top, width, height = (v * PIXELS_PER_MM for v in box.rectangle)
     reach = round(_FRAME_REACH * PIXELS_PER_MM)
     y0, y1 = round(top + 0.15 * height), round(top + 0.85 * height)
     x0, x1 = round(left + 0.15 * width), round(left + 0.85 * width)
     upright = _edges(ink[max(0, y0) : y1, :].mean(axis=0), left, width, reach)
     level = _edges(ink[:, max(0, x0) : x1].mean(axis=1), top, height, reach)
-    return upright[0] / PIXELS_PER_MM, level[0] / PIXELS_PER_MM, upright[1], level[1]
+    return upright[0] / PIXELS_PER_MM, level[0] / PIXELS_PER_MM, upright[1], level[1], upright[2], level[2]
 
 
-def _edges(profile: Floats32, start: float, length: float, reach: int) -> tuple[float, float]:
-    """(shift in pixels, mean ink) where both edges of `length` are darkest within `reach`."""
+def _edges(profile: Floats32, start: float, length: float, reach: int) -> tuple[float, float, float]:
+    """(shift in pixels, how far they stand out, most ink) where both edges of `length` stand out most within `reach`
+    from what is `_BESIDE` them on either side."""
     # A line is 3 pixels wide.
     smooth = np.convolve(profile, np.ones(3) / 3, "same")
     a, b = round(start - 0.5), round(start + length - 0.5)
-    if a - reach < 0 or b + reach + 1 > len(smooth):
-        return 0.0, 0.0
-    both = 0.5 * (smooth[a - reach : a + reach + 1] + smooth[b - reach : b + reach + 1])
+    aside = round(_BESIDE * PIXELS_PER_MM)
+    if a - reach - aside < 0 or b + reach + aside + 1 > len(smooth):
+        return 0.0, 0.0, 0.0
+
+    def along(edge: int, by: int = 0) -> Floats32:
+        return smooth[edge - reach + by : edge + reach + 1 + by]
+
+    # The lesser of the two: the line of the box beside it has no fellow at the other end.
+    out = np.minimum(*(along(edge) - 0.5 * (along(edge, -aside) + along(edge, aside)) for edge in (a, b)))
     # Near places first where several are alike: a neighbour's frame is as black.
-    likely = both - 0.02 * np.abs(np.arange(-reach, reach + 1)) / PIXELS_PER_MM
-    at = int(np.argmax(likely))
-    return float(at - reach), float(both[at])
+    at = int(np.argmax(out - 0.02 * np.abs(np.arange(-reach, reach + 1)) / PIXELS_PER_MM))
+    return float(at - reach), float(out[at]), float(0.5 * (along(a) + along(b)).max())
 
 
 def corners_in_picture(lie: Straight, left: float, top: float, right: float, bottom: float) -> Floats:
