@@ -21,15 +21,18 @@ _SURELY_INK = 0.5  # from which a broad place is ink all the same: a filled box
 _FRAME_REACH = 1.3  # mm around its place in which the frame of a box is looked for
 _NEIGHBOURS = 9  # boxes whose frames together say how the page is bent at one of them
 _BESIDE = 0.4  # mm from the middle of a frame line to where the paper beside it is compared with it
+_REACH, _ASIDE = round(_FRAME_REACH * PIXELS_PER_MM), round(_BESIDE * PIXELS_PER_MM)  # in pixels
 _CLEAR_FRAME = 0.2  # by how much the frame stands out from what is beside it, from which it says where it is
 
 
 @dataclass(frozen=True, slots=True)
 class InkMap:
-    """`straight` (H, W) grey; `ink` (H, W) 0 ... 1; `inside` (H, W) whether the picture covers that place."""
+    """`straight` (H, W) grey; `ink` (H, W) 0 ... 1; `pale` (H, W) what was left out of it as a stain; `inside` (H, W)
+    whether the picture covers that place."""
 
     straight: Grey
     ink: Floats32
+    pale: Floats32
     inside: NDArray[np.bool_]
     black: float
 
@@ -47,7 +50,7 @@ def ink_map(grey: Grey, lie: Straight) -> InkMap:
     how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     whole = lie.matrix @ to_page
     straight = cv2.warpPerspective(grey, whole, size, flags=how, borderValue=255)
-    inside = cv2.warpPerspective(np.full(grey.shape, 255, np.uint8), whole, size, flags=how, borderValue=0) > 250
+    inside = _inside(grey, whole, size)
     small = cv2.resize(
         straight, None, fx=_LIGHT_SCALE / PIXELS_PER_MM, fy=_LIGHT_SCALE / PIXELS_PER_MM, interpolation=cv2.INTER_AREA
     )
@@ -64,7 +67,20 @@ def ink_map(grey: Grey, lie: Straight) -> InkMap:
     around = np.maximum(cv2.morphologyEx(straight, cv2.MORPH_CLOSE, element).astype(np.float32), 1.0)
     narrow = 1.0 - straight.astype(np.float32) / around
     ink = np.clip(np.where(share >= _SURELY_INK * black, share, narrow) / black, 0.0, 1.0)
-    return InkMap(straight, ink, inside, black)
+    pale = np.clip(share / black - ink, 0.0, 1.0)
+    return InkMap(straight, ink, pale, inside, black)
+
+
+def _inside(grey: Grey, whole: Floats, size: tuple[int, int]) -> NDArray[np.bool_]:
+    """Which pixels of the straightened page the picture covers. A page whose corners all lie on it is covered whole,
+    because a homography keeps straight lines straight."""
+    width, height = size
+    corners = mapped(whole, np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]], float))
+    if (corners >= 1).all() and (corners <= np.array(grey.shape[::-1]) - 2.0).all():
+        return np.ones((height, width), np.bool_)
+    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    covered = cv2.warpPerspective(np.full(grey.shape, 255, np.uint8), whole, size, flags=how, borderValue=0) > 250
+    return np.asarray(covered, np.bool_)
 
 
 def _black(share: Floats32, lie: Straight) -> float:
@@ -106,32 +122,38 @@ def _frame(ink: Floats32, box: BoxPlace) -> tuple[float, float, float, float, fl
     """Of the edges of one box by themselves, upright and level: shift x, shift y in mm, how far they stand out, ink
     along them."""
     left, top, width, height = (v * PIXELS_PER_MM for v in box.rectangle)
-    reach = round(_FRAME_REACH * PIXELS_PER_MM)
     y0, y1 = round(top + 0.15 * height), round(top + 0.85 * height)
     x0, x1 = round(left + 0.15 * width), round(left + 0.85 * width)
-    upright = _edges(ink[max(0, y0) : y1, :].mean(axis=0), left, width, reach)
-    level = _edges(ink[:, max(0, x0) : x1].mean(axis=1), top, height, reach)
+    across, *upright_at = _window(left, width)
+    down, *level_at = _window(top, height)
+    upright = _edges(ink[max(0, y0) : y1, across].mean(axis=0), *upright_at)
+    level = _edges(ink[down, max(0, x0) : x1].mean(axis=1), *level_at)
     return upright[0] / PIXELS_PER_MM, level[0] / PIXELS_PER_MM, upright[1], level[1], upright[2], level[2]
 
 
-def _edges(profile: Floats32, start: float, length: float, reach: int) -> tuple[float, float, float]:
-    """(shift in pixels, how far they stand out, most ink) where both edges of `length` stand out most within `reach`
-    from what is `_BESIDE` them on either side."""
+def _window(start: float, length: float) -> tuple[slice, int, int]:
+    """What of the page is looked at for two edges, and where both of them lie in it."""
+    a, b = round(start - 0.5), round(start + length - 0.5)
+    first = max(0, a - _REACH - _ASIDE - 2)
+    return slice(first, b + _REACH + _ASIDE + 3), a - first, b - first
+
+
+def _edges(profile: Floats32, a: int, b: int) -> tuple[float, float, float]:
+    """(shift in pixels, how far they stand out, most ink) where the edges `a` and `b` stand out most within
+    `_FRAME_REACH` from what is `_BESIDE` them on either side."""
     # A line is 3 pixels wide.
     smooth = np.convolve(profile, np.ones(3) / 3, "same")
-    a, b = round(start - 0.5), round(start + length - 0.5)
-    aside = round(_BESIDE * PIXELS_PER_MM)
-    if a - reach - aside < 0 or b + reach + aside + 1 > len(smooth):
+    if a - _REACH - _ASIDE < 0 or b + _REACH + _ASIDE + 1 > len(smooth):
         return 0.0, 0.0, 0.0
 
     def along(edge: int, by: int = 0) -> Floats32:
-        return smooth[edge - reach + by : edge + reach + 1 + by]
+        return smooth[edge - _REACH + by : edge + _REACH + 1 + by]
 
     # The lesser of the two: the line of the box beside it has no fellow at the other end.
-    out = np.minimum(*(along(edge) - 0.5 * (along(edge, -aside) + along(edge, aside)) for edge in (a, b)))
+    out = np.minimum(*(along(edge) - 0.5 * (along(edge, -_ASIDE) + along(edge, _ASIDE)) for edge in (a, b)))
     # Near places first where several are alike: a neighbour's frame is as black.
-    at = int(np.argmax(out - 0.02 * np.abs(np.arange(-reach, reach + 1)) / PIXELS_PER_MM))
-    return float(at - reach), float(out[at]), float(0.5 * (along(a) + along(b)).max())
+    at = int(np.argmax(out - 0.02 * np.abs(np.arange(-_REACH, _REACH + 1)) / PIXELS_PER_MM))
+    return float(at - _REACH), float(out[at]), float(0.5 * (along(a) + along(b)).max())
 
 
 def corners_in_picture(lie: Straight, left: float, top: float, right: float, bottom: float) -> Floats:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -41,7 +42,10 @@ PALE = 0.55  # darkness below which a straight line through the box, at any angl
 BROAD = 1.35  # mm: strokes as pale as that and broader are no strokes of a pencil but the edge of a stain
 STRAIGHT, AT_EDGE = 0.45, 0.6  # mm: half the breadth of such a line, and how near the sides it comes
 AS_DARK = 0.4  # of the darkest strokes in the box, from which a line across is a line of a pen: a crease is paler
-OUTSIDE = 1.2  # mm2 of ink outside the frame that make a scribble
+OUTSIDE = 1.2  # mm2 of ink outside the frame: more than the tail of a tick
+PATCH = 0.04  # of full black, mean over the box, taken for a stain: a pale scribble is taken for one too
+SMOOTHED = 0.6  # mm, window of the median that takes the roughness off an edge
+ROUGH = 1.5  # of the edge against the smoothed one: more than that of a pen, even in black and white
 _RING = (0.45, 1.5)  # mm outside the frame where that ink is looked for
 _MARGIN = (2.0, 11.0)  # mm from the left and right edge of the page: nobody can have written there
 
@@ -59,7 +63,8 @@ class Measured:
     """Ink of one box: mm2 of full black in `strokes`; how dark they are; share under the pen; darkest line across, or
     up and down; mm2 of ink beside it, on the sides where no other box is; how often a level line meets a stroke, the
     median of the middle half; whether all of it hangs at one side, or is one straight line from side to side; how broad
-    the strokes are, mm; the least share under the pen of a strip along one side of the box."""
+    the strokes are, mm; the least share under the pen of a strip along one side of the box; how many times longer the
+    edge of the strokes is than that of the same strokes smoothed; mean over the box of what was taken for a stain."""
 
     ink: float
     dark: float
@@ -71,6 +76,8 @@ class Measured:
     straight: bool
     broad: float
     least_strip: float
+    rough: float
+    pale: float
 
     @property
     def full(self) -> bool:
@@ -78,7 +85,7 @@ class Measured:
         return self.filled >= FILLED or (self.filled >= SCRIBBLED and self.least_strip >= HATCHED)
 
 
-NOTHING = Measured(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False, 0.0, 0.0)
+NOTHING = Measured(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False, 0.0, 0.0, 1.0, 0.0)
 
 
 def cut(array: NDArray[Pixel], left: float, top: float, width: float, height: float) -> NDArray[Pixel]:
@@ -135,7 +142,8 @@ def free_sides(box: BoxPlace, boxes: tuple[BoxPlace, ...]) -> tuple[bool, bool]:
 def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool]) -> Measured:
     left, top, width, height = box.rectangle
     left, top = left + float(shift[0]), top + float(shift[1])
-    inner = cut(page.ink, left + INSET, top + INSET, width - 2 * INSET, height - 2 * INSET)
+    inside = (left + INSET, top + INSET, width - 2 * INSET, height - 2 * INSET)
+    inner = cut(page.ink, *inside)
     if min(inner.shape) < 4:
         return NOTHING
     held = strokes(inner)
@@ -154,7 +162,8 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
     across = max(_across(pen, STEEPEST), _across(pen.T, UPRIGHT))
     return Measured(
         ink, dark, float(pen.mean()), across, max(beside, default=0.0), _crossings(pen), _at_one_side(held),
-        _straight_through(held), _breadth(held), _least_strip(pen),
+        _straight_through(held), _breadth(held), _least_strip(pen), _roughness(held),
+        float(cut(page.pale, *inside).mean()),
     )  # fmt: skip
 
 
@@ -168,6 +177,19 @@ def _breadth(held: NDArray[np.bool_]) -> float:
     """Mean breadth of the strokes, mm: a band of breadth b lies b/4 from its edge on average."""
     away = cv2.distanceTransform(np.pad(held, 1).astype(np.uint8), cv2.DIST_L2, 3)
     return 4 * float(away[1:-1, 1:-1][held].mean()) / PIXELS_PER_MM
+
+
+def _edge_length(held: NDArray[np.bool_]) -> int:
+    """Pairs of neighbouring pixels of which one is held and one is not."""
+    return sum(int(np.count_nonzero(np.diff(held, axis=axis))) for axis in (0, 1))
+
+
+def _roughness(held: NDArray[np.bool_]) -> float:
+    """How many times longer the edge of the strokes is than after a median over SMOOTHED: a pen leaves a clean edge, a
+    stain in black and white a cloud of dots."""
+    side = round(SMOOTHED * PIXELS_PER_MM) | 1
+    smooth = cv2.medianBlur(held.astype(np.uint8), side).astype(bool)
+    return _edge_length(held) / max(1, _edge_length(smooth))
 
 
 def _least_strip(pen: NDArray[np.bool_]) -> float:
@@ -213,18 +235,23 @@ def _crossings(held: NDArray[np.bool_]) -> float:
 def _across(held: NDArray[np.bool_], steepest: float) -> float:
     """Largest share of dark pixels on a line from the left to the right side that rises no more than `steepest` of its
     run; of an array turned on its side, from top to bottom."""
-    height, width = held.shape
     # A hand's line is not straight: three quarters of a millimetre of play.
     play = round(0.4 * PIXELS_PER_MM)
-    thick = cv2.dilate(held.astype(np.uint8), np.ones((2 * play + 1, 1), np.uint8)).astype(bool)
+    thick = cv2.dilate(held.astype(np.uint8), np.ones((2 * play + 1, 1), np.uint8))
+    lines = _lines(*held.shape, play, steepest)
+    return float(thick.ravel()[lines].mean(axis=1).max()) if len(lines) else 0.0
+
+
+@lru_cache(maxsize=128)
+def _lines(height: int, width: int, play: int, steepest: float) -> NDArray[np.intp]:
+    """Pixels (lines, width), as indices of the flat array, of each line from side to side that `_across` tries."""
     starts = np.arange(play, height - play, 3)
+    start, end = (axis.ravel() for axis in np.meshgrid(starts, starts, indexing="ij"))
+    flat = np.abs(end - start) <= steepest * width
+    start, end = start[flat, None], end[flat, None]
     x = np.arange(width)
-    best = 0.0
-    for start in starts:
-        ends = starts[np.abs(starts - start) <= steepest * width]
-        y = np.rint(start + (ends[:, None] - start) * x / max(1, width - 1)).astype(int)
-        best = max(best, float(thick[y, x].mean(axis=1).max(initial=0.0)))
-    return best
+    y = np.rint(start + (end - start) * x / max(1, width - 1)).astype(np.intp)
+    return np.asarray(y * width + x, np.intp)
 
 
 def judge(page: InkMap, box: BoxPlace, got: Measured, *, frame: float, zero: float, usual: float) -> TickReading:
@@ -253,10 +280,14 @@ def judge(page: InkMap, box: BoxPlace, got: Measured, *, frame: float, zero: flo
         return unsure("a pale straight line from side to side: a crease?")
     if not got.full and got.across >= ACROSS:
         return unsure("a line goes through the box: struck out?")
-    if got.filled >= SCRIBBLED and got.outside >= OUTSIDE:
-        return unsure("the box is written over beyond its frame: struck out?")
+    if got.outside >= OUTSIDE:
+        return unsure("ink goes on beyond the frame of the box: struck out, or a stain?")
+    if not got.full and got.rough >= ROUGH:
+        return unsure("the edge of the ink is frayed: a stain in black and white?")
     if not got.full and (got.filled >= SCRIBBLED or got.crossings >= CROSSINGS):
         return unsure("more ink than a tick, less than a filled box: written over?")
+    if not got.full and got.pale >= PATCH:
+        return unsure("a pale patch broader than a stroke lies over it: a stain, or scribbled over with a pencil?")
     if ink < TICKED:
         return unsure("too much ink for an empty box, too little for a tick")
     return TickReading("ticked", round(1 - EMPTY / ink, 3), "", ink)
