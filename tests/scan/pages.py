@@ -38,11 +38,13 @@ def at_dpi(page: np.ndarray, dpi: int) -> np.ndarray:
     return np.asarray(cv2.resize(page, None, fx=dpi / 300, fy=dpi / 300, interpolation=cv2.INTER_AREA))
 
 
-def filled(page: int, draw: Callable[[BoxPlace, np.random.Generator], list[np.ndarray]], seed: int = 5) -> np.ndarray:
-    """A page of the card with what `draw` draws in each of its boxes."""
+def filled(
+    page: int, draw: Callable[[BoxPlace, np.random.Generator], list[np.ndarray]], seed: int = 5, hand: Hand = PEN
+) -> np.ndarray:
+    """A page of the card with what `draw` draws in each of its boxes, with the pen of `hand`."""
     rng = np.random.default_rng(seed)
     strokes = [stroke for box in made().places[page - 1].boxes for stroke in draw(box, rng)]
-    return drawn(sheets()[page - 1], with_pen(strokes), PEN, rng)
+    return drawn(sheets()[page - 1], with_pen(strokes), hand, rng)
 
 
 def read(grey: np.ndarray, **more: Any) -> ScannedPage:

@@ -159,10 +159,10 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
         return NOTHING
     dark = float(np.quantile(written, 0.9))
     pen = held & (inner >= AS_DARK * dark)
-    across = max(_across(pen, STEEPEST), _across(pen.T, UPRIGHT))
+    line = max(across(pen, STEEPEST), across(pen.T, UPRIGHT))
     return Measured(
-        ink, dark, float(pen.mean()), across, max(beside, default=0.0), _crossings(pen), _at_one_side(held),
-        _straight_through(held), _breadth(held), _least_strip(pen), _roughness(held),
+        ink, dark, float(pen.mean()), line, max(beside, default=0.0), _crossings(pen), _at_one_side(held),
+        _straight_through(held), _breadth(held), _least_strip(pen), roughness(held),
         float(cut(page.pale, *inside).mean()),
     )  # fmt: skip
 
@@ -184,7 +184,7 @@ def _edge_length(held: NDArray[np.bool_]) -> int:
     return sum(int(np.count_nonzero(np.diff(held, axis=axis))) for axis in (0, 1))
 
 
-def _roughness(held: NDArray[np.bool_]) -> float:
+def roughness(held: NDArray[np.bool_]) -> float:
     """How many times longer the edge of the strokes is than after a median over SMOOTHED: a pen leaves a clean edge, a
     stain in black and white a cloud of dots."""
     side = round(SMOOTHED * PIXELS_PER_MM) | 1
@@ -232,7 +232,7 @@ def _crossings(held: NDArray[np.bool_]) -> float:
     return float(np.median((np.diff(rows, axis=1) > 0).sum(axis=1))) if rows.size else 0.0
 
 
-def _across(held: NDArray[np.bool_], steepest: float) -> float:
+def across(held: NDArray[np.bool_], steepest: float) -> float:
     """Largest share of dark pixels on a line from the left to the right side that rises no more than `steepest` of its
     run; of an array turned on its side, from top to bottom."""
     # A hand's line is not straight: three quarters of a millimetre of play.
@@ -244,7 +244,7 @@ def _across(held: NDArray[np.bool_], steepest: float) -> float:
 
 @lru_cache(maxsize=128)
 def _lines(height: int, width: int, play: int, steepest: float) -> NDArray[np.intp]:
-    """Pixels (lines, width), as indices of the flat array, of each line from side to side that `_across` tries."""
+    """Pixels (lines, width), as indices of the flat array, of each line from side to side that `across` tries."""
     starts = np.arange(play, height - play, 3)
     start, end = (axis.ravel() for axis in np.meshgrid(starts, starts, indexing="ij"))
     flat = np.abs(end - start) <= steepest * width
