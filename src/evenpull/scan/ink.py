@@ -146,7 +146,7 @@ def _edges(profile: Floats32, a: int, b: int) -> tuple[float, float, float]:
     if a - _REACH - _ASIDE < 0 or b + _REACH + _ASIDE + 1 > len(smooth):
         return 0.0, 0.0, 0.0
 
-    def along(edge: int, by: int = 0) -> Floats32:
+    def along(edge: int, by: int = 0) -> Floats:
         return smooth[edge - _REACH + by : edge + _REACH + 1 + by]
 
     # The lesser of the two: the line of the box beside it has no fellow at the other end.
