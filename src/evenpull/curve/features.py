@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 import numpy as np
-from numba import njit, prange
+from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
 from evenpull.curve.columns import CurveError, Curves, Floats, Floats32, Ints
 from evenpull.curve.names import AT, FEATURES, NAMES
 from evenpull.curve.points import LEAST, forward, oddities, prepare, shut_off, smooth
 from evenpull.curve.rise import judge_rise
+from evenpull.curve.robust import desk
 
 __all__ = ["FEATURES", "FeatureTable", "measure"]
 
@@ -72,19 +73,17 @@ def _each(n: int, value: ArrayLike, name: str) -> Floats:
 @njit(nogil=True)
 def _one(
     time: Floats32, angle: Floats32, torque: Floats32, step: NDArray[np.int16], target: float, threshold: float,
-    row: Floats,
+    room: Floats, desk: Floats, row: Floats,
 ) -> None:
-    n = len(torque)
-    t, a, T, M = np.empty(n), np.empty(n), np.empty(n), np.empty(n)
+    t, a, T, M = room[0], room[1], room[2], room[3]
     m = prepare(time, angle, torque, step, t, a, T, row)
     if m < LEAST or not t[m - 1] > t[0]:
         return
     peak = smooth(T, m, M)
     oddities(t, a, T, M, m, peak, row)
     off = shut_off(a, T, M, m, peak, row)
-    ft, fa, fT = np.empty(off + 1), np.empty(off + 1), np.empty(off + 1)
-    many = forward(t, a, M, off, ft, fa, fT, row)
-    judge_rise(ft, fa, fT, many, target, threshold, row)
+    many = forward(t, a, M, off, room[4], room[5], room[6], row)
+    judge_rise(room[4], room[5], room[6], many, target, threshold, desk, row)
 
 
 def _sources() -> str:
@@ -99,17 +98,21 @@ def _sources() -> str:
 
 
 def _compiled(sources: str) -> Callable[..., None]:
-    @njit(cache=True, nogil=True, parallel=True)
+    @njit(cache=True, nogil=True)
     def all_curves(
         time: Floats32, angle: Floats32, torque: Floats32, step: NDArray[np.int16], offsets: Ints, target: Floats,
         threshold: Floats, out: Floats,
     ) -> None:
         if len(sources) == 0:  # read, so that it is bound
             return
-        for c in prange(len(offsets) - 1):
+        longest = 0
+        for c in range(len(offsets) - 1):
+            longest = max(longest, offsets[c + 1] - offsets[c])
+        room, own = np.empty((7, longest)), desk()
+        for c in range(len(offsets) - 1):
             first, last = offsets[c], offsets[c + 1]
             _one(time[first:last], angle[first:last], torque[first:last], step[first:last], target[c], threshold[c],
-                 out[c])
+                 room, own, out[c])
 
     return all_curves
 

@@ -51,13 +51,46 @@ def prepare(
     """Points that are finite and no repeats, as float64 into t (s), a (deg, from the first point, counted on over
     resets) and T (N.m); how many. Steps, bad points, resets and points late in time are counted."""
     n = len(torque)
-    m = bad = repeat = resets = late = changes = 0
-    shift = start = 0.0
-    in_order = n > 0 and step[0] == 1
+    changes = jumps = 0
+    for i in range(1, n):
+        changes += step[i] != step[i - 1]
+        jumps += (step[i] != step[i - 1]) & (step[i] != step[i - 1] + 1)
+    row[N_POINTS], row[N_BAD], row[N_REPEAT], row[N_RESETS] = n, 0, 0, 0
+    row[LAST_STEP] = step[n - 1] if n else math.nan
+    row[N_STEPS] = changes + 1 if n else 0
+    row[IN_ORDER] = 1.0 if n > 0 and step[0] == 1 and jumps == 0 else 0.0
+    if copied(time, angle, torque, t, a, T) == 0:
+        late = 0
+        for i in range(1, n):
+            late += t[i] < t[i - 1]
+        row[N_LATE] = late
+        return n
+    return cleaned(time, angle, torque, t, a, T, row)
+
+
+@njit(nogil=True)
+def copied(time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floats, T: Floats) -> int:
+    """All points, and how many of them may not stay as they are; 0 for nearly every curve. Without branches, so that
+    the processor takes several points at once."""
+    n = len(torque)
+    start = float(angle[0]) if n else 0.0
+    odd = 0
     for i in range(n):
-        if i > 0 and step[i] != step[i - 1]:
-            changes += 1
-            in_order = in_order and step[i] == step[i - 1] + 1
+        t[i], a[i], T[i] = float(time[i]), float(angle[i]) - start, float(torque[i])
+        odd += not (math.isfinite(time[i]) & math.isfinite(angle[i]) & math.isfinite(torque[i]))
+    for i in range(1, n):
+        odd += ((t[i] == t[i - 1]) & (a[i] == a[i - 1]) & (T[i] == T[i - 1])) | (a[i] < a[i - 1] - RESET)
+    return odd
+
+
+@njit(nogil=True)
+def cleaned(
+    time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floats, T: Floats, row: Floats,
+) -> int:
+    """Points one by one: what is not finite or repeats the point before is left out, resets are counted on."""
+    m = bad = repeat = resets = late = 0
+    shift = start = 0.0
+    for i in range(len(torque)):
         ti, ai, Ti = float(time[i]), float(angle[i]), float(torque[i])
         if not (math.isfinite(ti) and math.isfinite(ai) and math.isfinite(Ti)):
             bad += 1
@@ -77,23 +110,28 @@ def prepare(
                 ai = a[m - 1]
         t[m], a[m], T[m] = ti, ai, Ti
         m += 1
-    row[N_POINTS], row[N_BAD], row[N_REPEAT], row[N_RESETS], row[N_LATE] = n, bad, repeat, resets, late
-    row[LAST_STEP] = step[n - 1] if n else math.nan
-    row[N_STEPS] = changes + 1 if n else 0
-    row[IN_ORDER] = 1.0 if in_order else 0.0
+    row[N_BAD], row[N_REPEAT], row[N_RESETS], row[N_LATE] = bad, repeat, resets, late
     return m
+
+
+@njit(nogil=True)
+def highest(values: Floats, first: int, last: int) -> int:
+    """Place of the first highest value of first..last (both taken in)."""
+    place, top = first, values[first]
+    for i in range(first + 1, last + 1):
+        if values[i] > top:
+            place, top = i, values[i]
+    return place
 
 
 @njit(nogil=True)
 def smooth(T: Floats, m: int, M: Floats) -> int:
     """Median of three neighbouring torques into M (ends: as they are); place of its highest value."""
     M[0], M[m - 1] = T[0], T[m - 1]
-    peak = 0
     for i in range(1, m - 1):
         x, y, z = T[i - 1], T[i], T[i + 1]
         M[i] = max(min(x, y), min(max(x, y), z))
-        if M[i] > M[peak]:
-            peak = i
+    peak = highest(M, 0, m - 2)
     M[0] = min(T[0], M[1]) if T[0] > M[peak] else T[0]
     M[m - 1] = min(T[m - 1], M[m - 2]) if T[m - 1] > M[peak] else T[m - 1]
     return m - 1 if M[m - 1] > M[peak] else peak
@@ -102,30 +140,40 @@ def smooth(T: Floats, m: int, M: Floats) -> int:
 @njit(nogil=True)
 def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) -> None:
     """Gaps before the peak, spikes, turns on exactly the highest or exactly one torque, torque of the last point."""
-    mean_step = (t[m - 1] - t[0]) / (m - 1)
-    gaps = spikes = 0
-    highest = lowest = M[0]
+    longest, far = GAP * ((t[m - 1] - t[0]) / (m - 1)), SPIKE * M[peak]
+    gaps = spikes = standing = 0
+    lowest = M[0]
+    for i in range(1, peak + 1):
+        gaps += t[i] - t[i - 1] > longest
+    for i in range(1, m):
+        spikes += abs(T[i] - M[i]) > far
     for i in range(m):
-        highest, lowest = max(highest, T[i]), min(lowest, M[i])
+        lowest = min(lowest, M[i])
+    for i in range(4, m):
+        standing += (T[i] == T[i - 1]) & (T[i] == T[i - 2]) & (T[i] == T[i - 3]) & (T[i] == T[i - 4])
+    row[N_GAPS], row[N_SPIKES], row[STUCK], row[CLIP] = gaps, spikes, 0.0, 0.0
+    if standing > 0:
+        row[STUCK], row[CLIP] = standstill(a, T, m, max(M[0], T[highest(T, 0, m - 1)]))
+    row[T_LOWEST], row[DURATION] = lowest, t[m - 1] - t[0]
+    after = m - 1 - peak
+    settled = after >= 8 and abs(M[m - 6] - M[m - 1]) < 0.02 * M[peak] and M[m - 1] < 0.5 * M[peak]
+    row[T_ZERO] = M[m - 1] if settled else math.nan
+
+
+@njit(nogil=True)
+def standstill(a: Floats, T: Floats, m: int, top: float) -> tuple[float, float]:
+    """Longest turn on exactly one torque, and on exactly the torque `top`; at least 5 points."""
     stuck = clip = 0.0
     begin = 0
     for i in range(1, m):
-        if i <= peak and t[i] - t[i - 1] > GAP * mean_step:
-            gaps += 1
-        if abs(T[i] - M[i]) > SPIKE * M[peak]:
-            spikes += 1
         if T[i] != T[begin]:
             begin = i
         elif i - begin >= 4:
             turned = a[i] - a[begin]
             stuck = max(stuck, turned)
-            if T[i] == highest:
+            if T[i] == top:
                 clip = max(clip, turned)
-    row[N_GAPS], row[N_SPIKES], row[STUCK], row[CLIP] = gaps, spikes, stuck, clip
-    row[T_LOWEST], row[DURATION] = lowest, t[m - 1] - t[0]
-    after = m - 1 - peak
-    settled = after >= 8 and abs(M[m - 6] - M[m - 1]) < 0.02 * M[peak] and M[m - 1] < 0.5 * M[peak]
-    row[T_ZERO] = M[m - 1] if settled else math.nan
+    return stuck, clip
 
 
 @njit(nogil=True)
@@ -134,10 +182,7 @@ def shut_off(a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) ->
 
     After it the torque falls without more turn. That the last sample is no result is left to nobody to remember.
     """
-    top = 0
-    for i in range(m):
-        if a[i] > a[top]:
-            top = i
+    top = highest(a, 0, m - 1)
     if a[top] - a[peak] <= END:
         off = peak
     else:
@@ -147,11 +192,11 @@ def shut_off(a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) ->
                 break
             if M[i] > M[off]:
                 off = i
-    at_peak, highest = single(T, M, m, peak)
+    at_peak, best = single(T, M, m, peak)
     at_off, last = single(T, M, m, off)
-    row[T_PEAK], row[ANGLE_PEAK], row[T_OFF], row[ANGLE_OFF] = highest, a[at_peak], last, a[at_off]
-    row[OFF_RATIO] = last / highest if highest > 0 else math.nan
-    M[at_peak], M[at_off] = highest, last  # what goes on from here knows both tops
+    row[T_PEAK], row[ANGLE_PEAK], row[T_OFF], row[ANGLE_OFF] = best, a[at_peak], last, a[at_off]
+    row[OFF_RATIO] = last / best if best > 0 else math.nan
+    M[at_peak], M[at_off] = best, last  # what goes on from here knows both tops
     return at_off
 
 
@@ -173,18 +218,22 @@ def forward(t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, f
     m = pauses = 0
     stopped = False
     best = 0.0
+    at_angle = at_torque = -math.inf  # of the last point kept
     for i in range(off + 1):
-        if m == 0 or a[i] > fa[m - 1]:
-            if stopped and m > 0 and M[i] > 0.7 * best:
-                pauses += 1
-                stopped = False
-            ft[m], fa[m], fT[m] = t[i], a[i], M[i]
-            m += 1
-            best = max(best, M[i])
-        else:
-            if a[i] == fa[m - 1] and M[i] > 0.5 * fT[m - 1]:
-                ft[m - 1], fT[m - 1] = t[i], M[i]
-            if M[i] < 0.5 * best and a[i] <= fa[m - 1] and best > 0.3 * row[T_PEAK]:
-                stopped = True
+        ti, ai, Ti = t[i], a[i], M[i]
+        new = (m == 0) | (ai > at_angle)
+        if new & stopped & (m > 0) & (Ti > 0.7 * best):
+            pauses += 1
+            stopped = False
+        if (not new) & (Ti < 0.5 * best) & (best > 0.3 * row[T_PEAK]):
+            stopped = True
+        # selected and not branched: with an angle in whole ticks of the tool no processor guesses which points stay
+        keep = new | ((ai == at_angle) & (Ti > 0.5 * at_torque))
+        m += 1 if new else 0
+        ft[m - 1] = ti if keep else ft[m - 1]
+        at_angle = ai if keep else at_angle
+        at_torque = Ti if keep else at_torque
+        fa[m - 1], fT[m - 1] = at_angle, at_torque
+        best = Ti if new & (Ti > best) else best
     row[N_PAUSES] = pauses
     return m

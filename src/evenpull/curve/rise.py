@@ -46,7 +46,8 @@ from evenpull.curve.places import (
     W_TOTAL,
     YIELD_RATIO,
 )  # fmt: skip
-from evenpull.curve.robust import MOST, middle, robust_line, spread, thinned
+from evenpull.curve.points import highest
+from evenpull.curve.robust import middle, robust_line, spread, thinned
 
 RAD = math.pi / 180
 BINS = 32  # equal parts of the rise for the course of its slope
@@ -80,19 +81,25 @@ def last_below(T: Floats, peak: int, level: float) -> int:
 def crossing(a: Floats, T: Floats, peak: int, level: float) -> float:
     """Angle of the last upward crossing of the level before the peak, between points by a straight line; nan for
     none."""
-    i = last_below(T, peak, level)
+    return between(a, T, peak, level, last_below(T, peak, level))
+
+
+@njit(nogil=True)
+def between(a: Floats, T: Floats, peak: int, level: float, i: int) -> float:
+    """Angle at which the straight line from point i, the last at or below the level, to the next one crosses it."""
     if i < 0 or i >= peak:
         return math.nan
     return float(a[i] + (level - T[i]) / (T[i + 1] - T[i]) * (a[i + 1] - a[i]))
 
 
 @njit(nogil=True)
-def run_down(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats) -> int:
+def run_down(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> int:
     """Last point of the run-down, -1 where the record has none. Level, noise and slope of the run-down are written.
 
     The knee below the chord is a first guess; then twice: level and sigma of the last 30 % of the turn before it, and
     the last point not above level + 3 sigma (at least 3 % of the rise) is the new end.
     """
+    x, y = desk[0], desk[1]
     end = knee(a, T, peak)
     level = sigma = math.nan
     points = 0
@@ -105,8 +112,8 @@ def run_down(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats)
             first -= 1
         first = min(first, end - 4)
         points = thinned(a, T, first, end, x, y)
-        level = middle(y, points)
-        sigma = spread(y, points, level)
+        level = middle(y, points, desk)
+        sigma = spread(y, points, level, desk)
         if level > 0.9 * T[peak]:
             return -1
         before, end = end, last_below(T, peak, level + max(3 * sigma, 0.03 * (T[peak] - level)))
@@ -119,11 +126,8 @@ def run_down(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats)
     first = 0
     while first < end and a[first] < tenth:
         first += 1
-    highest = T[first]
-    for i in range(first, end + 1):
-        highest = max(highest, T[i])
-    row[T_RUN_MAX] = highest
-    row[RUN_SLOPE] = robust_line(x, y, thinned(a, T, first, end, x, y))[0]
+    row[T_RUN_MAX] = T[highest(T, first, end)]
+    row[RUN_SLOPE] = robust_line(x, y, thinned(a, T, first, end, x, y), desk)[0]
     quarters(a, T, end, row)
     return end
 
@@ -156,13 +160,14 @@ def window(a: Floats, T: Floats, peak: int, low: float, high: float, x: Floats, 
 
 
 @njit(nogil=True)
-def elastic(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats) -> None:
+def elastic(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> None:
     """Elastic slope, elastic origin, seat: robust lines through two windows of the rise, projected."""
+    x, y = desk[0], desk[1]
     base = row[T_RUN] if row[T_RUN] == row[T_RUN] else 0.0
     top = T[peak]
     u_base = row[U_T_RUN] if row[U_T_RUN] == row[U_T_RUN] else 0.0
     n = window(a, T, peak, base + 0.4 * (top - base), base + 0.8 * (top - base), x, y)
-    k, level, centre, u_k, s = robust_line(x, y, n)
+    k, level, centre, u_k, s = robust_line(x, y, n, desk)
     if k > 0 and u_k < UNSURE * k:
         row[K_EL], row[U_K_EL] = k, u_k
         row[ORIGIN_ZERO] = centre - level / k
@@ -173,7 +178,7 @@ def elastic(a: Floats, T: Floats, peak: int, x: Floats, y: Floats, row: Floats) 
         if line > 0:
             row[BEND] = row[ANGLE_ORIGIN] / line - 1
     n = window(a, T, peak, base + 0.15 * (top - base), base + 0.4 * (top - base), x, y)
-    k, level, centre, u_k, s = robust_line(x, y, n)
+    k, level, centre, u_k, s = robust_line(x, y, n, desk)
     if k > 0 and u_k < UNSURE * k:
         row[K_LOW] = k
         if row[T_RUN] == row[T_RUN]:
@@ -264,7 +269,6 @@ def waver(t: Floats, a: Floats, T: Floats, peak: int, row: Floats) -> None:
     n = last - first + 1
     if n < 12:
         return
-    k = (T[last] - T[first]) / (a[last] - a[first]) if a[last] > a[first] else 0.0
     mx = my = sxx = sxy = 0.0
     for i in range(first, last + 1):
         mx += a[i]
@@ -281,12 +285,10 @@ def waver(t: Floats, a: Floats, T: Floats, peak: int, row: Floats) -> None:
     for i in range(first, last + 1):
         residual = T[i] - my - k * (a[i] - mx)
         total += residual**2
-        if before * residual < 0:
-            crossings += 1
-        if residual != 0:
-            before = residual
-        if first < i < last:
-            rough += (T[i + 1] - 2 * T[i] + T[i - 1]) ** 2
+        crossings += before * residual < 0
+        before = residual if residual != 0 else before
+    for i in range(first + 1, last):
+        rough += (T[i + 1] - 2 * T[i] + T[i - 1]) ** 2
     rms, noise = math.sqrt(total / n), math.sqrt(rough / (n - 2) / 6)
     row[T_WAVER] = math.sqrt(2) * rms
     seconds = t[last] - t[first]
@@ -306,16 +308,14 @@ def fall(T: Floats, first: int, peak: int, row: Floats) -> None:
 
 
 @njit(nogil=True)
-def start(a: Floats, T: Floats, off: int, row: Floats) -> None:
+def start(a: Floats, T: Floats, off: int, peak: float, row: Floats) -> None:
     """What the first degrees say: torque within 5 deg over the peak; first top over the dip after it within 10 deg."""
-    top = dip = highest = peak = 0.0
-    for i in range(off + 1):
-        peak = max(peak, T[i])
+    top = dip = best = 0.0
     over = False
     for i in range(off + 1):
         turned = a[i] - a[0]
         if turned <= 5.0:
-            highest = max(highest, T[i])
+            best = max(best, T[i])
         if turned > 10.0:
             break
         if over:
@@ -325,7 +325,7 @@ def start(a: Floats, T: Floats, off: int, row: Floats) -> None:
             top = top if dip > 0 else T[i]
         elif T[i] < 0.95 * top:
             dip = T[i] if dip == 0 else min(dip, T[i])
-    row[T_FIRST] = highest / peak if peak > 0 else math.nan
+    row[T_FIRST] = best / peak if peak > 0 else math.nan
     if top > 0.3 * peak and dip > 0.3 * top:
         row[BREAKAWAY] = top / dip
 
@@ -333,13 +333,19 @@ def start(a: Floats, T: Floats, off: int, row: Floats) -> None:
 @njit(nogil=True)
 def turns(a: Floats, T: Floats, peak: int, target: float, threshold: float, row: Floats) -> None:
     """Turn from the threshold to shut-off, of the rise, and joint rates by both windows."""
+    upper, lower = 0.7 * row[T_PEAK], 0.2 * row[T_PEAK]
+    high = last_below(T, peak, upper)
+    low = last_below(T, high, lower)  # all points after `high` lie above the higher level: none is looked at twice
+    row[ANGLE_RISE] = between(a, T, peak, upper, high) - between(a, T, peak, lower, low)
     if threshold > 0:
-        row[ANGLE_THRESHOLD] = row[ANGLE_OFF] - crossing(a, T, peak, threshold)
-    row[ANGLE_RISE] = crossing(a, T, peak, 0.7 * row[T_PEAK]) - crossing(a, T, peak, 0.2 * row[T_PEAK])
+        begin = last_below(T, low if threshold <= lower else peak, threshold)
+        row[ANGLE_THRESHOLD] = row[ANGLE_OFF] - between(a, T, peak, threshold, begin)
     if target > 0 and row[T_PEAK] >= target:
         reached = crossing(a, T, peak, target) if T[peak] > target else row[ANGLE_PEAK]
-        row[RATE_10_100] = reached - crossing(a, T, peak, 0.1 * target)
-        row[RATE_50_100] = reached - crossing(a, T, peak, 0.5 * target)
+        half = last_below(T, peak, 0.5 * target)
+        tenth = last_below(T, half, 0.1 * target)
+        row[RATE_10_100] = reached - between(a, T, peak, 0.1 * target, tenth)
+        row[RATE_50_100] = reached - between(a, T, peak, 0.5 * target, half)
 
 
 @njit(nogil=True)
@@ -360,22 +366,20 @@ def work(a: Floats, T: Floats, end: int, off: int, row: Floats) -> None:
 
 
 @njit(nogil=True)
-def judge_rise(t: Floats, a: Floats, T: Floats, m: int, target: float, threshold: float, row: Floats) -> None:
+def judge_rise(
+    t: Floats, a: Floats, T: Floats, m: int, target: float, threshold: float, desk: Floats, row: Floats,
+) -> None:
     """All features of the points that go forward; the last one is shut-off."""
     if m < 2 or not row[T_PEAK] > 0:
         return
-    start(a, T, m - 1, row)
+    peak = highest(T, 0, m - 1)
+    start(a, T, m - 1, max(T[peak], 0.0), row)
     if m < 6:
         return
-    peak = 0
-    for i in range(m):
-        if T[i] > T[peak]:
-            peak = i
-    x, y = np.empty(MOST), np.empty(MOST)
-    end = run_down(a, T, peak, x, y, row) if peak >= 6 else -1
+    end = run_down(a, T, peak, desk, row) if peak >= 6 else -1
     first = max(end, 0)
-    elastic(a, T, peak, x, y, row)
-    slopes(a, T, first, m - 1, x, y, row)
+    elastic(a, T, peak, desk, row)
+    slopes(a, T, first, m - 1, desk[0], desk[1], row)
     waver(t, a, T, peak, row)
     fall(T, first, peak, row)
     turns(a, T, peak, target, threshold, row)

@@ -1,6 +1,7 @@
 """Small robust statistics inside compiled code: median, spread, a line that single points cannot pull away.
 
-All of them take a short work array (at most `MOST` values) and change nothing they are given.
+All of them take at most `MOST` values and change nothing they are given but the rows of `desk`, room to work in that
+is made once for many curves (`desk()`).
 """
 
 from __future__ import annotations
@@ -18,37 +19,48 @@ _TUKEY = 4.685  # cut of the bisquare weights in sigma: 95 % efficient on normal
 
 
 @njit(nogil=True)
-def middle(values: Floats, n: int) -> float:
-    """Median of the first n values by selection, O(n); nan for none. The upper of both middle ones where n is even."""
-    if n == 0:
-        return math.nan
-    work = values[:n].copy()
-    low, high, k = 0, n - 1, n // 2
-    while low < high:
-        pivot = work[(low + high) // 2]
-        i, j = low, high
-        while i <= j:
-            while work[i] < pivot:
-                i += 1
-            while work[j] > pivot:
-                j -= 1
-            if i <= j:
-                work[i], work[j] = work[j], work[i]
-                i += 1
-                j -= 1
-        if k <= j:
-            high = j
-        elif k >= i:
-            low = i
-        else:
-            break
-    return float(work[k])
+def desk() -> Floats:
+    """Room for one thread: rows for x, y, weights, residuals, and two for what is below and above a median."""
+    return np.empty((6, MOST))
 
 
 @njit(nogil=True)
-def spread(values: Floats, n: int, centre: float) -> float:
+def middle(values: Floats, n: int, desk: Floats) -> float:
+    """Median of the first n values by selection, O(n); nan for none. The upper of both middle ones where n is even.
+
+    Every value is written to both sides and only the counts differ: no branch hangs on a value, which no processor could
+    guess. `values` may be the fifth row of the desk itself.
+    """
+    if n == 0:
+        return math.nan
+    below, above = desk[4], desk[5]
+    left, k = values, n // 2
+    while True:
+        one, two, three = left[0], left[n // 2], left[n - 1]
+        pivot = max(min(one, two), min(max(one, two), three))
+        less = more = 0
+        for i in range(n):
+            value = left[i]
+            below[less] = value
+            less += value < pivot
+            above[more] = value
+            more += value > pivot
+        if k < less:
+            left, n = below, less
+        elif k >= n - more:
+            k -= n - more
+            left, n = above, more
+        else:
+            return float(pivot)
+
+
+@njit(nogil=True)
+def spread(values: Floats, n: int, centre: float, desk: Floats) -> float:
     """1.4826 times the median absolute deviation from `centre`: sigma where the scatter is normal."""
-    return float(_NORMAL * middle(np.abs(values[:n] - centre), n))
+    own = desk[4]
+    for i in range(n):
+        own[i] = abs(values[i] - centre)
+    return float(_NORMAL * middle(own, n, desk))
 
 
 @njit(nogil=True)
@@ -65,7 +77,7 @@ def thinned(x: Floats, y: Floats, first: int, last: int, out_x: Floats, out_y: F
 
 
 @njit(nogil=True)
-def robust_line(x: Floats, y: Floats, n: int) -> tuple[float, float, float, float, float]:
+def robust_line(x: Floats, y: Floats, n: int, desk: Floats) -> tuple[float, float, float, float, float]:
     """slope, y at the mean x, mean x, standard uncertainty of the slope, sigma of the residuals; nan for n < 4 or where
     all x are one.
 
@@ -76,8 +88,8 @@ def robust_line(x: Floats, y: Floats, n: int) -> tuple[float, float, float, floa
     nan = math.nan
     if n < 4:
         return nan, nan, nan, nan, nan
-    w = np.ones(n)
-    residual = np.empty(n)
+    w, residual = desk[2], desk[3]
+    w[:n] = 1.0
     slope = level = centre = sxx = s = 0.0
     for _ in range(6):
         sw = sx = sy = 0.0
@@ -99,7 +111,7 @@ def robust_line(x: Floats, y: Floats, n: int) -> tuple[float, float, float, floa
             break  # settled within a fiftieth of its uncertainty
         for i in range(n):
             residual[i] = y[i] - level - slope * (x[i] - centre)
-        s = spread(residual, n, 0.0)
+        s = spread(residual, n, 0.0, desk)
         if s <= 1e-12 * max(1e-30, abs(level)):
             break
         for i in range(n):
