@@ -56,6 +56,13 @@ def stacked(many: Sequence[Expectation]) -> Expectation:
                           for field in fields(Expectation)})
 
 
+def repeated(one: Expectation, n: int) -> Expectation:
+    """The expectation of one curve for each of n. CurveError where it is not of one curve."""
+    if len(one) != 1:
+        raise CurveError(f"an expectation of {len(one)} curves cannot stand for each of {n}: give that of one curve")
+    return Expectation(**{field.name: np.repeat(getattr(one, field.name), n) for field in fields(Expectation)})
+
+
 def torque_slope(case: JointCase, mu_G: float, mu_K: float, *, springs: float = 1.0, windup: float = 0.0) -> float:
     """Elastic slope dT/dangle in N.m/deg at the tool. The turn is shared between load and twist:
 

@@ -13,6 +13,7 @@ from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
 from evenpull.curve.columns import CurveError, Curves, Floats, Floats32, Ints
+from evenpull.curve.compiled import kernel
 from evenpull.curve.names import AT, FEATURES, NAMES
 from evenpull.curve.points import LEAST, forward, oddities, prepare, shut_off, smooth
 from evenpull.curve.rise import judge_rise
@@ -70,7 +71,7 @@ def _each(n: int, value: ArrayLike, name: str) -> Floats:
     return np.ascontiguousarray(np.broadcast_to(given, n))
 
 
-@njit(nogil=True)
+@kernel
 def _one(
     time: Floats32, angle: Floats32, torque: Floats32, step: NDArray[np.int16], target: float, threshold: float,
     room: Floats, desk: Floats, row: Floats,
@@ -90,7 +91,7 @@ def _sources() -> str:
     """SHA-256 of what is compiled. numba looks only at the file of the function it keeps: after a change in another of
     these files it would go on with the old code. The digest is bound into the function and so into the key it is kept
     under; only the outermost function is kept."""
-    own = ("features.py", "names.py", "places.py", "points.py", "rise.py", "robust.py")
+    own = ("compiled.py", "features.py", "names.py", "places.py", "points.py", "rise.py", "robust.py")
     digest = hashlib.sha256()
     for name in own:
         digest.update(files("evenpull.curve").joinpath(name).read_bytes())
@@ -98,7 +99,7 @@ def _sources() -> str:
 
 
 def _compiled(sources: str) -> Callable[..., None]:
-    @njit(cache=True, nogil=True)
+    @njit(cache=True, nogil=True, error_model="numpy")
     def all_curves(
         time: Floats32, angle: Floats32, torque: Floats32, step: NDArray[np.int16], offsets: Ints, target: Floats,
         threshold: Floats, out: Floats,

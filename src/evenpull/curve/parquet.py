@@ -13,6 +13,7 @@ import hashlib
 import os
 import tempfile
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote
@@ -55,7 +56,8 @@ def write_curves(folder: Path, joint: str, runs: Sequence[str], curves: Curves |
     os.close(handle)
     half = Path(name)
     try:
-        pq.write_table(table, half, row_group_size=GROUP, compression="zstd", use_dictionary=["run", "thinned_by"])
+        pq.write_table(table, half, row_group_size=GROUP, compression="zstd", use_dictionary=["run", "thinned_by"],
+                       write_page_checksum=True)
         with half.open("rb") as stream:
             whole = place / f"{hashlib.file_digest(stream, 'sha256').hexdigest()}.parquet"
             os.fsync(stream.fileno())
@@ -93,13 +95,32 @@ def curve_files(folder: Path, joint: str | None = None) -> list[tuple[str, Path]
 
 def read_parts(path: Path) -> Iterator[tuple[list[str], Curves]]:
     """(runs, curves) of one file, a row group (at most 2,000 curves where we wrote it) after the other: the memory is
-    that of one group. CurveError for a file that is no Parquet, lacks a column or whose lists do not fit."""
+    that of one group. CurveError for a file that is no Parquet, is damaged, lacks a column or whose lists do not fit."""
+    for group in range(count_groups(path)):
+        yield read_group(path, group)
+
+
+def count_groups(path: Path) -> int:
+    """Row groups of one file. CurveError as `read_parts` raises it."""
+    with _opened(path) as file:
+        return int(file.num_row_groups)
+
+
+def read_group(path: Path, group: int, *, threads: bool = True) -> tuple[list[str], Curves]:
+    """(runs, curves) of one row group, from 0. CurveError as `read_parts` raises it. `threads`: columns side by side,
+    for whoever reads one group at a time."""
+    with _opened(path) as file:
+        columns = ["run", *(name for name, _, _ in _LISTS)]
+        return _curves(file.read_row_group(group, columns=columns, use_threads=threads), path)
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Any]:
     try:
-        with pq.ParquetFile(path, memory_map=True) as file:
+        with pq.ParquetFile(path, memory_map=True, page_checksum_verification=True) as file:
             _check(file.schema_arrow, path)
-            for group in range(file.num_row_groups):
-                yield _curves(file.read_row_group(group, columns=["run", *(name for name, _, _ in _LISTS)]), path)
-    except pa.ArrowInvalid as error:
+            yield file
+    except (pa.ArrowInvalid, OSError) as error:  # OSError: a damaged page or no such file
         raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its "
                          "source") from error
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from evenpull.curve.columns import Floats, Floats32
+from evenpull.curve.compiled import kernel
 from evenpull.curve.places import (
     ANGLE_OFF,
     ANGLE_PEAK,
@@ -43,7 +43,7 @@ SPIKE = 0.15  # share of the peak
 GAP = 10.0  # times the mean time step
 
 
-@njit(nogil=True)
+@kernel
 def prepare(
     time: Floats32, angle: Floats32, torque: Floats32, step: NDArray[np.int16], t: Floats, a: Floats, T: Floats,
     row: Floats,
@@ -68,7 +68,7 @@ def prepare(
     return cleaned(time, angle, torque, t, a, T, row)
 
 
-@njit(nogil=True)
+@kernel
 def copied(time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floats, T: Floats) -> int:
     """All points, and how many of them may not stay as they are; 0 for nearly every curve. Without branches, so that
     the processor takes several points at once."""
@@ -83,7 +83,7 @@ def copied(time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floa
     return odd
 
 
-@njit(nogil=True)
+@kernel
 def cleaned(
     time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floats, T: Floats, row: Floats,
 ) -> int:
@@ -114,7 +114,7 @@ def cleaned(
     return m
 
 
-@njit(nogil=True)
+@kernel
 def highest(values: Floats, first: int, last: int) -> int:
     """Place of the first highest value of first..last (both taken in)."""
     place, top = first, values[first]
@@ -124,7 +124,7 @@ def highest(values: Floats, first: int, last: int) -> int:
     return place
 
 
-@njit(nogil=True)
+@kernel
 def smooth(T: Floats, m: int, M: Floats) -> int:
     """Median of three neighbouring torques into M (ends: as they are); place of its highest value."""
     M[0], M[m - 1] = T[0], T[m - 1]
@@ -137,7 +137,7 @@ def smooth(T: Floats, m: int, M: Floats) -> int:
     return m - 1 if M[m - 1] > M[peak] else peak
 
 
-@njit(nogil=True)
+@kernel
 def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) -> None:
     """Gaps before the peak, spikes, turns on exactly the highest or exactly one torque, torque of the last point."""
     longest, far = GAP * ((t[m - 1] - t[0]) / (m - 1)), SPIKE * M[peak]
@@ -160,7 +160,7 @@ def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row:
     row[T_ZERO] = M[m - 1] if settled else math.nan
 
 
-@njit(nogil=True)
+@kernel
 def standstill(a: Floats, T: Floats, m: int, top: float) -> tuple[float, float]:
     """Longest turn on exactly one torque, and on exactly the torque `top`; at least 5 points."""
     stuck = clip = 0.0
@@ -176,7 +176,7 @@ def standstill(a: Floats, T: Floats, m: int, top: float) -> tuple[float, float]:
     return stuck, clip
 
 
-@njit(nogil=True)
+@kernel
 def shut_off(a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) -> int:
     """Place of shut-off: highest torque within `END` deg before the highest angle, spring-back left out.
 
@@ -200,7 +200,7 @@ def shut_off(a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) ->
     return at_off
 
 
-@njit(nogil=True)
+@kernel
 def single(T: Floats, M: Floats, m: int, at: int) -> tuple[int, float]:
     """Place and torque of a top: the highest point within one of the place, which the median of three always loses,
     unless it stands out like a spike."""
@@ -211,29 +211,25 @@ def single(T: Floats, M: Floats, m: int, at: int) -> tuple[int, float]:
     return place, best
 
 
-@njit(nogil=True)
+@kernel
 def forward(t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, fT: Floats, row: Floats) -> int:
     """Points up to shut-off that go forward (angle above all before; of several at one angle the last, so that a stop
     under a falling torque does not count); how many. Stops under half the torque are counted as pauses."""
     m = pauses = 0
     stopped = False
     best = 0.0
-    at_angle = at_torque = -math.inf  # of the last point kept
     for i in range(off + 1):
-        ti, ai, Ti = t[i], a[i], M[i]
-        new = (m == 0) | (ai > at_angle)
-        if new & stopped & (m > 0) & (Ti > 0.7 * best):
-            pauses += 1
-            stopped = False
-        if (not new) & (Ti < 0.5 * best) & (best > 0.3 * row[T_PEAK]):
-            stopped = True
-        # selected and not branched: with an angle in whole ticks of the tool no processor guesses which points stay
-        keep = new | ((ai == at_angle) & (Ti > 0.5 * at_torque))
-        m += 1 if new else 0
-        ft[m - 1] = ti if keep else ft[m - 1]
-        at_angle = ai if keep else at_angle
-        at_torque = Ti if keep else at_torque
-        fa[m - 1], fT[m - 1] = at_angle, at_torque
-        best = Ti if new & (Ti > best) else best
+        if m == 0 or a[i] > fa[m - 1]:
+            if stopped and m > 0 and M[i] > 0.7 * best:
+                pauses += 1
+                stopped = False
+            ft[m], fa[m], fT[m] = t[i], a[i], M[i]
+            m += 1
+            best = max(best, M[i])
+        else:
+            if a[i] == fa[m - 1] and M[i] > 0.5 * fT[m - 1]:
+                ft[m - 1], fT[m - 1] = t[i], M[i]
+            if M[i] < 0.5 * best and a[i] <= fa[m - 1] and best > 0.3 * row[T_PEAK]:
+                stopped = True
     row[N_PAUSES] = pauses
     return m

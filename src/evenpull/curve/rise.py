@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-from numba import njit
-
 from evenpull.curve.columns import Floats
+from evenpull.curve.compiled import kernel
 from evenpull.curve.places import (
     ANGLE_OFF,
     ANGLE_ORIGIN,
@@ -56,7 +54,7 @@ UNSURE = 0.25  # relative standard uncertainty of a slope from which no line is 
 SUREST = 0.2  # standard uncertainty of the yield ratio from which it is not stated
 
 
-@njit(nogil=True)
+@kernel
 def knee(a: Floats, T: Floats, peak: int) -> int:
     """Point farthest below the chord from the first point to the peak (idea of chord and area: US 4,894,767)."""
     best, at = 0.0, 0
@@ -68,7 +66,7 @@ def knee(a: Floats, T: Floats, peak: int) -> int:
     return at if best > SHALLOW * T[peak] else 0
 
 
-@njit(nogil=True)
+@kernel
 def last_below(T: Floats, peak: int, level: float) -> int:
     """Last point before the peak at or below the level; -1 where there is none."""
     for i in range(peak, -1, -1):
@@ -77,14 +75,14 @@ def last_below(T: Floats, peak: int, level: float) -> int:
     return -1
 
 
-@njit(nogil=True)
+@kernel
 def crossing(a: Floats, T: Floats, peak: int, level: float) -> float:
     """Angle of the last upward crossing of the level before the peak, between points by a straight line; nan for
     none."""
     return between(a, T, peak, level, last_below(T, peak, level))
 
 
-@njit(nogil=True)
+@kernel
 def between(a: Floats, T: Floats, peak: int, level: float, i: int) -> float:
     """Angle at which the straight line from point i, the last at or below the level, to the next one crosses it."""
     if i < 0 or i >= peak:
@@ -92,7 +90,7 @@ def between(a: Floats, T: Floats, peak: int, level: float, i: int) -> float:
     return float(a[i] + (level - T[i]) / (T[i + 1] - T[i]) * (a[i + 1] - a[i]))
 
 
-@njit(nogil=True)
+@kernel
 def run_down(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> int:
     """Last point of the run-down, -1 where the record has none. Level, noise and slope of the run-down are written.
 
@@ -132,7 +130,7 @@ def run_down(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> int:
     return end
 
 
-@njit(nogil=True)
+@kernel
 def quarters(a: Floats, T: Floats, end: int, row: Floats) -> None:
     """Mean torque over the second, third and last quarter of the run-down (the first holds the start of the tool)."""
     width = (a[end] - a[0]) / 4
@@ -149,7 +147,7 @@ def quarters(a: Floats, T: Floats, end: int, row: Floats) -> None:
         row[T_RUN_2 + part - 1] = total / count if count else math.nan
 
 
-@njit(nogil=True)
+@kernel
 def window(a: Floats, T: Floats, peak: int, low: float, high: float, x: Floats, y: Floats) -> int:
     """Points between the last crossings of two levels before the peak into x, y; how many."""
     first = last_below(T, peak, low) + 1
@@ -159,7 +157,7 @@ def window(a: Floats, T: Floats, peak: int, low: float, high: float, x: Floats, 
     return thinned(a, T, first, last, x, y)
 
 
-@njit(nogil=True)
+@kernel
 def elastic(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> None:
     """Elastic slope, elastic origin, seat: robust lines through two windows of the rise, projected."""
     x, y = desk[0], desk[1]
@@ -186,7 +184,7 @@ def elastic(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> None:
             row[U_SEAT] = math.sqrt((s * s / n + u_base**2) / k**2 + ((level - base) * u_k / k**2) ** 2)
 
 
-@njit(nogil=True)
+@kernel
 def slopes(a: Floats, T: Floats, first: int, last: int, x: Floats, y: Floats, row: Floats) -> None:
     """Largest slope of the rise and that before shut-off: regression over a quarter of its (at most 32) equal parts,
     the last over an eighth (at least 4 points each)."""
@@ -234,7 +232,7 @@ def slopes(a: Floats, T: Floats, first: int, last: int, x: Floats, y: Floats, ro
         row[YIELD_RATIO] = ratio
 
 
-@njit(nogil=True)
+@kernel
 def plain_slope(x: Floats, y: Floats, begin: int, size: int) -> tuple[float, float]:
     """Slope of least squares over `size` points from `begin`, and its standard uncertainty from the residuals."""
     mx = my = 0.0
@@ -252,7 +250,7 @@ def plain_slope(x: Floats, y: Floats, begin: int, size: int) -> tuple[float, flo
     return k, math.sqrt(max(syy - k * sxy, 0.0) / ((size - 2) * sxx))
 
 
-@njit(nogil=True)
+@kernel
 def waver(t: Floats, a: Floats, T: Floats, peak: int, row: Floats) -> None:
     """Amplitude about the elastic line, and its frequency where it is more than noise between neighbouring points.
 
@@ -296,7 +294,7 @@ def waver(t: Floats, a: Floats, T: Floats, peak: int, row: Floats) -> None:
         row[F_WAVER] = crossings / 2 / seconds
 
 
-@njit(nogil=True)
+@kernel
 def fall(T: Floats, first: int, peak: int, row: Floats) -> None:
     """Largest fall of the torque between the seat and the peak, over the peak."""
     top = T[first]
@@ -307,7 +305,7 @@ def fall(T: Floats, first: int, peak: int, row: Floats) -> None:
     row[DROP] = deepest / T[peak]
 
 
-@njit(nogil=True)
+@kernel
 def start(a: Floats, T: Floats, off: int, peak: float, row: Floats) -> None:
     """What the first degrees say: torque within 5 deg over the peak; first top over the dip after it within 10 deg."""
     top = dip = best = 0.0
@@ -330,7 +328,7 @@ def start(a: Floats, T: Floats, off: int, peak: float, row: Floats) -> None:
         row[BREAKAWAY] = top / dip
 
 
-@njit(nogil=True)
+@kernel
 def turns(a: Floats, T: Floats, peak: int, target: float, threshold: float, row: Floats) -> None:
     """Turn from the threshold to shut-off, of the rise, and joint rates by both windows."""
     upper, lower = 0.7 * row[T_PEAK], 0.2 * row[T_PEAK]
@@ -348,7 +346,7 @@ def turns(a: Floats, T: Floats, peak: int, target: float, threshold: float, row:
         row[RATE_50_100] = reached - between(a, T, peak, 0.5 * target, half)
 
 
-@njit(nogil=True)
+@kernel
 def work(a: Floats, T: Floats, end: int, off: int, row: Floats) -> None:
     """Work in J: trapezia of torque over angle in rad, up to the seat (end of the run-down where the seat cannot
     be found), after it, and in all."""
@@ -365,7 +363,7 @@ def work(a: Floats, T: Floats, end: int, off: int, row: Floats) -> None:
         row[W_RUN], row[W_CLAMP] = before, after
 
 
-@njit(nogil=True)
+@kernel
 def judge_rise(
     t: Floats, a: Floats, T: Floats, m: int, target: float, threshold: float, desk: Floats, row: Floats,
 ) -> None:

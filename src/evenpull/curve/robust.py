@@ -9,22 +9,22 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from evenpull.curve.columns import Floats
+from evenpull.curve.compiled import kernel
 
 MOST = 64  # points a robust line takes; a longer stretch is thinned evenly
 _NORMAL = 1.4826  # sigma of a normal distribution over its median absolute deviation
 _TUKEY = 4.685  # cut of the bisquare weights in sigma: 95 % efficient on normal scatter (Mosteller, Tukey; from memory)
 
 
-@njit(nogil=True)
+@kernel
 def desk() -> Floats:
     """Room for one thread: rows for x, y, weights, residuals, and two for what is below and above a median."""
     return np.empty((6, MOST))
 
 
-@njit(nogil=True)
+@kernel
 def middle(values: Floats, n: int, desk: Floats) -> float:
     """Median of the first n values by selection, O(n); nan for none. The upper of both middle ones where n is even.
 
@@ -51,10 +51,10 @@ def middle(values: Floats, n: int, desk: Floats) -> float:
             k -= n - more
             left, n = above, more
         else:
-            return float(pivot)
+            return float(pivot + 0.0)  # -0.0 and 0.0 are one value; which of them is met first is chance
 
 
-@njit(nogil=True)
+@kernel
 def spread(values: Floats, n: int, centre: float, desk: Floats) -> float:
     """1.4826 times the median absolute deviation from `centre`: sigma where the scatter is normal."""
     own = desk[4]
@@ -63,7 +63,7 @@ def spread(values: Floats, n: int, centre: float, desk: Floats) -> float:
     return float(_NORMAL * middle(own, n, desk))
 
 
-@njit(nogil=True)
+@kernel
 def thinned(x: Floats, y: Floats, first: int, last: int, out_x: Floats, out_y: Floats) -> int:
     """At most `MOST` points of first..last (both taken in), evenly by number; how many there are."""
     n = last - first + 1
@@ -76,7 +76,7 @@ def thinned(x: Floats, y: Floats, first: int, last: int, out_x: Floats, out_y: F
     return m
 
 
-@njit(nogil=True)
+@kernel
 def robust_line(x: Floats, y: Floats, n: int, desk: Floats) -> tuple[float, float, float, float, float]:
     """slope, y at the mean x, mean x, standard uncertainty of the slope, sigma of the residuals; nan for n < 4 or where
     all x are one.
