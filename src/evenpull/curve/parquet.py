@@ -56,8 +56,9 @@ def write_curves(folder: Path, joint: str, runs: Sequence[str], curves: Curves |
     os.close(handle)
     half = Path(name)
     try:
-        pq.write_table(table, half, row_group_size=GROUP, compression="zstd", use_dictionary=["run", "thinned_by"],
-                       write_page_checksum=True)
+        pq.write_table(table, half, row_group_size=GROUP, compression="zstd", write_page_checksum=True,
+                       use_dictionary=["run", "thinned_by", "step.list.element"],
+                       use_byte_stream_split=[f"{name}.list.element" for name, _, kind in _LISTS if kind == pa.float32()])
         with half.open("rb") as stream:
             whole = place / f"{hashlib.file_digest(stream, 'sha256').hexdigest()}.parquet"
             os.fsync(stream.fileno())
@@ -145,7 +146,8 @@ def _curves(table: Any, path: Path) -> tuple[list[str], Curves]:
     flat: list[Any] = []
     offsets = None
     for name, _, _ in _LISTS:
-        column = table.column(name).combine_chunks()
+        chunks = table.column(name)
+        column = chunks.chunk(0) if chunks.num_chunks == 1 else chunks.combine_chunks()  # which copies
         own = column.offsets.to_numpy()
         if offsets is not None and not np.array_equal(own - own[0], offsets):
             raise CurveError(f"{path}: a curve has fewer points in {name!r} than in another column; take the file "

@@ -70,9 +70,14 @@ def thinned(x: Floats, y: Floats, first: int, last: int, out_x: Floats, out_y: F
     if n <= 0:
         return 0
     m = min(n, MOST)
-    for i in range(m):
-        at = first + (i * (n - 1)) // max(m - 1, 1)
+    parts = max(m - 1, 1)
+    by, more = (n - 1) // parts, (n - 1) % parts
+    at, rest = first, 0
+    for i in range(m):  # at = first + i (n - 1) // parts, without a division for each point
         out_x[i], out_y[i] = x[at], y[at]
+        at, rest = at + by, rest + more
+        if rest >= parts:
+            at, rest = at + 1, rest - parts
     return m
 
 
