@@ -1,4 +1,4 @@
-"""Judging spread over threads and over a cluster of processes: the same to the bit, whoever judged and whoever was lost."""
+"""Judging spread over threads and over a cluster of processes: the same to the bit, whoever judged or was lost."""
 
 from __future__ import annotations
 
@@ -178,7 +178,7 @@ def test_no_more_parts_are_under_way_than_stated(folder: Path, expectations: dic
 def test_what_is_not_begun(folder: Path, expectations: dict[str, Expectation]) -> None:
     pool = Lost()
     with pytest.raises(CurveError, match="none for KN-TG-002"):
-        judged(pool, curve_files(folder), {"KN-CW-014": expectations["KN-CW-014"], "KN-TG-003": expectations["KN-TG-003"]})
+        judged(pool, curve_files(folder), {joint: expectations[joint] for joint in ("KN-CW-014", "KN-TG-003")})
     with pytest.raises(CurveError, match="at least 1 part"):
         judged(pool, curve_files(folder), expectations, ahead=0)
     assert pool.handed == 0

@@ -1,6 +1,6 @@
 """How the kernels of curves are compiled: without the lock of the interpreter, so that threads work side by side, and
-with a division by zero that gives inf or nan as numpy does: that feature cannot be found, the other curves of the column
-are judged all the same."""
+with a division by zero that gives inf or nan as numpy does: that feature cannot be found, the other curves of the
+column are judged all the same."""
 
 from __future__ import annotations
 

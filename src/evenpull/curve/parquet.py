@@ -58,7 +58,7 @@ def write_curves(folder: Path, joint: str, runs: Sequence[str], curves: Curves |
     try:
         pq.write_table(table, half, row_group_size=GROUP, compression="zstd", write_page_checksum=True,
                        use_dictionary=["run", "thinned_by", "step.list.element"],
-                       use_byte_stream_split=[f"{name}.list.element" for name, _, kind in _LISTS if kind == pa.float32()])
+                       use_byte_stream_split=[f"{name}.list.element" for name in ("time_s", "angle_deg", "torque_Nm")])
         with half.open("rb") as stream:
             whole = place / f"{hashlib.file_digest(stream, 'sha256').hexdigest()}.parquet"
             os.fsync(stream.fileno())
@@ -96,7 +96,7 @@ def curve_files(folder: Path, joint: str | None = None) -> list[tuple[str, Path]
 
 def read_parts(path: Path) -> Iterator[tuple[list[str], Curves]]:
     """(runs, curves) of one file, a row group (at most 2,000 curves where we wrote it) after the other: the memory is
-    that of one group. CurveError for a file that is no Parquet, is damaged, lacks a column or whose lists do not fit."""
+    that of one group. CurveError for a file that is no Parquet, is damaged, lacks a column or whose lists differ."""
     for group in range(count_groups(path)):
         yield read_group(path, group)
 

@@ -28,8 +28,8 @@ def desk() -> Floats:
 def middle(values: Floats, n: int, desk: Floats) -> float:
     """Median of the first n values by selection, O(n); nan for none. The upper of both middle ones where n is even.
 
-    Every value is written to both sides and only the counts differ: no branch hangs on a value, which no processor could
-    guess. `values` may be the fifth row of the desk itself.
+    Every value is written to both sides and only the counts differ: no branch hangs on a value, which no processor
+    could guess. `values` may be the fifth row of the desk itself.
     """
     if n == 0:
         return math.nan

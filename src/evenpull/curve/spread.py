@@ -1,12 +1,13 @@
 """Judging many files of curves, spread over threads of this machine or over a cluster: one function for both.
 
-    with ThreadPoolExecutor(2) as pool:                                # or: client.get_executor(retries=3), dask
+    with ThreadPoolExecutor(2) as pool:                                # or: client.get_executor(), Dask
         for own in judged(pool, curve_files(folder), expectations):    # in the order of the files, whoever judged them
             own.error or own.judged.mechanics.first()
 
-A part is a row group of one file. `judge_part` reads and judges one, knows of no other and keeps nothing, so a part may be
-judged anywhere, and again where a machine was lost. What it gives hangs on the part alone: not on the number of workers,
-nor on who came first. Parts are handed out as their results are fetched, so the memory is that of the parts under way.
+A part is a row group of one file. `judge_part` reads and judges one, knows of no other and keeps nothing, so a part may
+be judged anywhere, and again where a machine was lost. What it gives hangs on the part alone: not on the number of
+workers, nor on who came first. Parts are handed out as their results are fetched, so the memory is that of the parts
+under way.
 """
 
 from __future__ import annotations
@@ -71,7 +72,8 @@ def judged(
     if ahead < 1:
         raise CurveError(f"ahead: at least 1 part has to be under way, not {ahead}")
     if missing := sorted({joint for joint, _ in given} - set(expectations)):
-        raise CurveError(f"expectations: none for {', '.join(missing)}; state what is expected of one curve of each joint")
+        raise CurveError(f"expectations: none for {', '.join(missing)}; state what is expected of one curve of each "
+                         "joint")
     return _in_order(pool, given, expectations, learned or {}, ahead)
 
 
