@@ -12,7 +12,7 @@ from evenpull.curve.columns import curves_of, joined, one_curve
 from evenpull.curve.names import AT, NAMES
 from evenpull.curve.places import BEND, IN_ORDER, N_POINTS, SEAT, T_PEAK
 from evenpull.curve.read_csv import told_oddities
-from evenpull.curve.robust import middle, robust_line, spread
+from evenpull.curve.robust import desk, middle, robust_line, spread
 from tests.curve.made import curve, ramp
 
 
@@ -64,18 +64,22 @@ def test_a_line_that_single_points_cannot_pull_away() -> None:
     x = np.arange(40.0)
     y = 3 * x + 1
     y[[5, 20, 33]] += 400
-    slope, level, centre, _, _ = robust_line(x, y, 40)
+    slope, level, centre, _, _ = robust_line(x, y, 40, desk())
     assert slope == pytest.approx(3) and level - 3 * centre == pytest.approx(1)
     assert np.polyfit(x, y, 1)[0] != pytest.approx(3, rel=0.01)
 
 
-@pytest.mark.parametrize("n", [1, 2, 5, 20, 63])
-def test_median_and_spread_are_those_of_numpy(n: int) -> None:
-    values = np.random.default_rng(n).normal(size=n)
-    assert middle(values, n) == np.sort(values)[n // 2]
-    if n % 2:
-        assert spread(values, n, middle(values, n)) == pytest.approx(
-            1.4826 * np.median(np.abs(values - np.median(values))))
+@pytest.mark.parametrize("digits", [0, 1, 16])
+@pytest.mark.parametrize("n", [1, 2, 5, 20, 63, 64])
+def test_median_and_spread_are_those_of_numpy(n: int, digits: int) -> None:
+    """Also where many values are one, as those of a tool with coarse steps are."""
+    room = desk()
+    for seed in range(20):
+        values = np.random.default_rng(seed).normal(size=n).round(digits)
+        assert middle(values, n, room) == np.sort(values)[n // 2]
+        centre = middle(values, n, room)
+        assert spread(values, n, centre, room) == pytest.approx(1.4826 * np.sort(np.abs(values - centre))[n // 2])
+    assert math.isnan(middle(values, 0, room))
 
 
 def test_yielding_bends_the_end() -> None:
