@@ -24,12 +24,12 @@ import pyarrow.parquet as pq
 from evenpull.curve.columns import CurveError, Curves, curves_of
 from evenpull.curve.thin import Thinned, curve_digest
 
-_LISTS = (("time_s", "time", pa.float32()), ("angle_deg", "angle", pa.float32()), ("torque_Nm", "torque", pa.float32()),
+LISTS = (("time_s", "time", pa.float32()), ("angle_deg", "angle", pa.float32()), ("torque_Nm", "torque", pa.float32()),
           ("step", "step", pa.int16()))
 GROUP = 2000  # curves in a row group: the least that is read at once
 SCHEMA = pa.schema([
     pa.field("run", pa.string(), nullable=False),
-    *(pa.field(name, pa.list_(pa.field("item", kind, nullable=False)), nullable=False) for name, _, kind in _LISTS),
+    *(pa.field(name, pa.list_(pa.field("item", kind, nullable=False)), nullable=False) for name, _, kind in LISTS),
     pa.field("n_original", pa.int64(), nullable=False), pa.field("original_sha256", pa.string(), nullable=False),
     pa.field("thinned_by", pa.string(), nullable=False),
 ])  # fmt: skip
@@ -71,7 +71,7 @@ def _table(runs: Sequence[str], own: Curves, thinned: Thinned | None) -> Any:
                          f"{np.iinfo(np.int32).max} at once")
     offsets = pa.array(own.offsets.astype(np.int32))
     lists = [pa.ListArray.from_arrays(offsets, pa.array(getattr(own, field)), type=SCHEMA.field(name).type)
-             for name, field, _ in _LISTS]
+             for name, field, _ in LISTS]
     counts = thinned.n_original if thinned else np.diff(own.offsets)
     digests = thinned.original if thinned else [curve_digest(own, c) for c in range(len(own))]
     rule = thinned.rule if thinned else ""
@@ -96,9 +96,9 @@ def read_parts(path: Path) -> Iterator[tuple[list[str], Curves]]:
     that of one group. CurveError for a file that is no Parquet, lacks a column or whose lists do not fit."""
     try:
         with pq.ParquetFile(path, memory_map=True) as file:
-            _check(file.schema_arrow, path)
+            check_schema(file.schema_arrow, path)
             for group in range(file.num_row_groups):
-                yield _curves(file.read_row_group(group, columns=["run", *(name for name, _, _ in _LISTS)]), path)
+                yield curves_in(file.read_row_group(group, columns=["run", *(name for name, _, _ in LISTS)]), path)
     except pa.ArrowInvalid as error:
         raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its "
                          "source") from error
@@ -110,20 +110,22 @@ def read_runs(path: Path) -> list[tuple[str, int, str, str]]:
     return list(zip(*(column.to_pylist() for column in table.columns), strict=True))
 
 
-def _check(schema: Any, path: Path) -> None:
+def check_schema(schema: Any, path: Path) -> None:
+    """CurveError for a file that lacks a column of `SCHEMA`, or whose lists are of another type."""
     for field in SCHEMA:
         at = schema.get_field_index(field.name)
         if at < 0:
             raise CurveError(f"{path}: column {field.name!r} is missing; it has {', '.join(schema.names)}. Files of "
                              "another layout are taken in by `evenpull.curve.read_csv`")
-        if field.name in {name for name, _, _ in _LISTS} and not schema.field(at).type.equals(field.type):
+        if field.name in {name for name, _, _ in LISTS} and not schema.field(at).type.equals(field.type):
             raise CurveError(f"{path}: column {field.name!r} is {schema.field(at).type}, not {field.type}")
 
 
-def _curves(table: Any, path: Path) -> tuple[list[str], Curves]:
+def curves_in(table: Any, path: Path) -> tuple[list[str], Curves]:
+    """(runs, curves) of a table with the columns of `SCHEMA`. CurveError where the lists of a curve differ in length."""
     flat: list[Any] = []
     offsets = None
-    for name, _, _ in _LISTS:
+    for name, _, _ in LISTS:
         column = table.column(name).combine_chunks()
         own = column.offsets.to_numpy()
         if offsets is not None and not np.array_equal(own - own[0], offsets):
