@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 from evenpull.curve.columns import CurveError
 from evenpull.curve.expectation import Expectation
 from evenpull.curve.features import FeatureTable
-from evenpull.curve.keyed import KEYS, NONE, NUMBERS, TEXTS, Keys
+from evenpull.curve.keyed import NONE, NUMBERS, TEXTS, Keys
 from evenpull.curve.learned import Learned, Window
 from evenpull.curve.names import NAMES
 from evenpull.curve.verdicts import ANSWERS, VERDICTS, Bools, Thresholds, Verdicts
@@ -38,6 +38,7 @@ FORM = "evenpull curve findings 1"
 NOTHING = "none"  # verdict of a curve on which nothing was found
 NO_WINDOWS = "no learned windows"
 LIMITS = tuple(one.name for one in fields(Expectation))
+AT_ONCE = 50_000  # curves of a row group
 _SUFFIX = ("", "_learned")
 _WORDS = pa.dictionary(pa.int8(), pa.string())
 _ANSWERS, _VERDICTS = pa.array([*ANSWERS, NO_WINDOWS]), pa.array([*VERDICTS, NOTHING, NO_WINDOWS])
@@ -117,6 +118,7 @@ class FindingsWriter:
         words = [f"{one}{end}" for one in ("answer", "verdict", "found", "applied") for end in _SUFFIX]
         self._out = pq.ParquetWriter(self._half, self._schema, compression="zstd", use_dictionary=[
             *TEXTS, "pass_number", "fastener", "basis_no", *words, *(f"limit {name}" for name in LIMITS)])
+        self._waiting: list[Any] = []
 
     def __enter__(self) -> FindingsWriter:
         return self
@@ -125,8 +127,12 @@ class FindingsWriter:
         self._out.close()
         self._half.unlink(missing_ok=True)
 
-    def add(self, runs: list[str], keys: Keys, basis_no: Any, mechanics: Verdicts, learned: Verdicts | None) -> None:
-        """The findings of one part of the curves, in the order of the file."""
+    def add(
+        self, runs: list[str], keys: Keys, basis_no: Any, mechanics: Verdicts, learned: Verdicts | None = None,
+        under: Bools | None = None,
+    ) -> None:
+        """The findings of one part of the curves, in the order of the file. `under`: the curves that the learned
+        windows are for; the others are not judged by them."""
         n = len(runs)
         columns: list[Any] = [pa.array(runs, pa.string())]
         columns += [pa.array(list(getattr(keys, name)), pa.string()) for name in TEXTS]
@@ -139,15 +145,26 @@ class FindingsWriter:
             else:
                 answer, verdict = verdicts.answer, first_of(verdicts.found)
                 found, applied = bits(verdicts.found), bits(verdicts.applied)
+                if verdicts is learned and under is not None:
+                    answer, verdict = np.where(under, answer, len(ANSWERS)), np.where(under, verdict, len(VERDICTS) + 1)
+                    found, applied = np.where(under, found, 0), np.where(under, applied, 0)
             columns += [pa.DictionaryArray.from_arrays(pa.array(answer, pa.int8()), _ANSWERS),
                         pa.DictionaryArray.from_arrays(pa.array(verdict, pa.int8()), _VERDICTS),
-                        pa.array(found), pa.array(applied)]
+                        pa.array(found, pa.uint32()), pa.array(applied, pa.uint32())]
         columns += [pa.array(np.asarray(getattr(mechanics.expectation, name), np.float64)) for name in LIMITS]
         columns += [pa.array(np.ascontiguousarray(mechanics.features.values[:, at])) for at in range(len(NAMES))]
-        self._out.write_table(pa.Table.from_arrays(columns, schema=self._schema))
+        self._waiting.append(pa.Table.from_arrays(columns, schema=self._schema))
+        if sum(one.num_rows for one in self._waiting) >= AT_ONCE:
+            self._write()
+
+    def _write(self) -> None:
+        if self._waiting:
+            self._out.write_table(pa.concat_tables(self._waiting).combine_chunks(), row_group_size=2 * AT_ONCE)
+        self._waiting = []
 
     def finish(self) -> Path:
         """Where the file lies. One that was there stays: the same curves, rules and basis give the same findings."""
+        self._write()
         self._out.close()
         whole = self._place / self._name
         with self._half.open("rb+") as stream:
@@ -219,7 +236,7 @@ def read_head(path: Path) -> Head:
         raise CurveError(f"{path}: is no file of curve findings ({error})") from error
 
 
-def read_findings(path: Path, columns: list[str] | None = None, at_once: int = 50_000) -> Iterator[FindingPart]:
+def read_findings(path: Path, columns: list[str] | None = None, at_once: int = AT_ONCE) -> Iterator[FindingPart]:
     """The findings of a file, some ten thousand curves at once; all columns or some."""
     first = 0
     with pq.ParquetFile(path) as file:

@@ -96,7 +96,7 @@ class KeyedWriter:
         self._half = Path(name)
         self._out = pq.ParquetWriter(self._half, SCHEMA, compression="zstd",
                                      use_dictionary=["run", "thinned_by", *KEYS[:-1]])
-        self._digest = hashlib.sha256(json.dumps(["evenpull curves 1", joint]).encode())
+        self._digest = _begun(joint)
         self._curves = self._points = self._keyed = 0
 
     def __enter__(self) -> KeyedWriter:
@@ -131,12 +131,7 @@ class KeyedWriter:
         self, runs: list[str], own: Curves, keys: Keys, counts: Any, originals: Sequence[str], rules: list[str]
     ) -> None:
         _check_keys(runs, keys)
-        began = [None if math.isnan(x) else x for x in keys.began_s.tolist()]
-        rows = zip(runs, keys.tool, keys.epoch, keys.unit, keys.counter.tolist(), keys.fastener.tolist(),
-                   keys.pass_number.tolist(), began, originals, rules, strict=True)
-        for c, row in enumerate(rows):
-            points = curve_digest(own, c) if row[-1] else row[-2]
-            self._digest.update(json.dumps([*row, points], ensure_ascii=True).encode())
+        _digest(self._digest, runs, own, keys, originals, rules)
         offsets = pa.array(own.offsets.astype(np.int32))
         lists = [pa.ListArray.from_arrays(offsets, pa.array(getattr(own, field)), type=SCHEMA.field(name).type)
                  for name, field, _ in plain.LISTS]
@@ -168,6 +163,37 @@ class KeyedWriter:
         whole = self._place / f"{content}.parquet"
         self._half.replace(whole)
         return KeyedFile(whole, sha256, content, self._curves, self._points, self._keyed)
+
+
+def _begun(joint: str) -> Any:
+    return hashlib.sha256(json.dumps(["evenpull curves 1", joint]).encode())
+
+
+def _digest(
+    into: Any, runs: Sequence[str], own: Curves, keys: Keys, originals: Sequence[str], rules: Sequence[str]
+) -> None:
+    began = [None if math.isnan(x) else x for x in keys.began_s.tolist()]
+    rows = zip(runs, keys.tool, keys.epoch, keys.unit, keys.counter.tolist(), keys.fastener.tolist(),
+               keys.pass_number.tolist(), began, originals, rules, strict=True)
+    for c, row in enumerate(rows):
+        points = curve_digest(own, c)
+        into.update(json.dumps([*row, points]).encode())
+
+
+def content_of(path: Path, joint: str) -> str:
+    """The digest of the content of a file, made again from all of it. CurveError where it cannot be read."""
+    made = _begun(joint)
+    try:
+        with pq.ParquetFile(path, memory_map=True) as file:
+            plain.check_schema(file.schema_arrow, path)
+            for group in range(file.num_row_groups):
+                table = file.read_row_group(group)
+                runs, curves = plain.curves_in(table, path)
+                said = (table.column(name).to_pylist() for name in ("original_sha256", "thinned_by"))
+                _digest(made, runs, curves, keys_of(table, path), *said)
+    except (pa.ArrowException, OSError) as error:
+        raise CurveError(f"{path}: cannot be read ({error})") from error
+    return str(made.hexdigest())
 
 
 def _groups(offsets: Ints) -> Iterator[tuple[int, int]]:
