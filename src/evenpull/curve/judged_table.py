@@ -5,8 +5,8 @@
 Columns: run, the key of the record (`keyed.KEYS`), basis_no (which of the bases in the description of the file), then
 for the mechanics of the joint answer, verdict (named first), found and applied (bits by `VERDICTS`), the same for the
 learned windows ("answer_learned" ...; empty where there were none), the limits of the expectation ("limit T_low" ...)
-and all features. The description of the file (JSON under "evenpull") has the rules, their thresholds as text, the bases in words
-and the learned windows, so that a finding can be read and understood when the program has other rules.
+and all features. The description of the file (JSON under "evenpull") has the rules, their thresholds as text, the bases
+in words and the learned windows, so that a finding can be read and understood when the program has other rules.
 """
 
 from __future__ import annotations
@@ -225,8 +225,8 @@ def read_head(path: Path) -> Head:
     try:
         said = json.loads(pq.read_schema(path).metadata[b"evenpull"])
         if said["form"] != FORM or said["verdicts"] != list(VERDICTS) or said["features"] != list(NAMES):
-            raise CurveError(f"{path}: written by a version with other verdicts or features; it can be read as Parquet, "
-                             "and not be set beside what this version finds")
+            raise CurveError(f"{path}: written by a version with other verdicts or features; it can be read as Parquet,"
+                             " and not be set beside what this version finds")
         return Head(said["rules"], said["thresholds"], said["content"], said["joint"], said["basis"],
                     tuple((words, tuple(why)) for words, why in said["bases"]),
                     None if said["learned"] is None else learned_from(said["learned"]), said["learned_by"])

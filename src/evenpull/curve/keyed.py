@@ -3,9 +3,9 @@
     FOLDER/joint=KN-CW-014/<content>.parquet
 
 The columns of `parquet.SCHEMA`, then tool, epoch (of the tool's memory), unit, counter, fastener, pass_number and
-began_s (s since 1970, UTC); a number that is not stated is null, a text "". A file is named by the digest of its content
-(keys, points, originals), not of its bytes: the same curves written by another version of the library are the same
-content. It is read and written a part at a time, so that memory does not grow with the number of curves.
+began_s (s since 1970, UTC); a number that is not stated is null, a text "". A file is named by the digest of its
+content (keys, points, originals), not of its bytes: the same curves written by another version of the library are the
+same content. It is read and written a part at a time, so that memory does not grow with the number of curves.
 """
 
 from __future__ import annotations
@@ -66,7 +66,8 @@ class Keys:
 
 def no_keys(n: int) -> Keys:
     """Keys of n curves of which nothing is stated."""
-    return Keys([""] * n, [""] * n, [""] * n, *(np.full(n, NONE, np.int64) for _ in NUMBERS), np.full(n, math.nan))
+    text, number = [""] * n, np.full(n, NONE, np.int64)
+    return Keys(text, text, text, number, number, number, np.full(n, math.nan))
 
 
 @dataclass(frozen=True, slots=True)

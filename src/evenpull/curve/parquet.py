@@ -122,7 +122,7 @@ def check_schema(schema: Any, path: Path) -> None:
 
 
 def curves_in(table: Any, path: Path) -> tuple[list[str], Curves]:
-    """(runs, curves) of a table with the columns of `SCHEMA`. CurveError where the lists of a curve differ in length."""
+    """(runs, curves) of a table with the columns of `SCHEMA`. CurveError where lists of a curve differ in length."""
     flat: list[Any] = []
     offsets = None
     for name, _, _ in LISTS:

@@ -103,8 +103,8 @@ def read_curve_file(data: bytes, layout: Layout, file: str) -> CurveFile:
     if not points:
         raise CurveError(f"{file}: holds no point; the heading alone is no curve")
     texts = {name: [one.texts[n] for one in points.values()] for n, (name, _) in enumerate(layout.keys)}
-    return CurveFile(list(points), _column(list(points.values()), layout, file), hashlib.sha256(data).hexdigest(), texts,
-                     [one.line for one in points.values()])
+    curves, lines = _column(list(points.values()), layout, file), [one.line for one in points.values()]
+    return CurveFile(list(points), curves, hashlib.sha256(data).hexdigest(), texts, lines)
 
 
 def _check(layout: Layout, data: bytes, file: str) -> None:
@@ -170,8 +170,8 @@ class _Reader:
     def _other_text(self, run: str, points: _Points, texts: tuple[str, ...], line: int) -> None:
         n = next(n for n, (a, b) in enumerate(zip(points.texts, texts, strict=True)) if a != b)
         name, column = self.layout.keys[n]
-        self.faults.append(f"{self.file}, line {line}, column {column!r}: the {name} of run {run!r} is {texts[n]!r}, and "
-                           f"{points.texts[n]!r} on line {points.line}; a run is one tightening")
+        self.faults.append(f"{self.file}, line {line}, column {column!r}: the {name} of run {run!r} is {texts[n]!r}, "
+                           f"and {points.texts[n]!r} on line {points.line}; a run is one tightening")
 
     def wide(self, heading: list[str], rows: Iterator[tuple[int, list[str]]]) -> dict[str, _Points]:
         own = self.layout

@@ -83,8 +83,8 @@ def random_joint(dice: np.random.Generator) -> SimulatedJoint:
 
 
 def stated_joint(case: JointCase, target: float, *, run: float = 1440.0, speed_end: float = 20.0) -> SimulatedJoint:
-    """A joint that is described, to be simulated: target (N.m), turn to the seat (deg), speed of the last step (1/min). The
-    rest is what a steady tool does: 10 % of the elastic turn as windup, 0.4 % noise, 0.25 deg."""
+    """A joint that is described, to be simulated: target (N.m), turn to the seat (deg), speed of the last step (1/min).
+    The rest is what a steady tool does: 10 % of the elastic turn as windup, 0.4 % noise, 0.25 deg."""
     drag = case.tightening.prevailing
     windup = 0.1 / torque_slope(case, case.friction.mu_G.nominal, case.friction.mu_K.nominal)
     return SimulatedJoint(

@@ -48,8 +48,8 @@ def read_curve_parts(path: Path, mapping: CurveMapping | None, name: str) -> Ite
         yield from _parquet(path, mapping, name)
         return
     if path.stat().st_size > MOST_BYTES:
-        raise CurveError(f"{name}: {path.stat().st_size:,} bytes, at most {MOST_BYTES:,} of text are read at once; split "
-                         "it by runs, or write Parquet of our own layout")
+        raise CurveError(f"{name}: {path.stat().st_size:,} bytes, at most {MOST_BYTES:,} of text are read at once; "
+                         "split it by runs, or write Parquet of our own layout")
     read = read_curve_file(path.read_bytes(), mapping.layout, name)
     keys = _keys(read.runs, read.texts, mapping, name, read.lines)
     for first in range(0, len(read.runs), plain.GROUP):
@@ -126,7 +126,8 @@ def _keys(runs: Sequence[str], texts: dict[str, list[str]], mapping: CurveMappin
     if faults:
         more = f"\n(the first {MOST_FAULTS}; there may be more)" if len(faults) >= MOST_FAULTS else ""
         raise CurveError("\n".join(faults) + more)
-    keys = Keys(said["tool"], said["epoch"], said["unit"], numbers["counter"], numbers["fastener"], numbers["pass"], began)
+    keys = Keys(said["tool"], said["epoch"], said["unit"], numbers["counter"], numbers["fastener"], numbers["pass"],
+                began)
     _check_texts(runs, keys, name)
     return keys
 

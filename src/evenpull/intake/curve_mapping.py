@@ -1,7 +1,7 @@
 """How a file of torque-angle curves is read: a TOML text, kept like the mappings of records.
 
-What names the record of a curve (tool, memory, counter ...) comes from a column, from the name of the run by a form such
-as "{tool}/{counter}", or is stated once for the whole file. The texts beside the keys are the help of the command.
+What names the record of a curve (tool, memory, counter ...) comes from a column, from the name of the run by a form
+such as "{tool}/{counter}", or is stated once for the whole file. The texts beside the keys are the help of the command.
 """
 
 from __future__ import annotations

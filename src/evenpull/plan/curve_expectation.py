@@ -54,8 +54,8 @@ def nothing_of(basis: str, why: str) -> Stated:
 
 
 def expectation_of(plan: Plan, one: Pass, fastener: int) -> Stated:
-    """Expectation of a tightening of this fastener in this pass. A number beyond the count, or 0, is taken as not known:
-    then a pass with settings of its own gives no window."""
+    """Expectation of a tightening of this fastener in this pass. A number beyond the count, or 0, is taken as not
+    known: then a pass with settings of its own gives no window."""
     spec = plan.spec
     basis = f"{spec.source.document} revision {spec.source.revision}, {one.name}"
     known = 1 <= fastener <= spec.fasteners.count

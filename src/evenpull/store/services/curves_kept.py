@@ -158,8 +158,8 @@ def mapping(name: str) -> CurveMapping:
     """The curve mapping in force under this name. Unknown with the names there are."""
     known = _mappings()
     if name not in known:
-        raise Unknown(f"no curve mapping {name!r} is known; there are: {', '.join(sorted(known)) or 'none yet'}. Write one "
-                      "with: evenpull curves mapping FILE")
+        raise Unknown(f"no curve mapping {name!r} is known; there are: {', '.join(sorted(known)) or 'none yet'}. Write "
+                      "one with: evenpull curves mapping FILE")
     return _read_mapping(known[name]["text"], known[name]["file"])
 
 
@@ -204,8 +204,8 @@ def make_parquet(
             _count(odd, measure(part.curves))
             if part.kept is not None:
                 if tolerance is not None:
-                    raise CurveError(f"{name}: the curves were thinned before they came; a second thinning would hide how "
-                                     "far they are from what was recorded. Take them as they are.")
+                    raise CurveError(f"{name}: the curves were thinned before they came; a second thinning would hide "
+                                     "how far they are from what was recorded. Take them as they are.")
                 out.copy(part.runs, part.curves, part.keys, part.kept)
             elif tolerance is not None:
                 thinned = thin(part.curves, torque=tolerance[0], angle=tolerance[1])
@@ -225,13 +225,13 @@ def _count(odd: dict[str, list[int]], features: FeatureTable) -> None:
 
 
 def parquet_of(row: CurveFileRow) -> Path:
-    """The Parquet of a file, its content checked. Made again from the raw file where it is missing. Refused where it was
-    changed on the disk, and where the raw file gives other curves than the fact says."""
+    """The Parquet of a file, its content checked. Made again from the raw file where it is missing. Refused where it
+    was changed on the disk, and where the raw file gives other curves than the fact says."""
     path = place_of(row.joint, row.content)
     if not path.exists():
         try:
-            made = make_parquet(checked_raw(row.sha256), mapping_of(row.mapping, row.mapping_sha256), row.joint, row.name,
-                                row.thin)
+            how = mapping_of(row.mapping, row.mapping_sha256)
+            made = make_parquet(checked_raw(row.sha256), how, row.joint, row.name, row.thin)
         except CurveError as error:
             raise Refused(f"the curves of {row.name} cannot be read from the raw file any more: {error}") from error
         if made.file.content != row.content:

@@ -1,7 +1,7 @@
 """Windows learned from accepted tightenings: an act of a person, a fact, and never anything else.
 
     learn(name, joints, pass_number, why, author) -> LearnedRow      writes the fact
-    in_force(joint, before) -> (Learned, key, pass) | None           the last fact that names the joint, before that place
+    in_force(joint, before) -> (Learned, key, pass) | None           the last that name the joint, before that place
     learned(joint=None) -> [LearnedRow]                              all of them, the oldest first
     drift_of(joint) -> DriftRow | None                               how far the curves since then have moved
 
@@ -126,8 +126,8 @@ def learn(name: str, joints: Iterable[str], pass_number: int, why: str, author: 
     except CurveError as error:
         raise Refused(f"{error}. Nothing was written.") from error
     if not made.windows:
-        raise Refused(f"{title}: no quantity of these {made.n} curves gives a window: fewer than 25 show it, or it does "
-                      "not scatter. Nothing was written.")
+        raise Refused(f"{title}: no quantity of these {made.n} curves gives a window: fewer than 25 show it, or it "
+                      "does not scatter. Nothing was written.")
     body = {"name": title, "joints": named, "pass": pass_number, "why": reason, "rules": RULES_VERSION,
             "basis": "mechanics of the joint", "from": sources, "learned": learned_json(made)}  # fmt: skip
     with writing():

@@ -78,8 +78,8 @@ def records_of_file(seq: int, curves: int) -> Matched:
                    np.full(curves, np.nan), np.zeros(curves, bool), np.zeros(curves, bool))
     with connection.cursor() as cursor:
         cursor.execute(
-            f"SELECT c.number, p.seq, p.pass_number, p.fastener, p.time, p.event, CASE WHEN p.fold = c.fold THEN 0 ELSE 1 "
-            f"END {_JOIN} WHERE c.file = %s AND {_COUNTS}", [seq, WITHDRAWN_PLACE],
+            f"SELECT c.number, p.seq, p.pass_number, p.fastener, p.time, p.event, CASE WHEN p.fold = c.fold THEN 0 "
+            f"ELSE 1 END {_JOIN} WHERE c.file = %s AND {_COUNTS}", [seq, WITHDRAWN_PLACE],
         )
         while rows := cursor.fetchmany(50_000):
             at, record, number, fastener, time, event, other = (list(column) for column in zip(*rows, strict=True))
@@ -110,8 +110,8 @@ def summary(joint_id: str) -> Matching:
     if conflicts:
         found = _all(f"SELECT seq FROM ({several}) s WHERE k > 1 ORDER BY seq LIMIT {SHOWN}", [here, *_MARKS])
         twice = tuple(Twice(seq, tuple(curves_of_record(seq))) for (seq,) in found)
-    return Matching(curves, matched, elsewhere, curves - keyed, keyed - matched - elsewhere, bare, int(again), conflicts,
-                    twice)
+    without = keyed - matched - elsewhere
+    return Matching(curves, matched, elsewhere, curves - keyed, without, bare, int(again), conflicts, twice)
 
 
 _BARE = (f"FROM pull p WHERE p.fold = %s AND {_COUNTS} AND NOT EXISTS (SELECT 1 FROM curve c WHERE c.tool = p.tool AND "
@@ -148,8 +148,8 @@ def conflicting(file: int) -> list[int]:
 def curves_without(joint_id: str, most: int = SHOWN) -> list[tuple[int, int]]:
     """Curves of a joint that have no record here, the first ones, each as (file, number)."""
     return _all(
-        f"SELECT c.file, c.number FROM curve c WHERE c.fold = %s AND {_STANDS} AND NOT EXISTS (SELECT 1 FROM pull p WHERE "
-        f"p.tool = c.tool AND p.epoch = c.epoch AND p.counter = c.counter AND c.tool <> '' AND {_COUNTS}) "
+        f"SELECT c.file, c.number FROM curve c WHERE c.fold = %s AND {_STANDS} AND NOT EXISTS (SELECT 1 FROM pull p "
+        f"WHERE p.tool = c.tool AND p.epoch = c.epoch AND p.counter = c.counter AND c.tool <> '' AND {_COUNTS}) "
         f"ORDER BY c.file, c.number LIMIT {int(most)}", [fold(joint_id), CURVES_GONE, WITHDRAWN_PLACE],
     )
 

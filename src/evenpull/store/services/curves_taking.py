@@ -2,8 +2,8 @@
 
     raw file + mapping --intake.curve_file--> parts --KeyedWriter--> Parquet | one fact, its rows in the index
 
-Raw file and Parquet are on the disk before the fact refers to them; after a kill in between, files that nobody refers to
-are harmless. The same content again changes nothing.
+Raw file and Parquet are on the disk before the fact refers to them; after a kill in between, files that nobody refers
+to are harmless. The same content again changes nothing.
 
     take(name, data, joint, author, mapping="", thin=None) -> Taken
     take_mapping = curves_kept.add_mapping
@@ -48,9 +48,9 @@ def take(
     """Take in one file of curves of one joint, wholly or not at all.
 
     `mapping`: name of the curve mapping; without one the file has to be Parquet of our own layout. `thin`: tolerances
-    (N.m, deg) by which points are left out of the kept Parquet; the raw file is kept whole anyway. CurveError with file,
-    line and column for a file that cannot be taken; UnknownJoint for a joint that nobody described; Refused where the
-    same content was taken for another joint or under another mapping.
+    (N.m, deg) by which points are left out of the kept Parquet; the raw file is kept whole anyway. CurveError with
+    file, line and column for a file that cannot be taken; UnknownJoint for a joint that nobody described; Refused where
+    the same content was taken for another joint or under another mapping.
     """
     who, name, joint = checked_author(author), called(name), kept.described(joint_id)
     how = kept.mapping(mapping) if mapping else None

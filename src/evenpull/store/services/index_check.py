@@ -110,7 +110,8 @@ class _Comparing:
             column = "seq" if model is CurveFile else "file"
             known = Fact.objects.filter(kind=CURVES).values("seq")
             outside = model.objects.exclude(**{f"{column}__in": known}).values_list(column, flat=True).distinct()
-            self.lines += [f"fact {seq}: the index has curves of it, and it is no file of curves" for seq in outside[:SHOWN]]
+            said = "the index has curves of it, and it is no file of curves"
+            self.lines += [f"fact {seq}: {said}" for seq in outside[:SHOWN]]
         kept = dict(Finding.objects.values_list("fold", "joint"))
         for name in sorted(self.joints.keys() - kept.keys()):
             self.lines.append(f"joint {self.joints[name]}: described, and not in the list of joints")
