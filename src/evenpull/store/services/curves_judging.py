@@ -6,6 +6,7 @@
     judged(row) -> Path             the present findings of a file, made where they are not there
     findings_of(row) -> [Path]      those of all versions that are kept, the oldest first
     head_of(path), found_in(path)   what they rest on; the curves on which something was found
+    counts(path) -> {words: n}      curves by answer and by verdict named first
 """
 
 from __future__ import annotations
@@ -39,7 +40,7 @@ from evenpull.curve.judged_table import (
 from evenpull.curve.keyed import NONE, Keys, read_keyed, read_keys
 from evenpull.curve.learned import Learned
 from evenpull.curve.reasons import reasons
-from evenpull.curve.verdicts import verdicts
+from evenpull.curve.verdicts import ANSWERS, VERDICTS, verdicts
 from evenpull.curve.version import RULES_VERSION, THRESHOLDS_TEXT
 from evenpull.plan import make_plan
 from evenpull.plan.curve_expectation import Stated, expectation_of, nothing_of
@@ -252,6 +253,18 @@ def findings_of(row: CurveFileRow) -> list[Path]:
 
 
 head_of = read_head
+
+
+def counts(path: Path) -> dict[str, int]:
+    """How many curves got which answer, and which verdict was named first, on each basis that there is."""
+    found: dict[str, int] = {}
+    for basis, end in (("", ""), (" (learned windows)", "_learned")):
+        for name, words in (("answer", [*ANSWERS]), ("verdict", [*VERDICTS])):
+            total = np.zeros(len(words) + 2, np.int64)
+            for part in read_findings(path, [f"{name}{end}"]):
+                total += np.bincount(part.codes(f"{name}{end}"), minlength=len(words) + 2)
+            found |= {f"{word}{basis}": int(n) for word, n in zip(words, total, strict=False) if n}
+    return found
 
 
 @dataclass(frozen=True, slots=True)
