@@ -1,4 +1,4 @@
-"""Commands for torque-angle curves: take in, judge, learn windows, judge again, show. Thin: every one calls a service."""
+"""Commands for torque-angle curves: take in, judge, learn windows, judge again, show. Every one calls a service."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def mapping(
 
         for row in curve_mapping_help():
             example = f"   e.g. {row.example}" if row.example else ""
-            typer.echo(f"{row.key}: {row.meaning}{example}")
+            typer.echo(f"{row.field}: {row.meaning}{example}")
         return
     kept = _service("curves_kept")
     if file is None:
@@ -142,10 +142,10 @@ def show(
     """What the curves of a joint say: with and without records, findings in words, drift from learned windows."""
     kept, judging, matching = _service("curves_kept"), _service("curves_judging"), _service("curves_matching")
     found = matching.summary(joint)
-    typer.echo(f"{found.curves:,} curves: {found.matched:,} with their record, {found.without:,} name a record that is not "
-               f"here, {found.keyless:,} name none, {found.elsewhere:,} have it on another joint")
-    typer.echo(f"{found.bare:,} records have no curve; {found.again:,} curves came again; on {found.conflicts:,} records "
-               "curves contradict each other")
+    typer.echo(f"{found.curves:,} curves: {found.matched:,} with their record, {found.without:,} name a record that is "
+               f"not here, {found.keyless:,} name none, {found.elsewhere:,} have it on another joint")
+    typer.echo(f"{found.bare:,} records have no curve; {found.again:,} curves came again; on {found.conflicts:,} "
+               "records curves contradict each other")
     for one in found.twice:
         names = ", ".join(f"file {file} no. {number}" for file, number in one.curves)
         typer.echo(f"  record {one.record}: {names}; which of them is the pull is for a person to find out")

@@ -188,15 +188,16 @@ def judge(row: CurveFileRow, own: Basis) -> Path:
     """Judge all curves of a file by a basis, a part at a time, and write the findings. Where they lie."""
     head = Head(RULES_VERSION, THRESHOLDS_TEXT, row.content, row.joint, own.digest,
                 tuple((one.basis, one.without) for one in own.stated), own.learned, own.learned_by)
+    thresholds = tomllib.loads(THRESHOLDS_TEXT)
     with FindingsWriter(folder(), head) as out:
         first = 0
         for runs, keys, curves in read_keyed(kept.parquet_of(row)):
             last = first + len(runs)
             expectation = _expected(own, first, last)
             features = measure(curves, target=expectation.target)
-            mechanics, learned = verdicts(features, expectation), None
+            mechanics, learned = verdicts(features, expectation, thresholds=thresholds), None
             if own.learned is not None:
-                learned = verdicts(features, own.learned.limits(expectation), own.learned.basis)
+                learned = verdicts(features, own.learned.limits(expectation), own.learned.basis, thresholds)
             out.add(runs, keys, own.number[first:last], mechanics, learned, own.under[first:last])
             first = last
         return out.finish()
