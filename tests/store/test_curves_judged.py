@@ -223,11 +223,11 @@ def test_without_record_the_fastener_that_the_curve_states_counts(anywhere: Path
 def test_the_list_of_joints_knows_of_it(anywhere: Path) -> None:
     furnished()
     findings.refresh()
-    held = {one.joint: one.open_flags for one in services.joints()}
+    held = {one.id: one.open_flags for one in services.joints()}
     take(csv_of(simulated(["slip", "none"], coarse=1), [1, 2]))
     findings.refresh()
     assert findings.differing() == []
-    now = {one.joint: one.open_flags for one in services.joints()}
+    now = {one.id: one.open_flags for one in services.joints()}
     assert now[STEEL_JOINT] == held[STEEL_JOINT] + 1 and now["KN-CW-008"] == held["KN-CW-008"]
     services.commit_file("late.csv", records(range(1, 3)), MAPPING, AUTHOR)
     findings.refresh()
