@@ -18,10 +18,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from evenpull.curve.columns import CurveError
 from evenpull.curve.features import FeatureTable
 from evenpull.curve.judged_table import file_sha256, learned_from, learned_json, read_findings
+from evenpull.curve.keyed import NONE
 from evenpull.curve.learned import Drift, Learned, drift, told
 from evenpull.curve.learned import learn as learn_windows
 from evenpull.curve.names import NAMES
@@ -91,8 +93,9 @@ def in_force(joint_id: str, before: int) -> tuple[Learned, str, int] | None:
 
 
 def learn(name: str, joints: Iterable[str], pass_number: int, why: str, author: str) -> LearnedRow:
-    """Learn windows from the curves of these joints and this pass that the mechanics of the joint accept and whose
-    record, where it is here, no conflict and no other joint claims. Refused for fewer than 25 of them."""
+    """Learn windows from the curves of these joints and this pass that the mechanics of the joint accept, that no other
+    curve contradicts, and whose record, where it is here, proves an accepted place of the joint. Refused for fewer than
+    25 of them."""
     from evenpull.store.services import curves_judging as judging
     from evenpull.store.services import curves_kept as kept
 
@@ -110,9 +113,10 @@ def learn(name: str, joints: Iterable[str], pass_number: int, why: str, author: 
     rows: list[Any] = []
     sources, left = [], MOST
     for joint in named:
+        proven = _proven(joint)
         for row in kept.files(joint):
             path = judging.judged(row)
-            chosen = list(_accepted(path, row, pass_number, left))
+            chosen = list(_accepted(path, row, pass_number, left, proven))
             count = sum(len(part) for part in chosen)
             if count:
                 rows += chosen
@@ -135,12 +139,23 @@ def learn(name: str, joints: Iterable[str], pass_number: int, why: str, author: 
     return _row(fact)
 
 
-def _accepted(path: Path, row: Any, pass_number: int, most: int) -> Iterator[Any]:
-    """Features of the accepted curves of a file in this pass, some ten thousand at once."""
-    from evenpull.store.services import curves_judging as judging
-    from evenpull.store.services.curves_matching import conflicting
+def _proven(joint_id: str) -> NDArray[np.int64]:
+    """Places in the log of the records that prove an accepted place of a joint."""
+    from evenpull.store.services import judging, received
 
-    own, doubled = judging.basis(row), conflicting(row.seq)
+    cells = judging.joint(joint_id).proof.cells
+    keys = {cell.proving.key for cell in cells if cell.verdict == "accepted" and cell.proving is not None}
+    places = received.of_joint(joint_id).places
+    return np.array(sorted(places[key] for key in keys if key in places), np.int64)
+
+
+def _accepted(path: Path, row: Any, pass_number: int, most: int, proven: NDArray[np.int64]) -> Iterator[Any]:
+    """Features of the accepted curves of a file in this pass, some ten thousand at once. `proven`: places of the
+    records that count as accepted."""
+    from evenpull.store.services import curves_judging as judging
+    from evenpull.store.services.curves_matching import conflicting, records_of_file
+
+    own, doubled, record = judging.basis(row), conflicting(row.seq), records_of_file(row.seq, row.curves).record
     passes = np.array([judging.pass_of(one) for one in own.stated], np.int64)[own.number]
     for part in read_findings(path):
         if most <= 0:
@@ -148,6 +163,7 @@ def _accepted(path: Path, row: Any, pass_number: int, most: int) -> Iterator[Any
         span = slice(part.first, part.first + len(part))
         good = (part.codes("answer") == ACCEPTED) & (passes[span] == pass_number)
         good &= ~np.isin(np.arange(span.start, span.stop), doubled)
+        good &= (record[span] == NONE) | np.isin(record[span], proven)
         found = part.features.values[good][:most]
         most -= len(found)
         if len(found):
@@ -159,12 +175,13 @@ def drift_of(joint_id: str) -> DriftRow | None:
     from evenpull.store.services import curves_judging as judging
     from evenpull.store.services import curves_kept as kept
 
-    rows = learned(joint_id)
-    if not rows:
+    known = learned(joint_id)
+    if not known:
         return None
-    last = rows[-1]
-    later = [part for row in kept.files(joint_id) if row.seq > last.seq
-             for part in _accepted(judging.judged(row), row, last.pass_number, MOST)]
+    last = known[-1]
+    rows = [row for row in kept.files(joint_id) if row.seq > last.seq]
+    proven = _proven(joint_id) if rows else np.empty(0, np.int64)
+    later = [part for row in rows for part in _accepted(judging.judged(row), row, last.pass_number, MOST, proven)]
     table = FeatureTable(np.concatenate(later) if later else np.empty((0, len(NAMES))))
     found = drift(last.learned, table)
     words = told(found) if found else "no drift can be seen yet: fewer than 5 accepted curves came since"
