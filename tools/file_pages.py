@@ -21,10 +21,10 @@ HEAD = """# The files you write
 
 Ten kinds of TOML file describe your work: joints, tools, how a tool writes its records and how its curves, chains and
 devices with their certificates, how a laboratory writes its tables, calculations, rings whose bolt loads are predicted,
-and studies of tools and persons. Unknown keys, missing units and impossible sizes are refused with file, line, field and what is
-allowed. Complete examples stand under `src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a commented joint
-file to start from (or `evenpull new equipment`, `certificates`, `certificate-mapping`), `evenpull calculate --new` a
-calculation file, `evenpull ring --new` a ring file, `evenpull study new` a study file.
+and studies of tools and persons. Unknown keys, missing units and impossible sizes are refused with file, line, field
+and what is allowed. Complete examples stand under `src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a
+commented joint file to start from (or `evenpull new equipment`, `certificates`, `certificate-mapping`), `evenpull
+calculate --new` a calculation file, `evenpull ring --new` a ring file, `evenpull study new` a study file.
 
 This page is made from the schemas that check the files (`tools/file_pages.py`).
 """
