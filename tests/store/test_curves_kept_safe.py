@@ -122,7 +122,8 @@ def test_killed_at_any_moment_all_is_there_or_nothing(
                 done = take(base.file.read_bytes(), base.file.name)
                 assert Fact.objects.filter(kind="curve file").count() == 1 and Curve.objects.count() == 3
                 path = judging.judged(done)
-                assert sum(judging.counts(path).get(word, 0) for word in ANSWERS) == 3 and kept.parquet_of(done).exists()
+                counts = judging.counts(path)
+                assert sum(counts.get(word, 0) for word in ANSWERS) == 3 and kept.parquet_of(done).exists()
                 assert store.check_log() == [] and index_check.differences() == []
 
 
