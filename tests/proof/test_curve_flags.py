@@ -60,11 +60,14 @@ def test_places_that_the_plan_has_not_are_told_all_the_same():
 def test_conflicts_and_what_cannot_be_judged_block_and_what_is_alone_is_noted():
     twice = CurvesOfRecord("TW-1/A/4/abc", "", 2, 1, ("a.csv no. 0", "b.csv no. 3"))
     here = CurvesHere(9, bare=2, without=1, keyless=3, elsewhere=1, again=4, conflicts=3, twice=(twice,),
-                      unjudged=(("c.csv", "it was changed on the disk"),))  # fmt: skip
+                      unjudged=(("c.csv", "it was changed on the disk"),), more=((7, "d.csv", 98_000),),
+                      differ=2)  # fmt: skip
     found, _ = flags(here)
     codes = sorted((flag.code, flag.blocking) for flag in found)
-    assert codes == [("curve in doubt", True), ("curves and records", False), ("curves contradict", True),
-                     ("curves contradict", True)]
+    assert codes == [("curve finding", True), ("curve in doubt", True), ("curves and records", False),
+                     *[("curves contradict", True)] * 3]
+    assert any("98,000 more curves of d.csv" in flag.text for flag in found)
+    assert any("2 curves state other fasteners" in flag.text for flag in found)
     note = next(flag for flag in found if not flag.blocking)
     for words in ("2 records have no curve", "1 curve names a record that is not here", "3 curves name no tool",
                   "1 curve has its record on another joint", "4 curves came a second time"):

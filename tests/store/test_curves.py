@@ -85,6 +85,7 @@ def test_the_record_may_come_first_or_last(anywhere: Path) -> None:
     found = matching.summary(STEEL_JOINT)
     assert (found.curves, found.matched, found.without, found.bare) == (4, 3, 1, 2)
     assert kept.file(row_.seq).matched == 2, "the fact says what was here then"
+    assert found.differ == 0
     place = Fact.objects.get(kind="tightening", body__contains='"counter":3').seq
     assert matching.curves_of_record(place) == [(row_.seq, 2)] and matching.record_of_curve(row_.seq, 2) == place
     assert matching.curves_without(STEEL_JOINT) == [(row_.seq, 3)]
@@ -93,6 +94,15 @@ def test_the_record_may_come_first_or_last(anywhere: Path) -> None:
     (late,) = [f for f in services.files() if f.name == "late.csv"]
     services.withdraw_reading(late.sha256, "of another week", AUTHOR)
     assert matching.summary(STEEL_JOINT).matched == 2
+
+
+def test_a_curve_of_another_fastener_than_its_record_says(anywhere: Path) -> None:
+    furnished()
+    services.commit_file("r.csv", file_of(row(n, joint=STEEL_JOINT, bolt=n + 1) for n in (1, 2)), MAPPING, AUTHOR)
+    take(csv_of(CURVES[:2], [1, 2]))
+    assert matching.summary(STEEL_JOINT).differ == 2
+    (flag,) = [f for f in services.joint(STEEL_JOINT).proof.open_flags if f.code == "curves contradict"]
+    assert "2 curves state other fasteners than their records" in flag.text
 
 
 def test_two_curves_of_one_record_are_shown_and_none_is_chosen(anywhere: Path) -> None:
@@ -106,8 +116,8 @@ def test_two_curves_of_one_record_are_shown_and_none_is_chosen(anywhere: Path) -
     assert found.conflicts == 1 and set(found.twice[0].curves) == {(first.seq, 1), (same.seq, 1), (other.seq, 0)}
     assert matching.conflicting(first.seq) == [1]
     view = services.joint(STEEL_JOINT)
-    (flag,) = [f for f in view.proof.open_flags if f.code == "curves contradict"]
-    assert flag.fastener == 2 and "traces.csv no. 1" in flag.text and "other.csv no. 0" in flag.text
+    (flag,) = [f for f in view.proof.open_flags if "different points" in f.text]
+    assert (flag.code, flag.fastener) == ("curves contradict", 2) and "traces.csv no. 1" in flag.text and "other.csv no. 0" in flag.text
     assert kept.withdraw(other.seq, "it is of bolt 2 of the other flange", AUTHOR)
     assert not kept.withdraw(other.seq, "said once more", AUTHOR)
     assert matching.summary(STEEL_JOINT).conflicts == 0

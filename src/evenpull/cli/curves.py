@@ -145,7 +145,7 @@ def show(
     typer.echo(f"{found.curves:,} curves: {found.matched:,} with their record, {found.without:,} name a record that is "
                f"not here, {found.keyless:,} name none, {found.elsewhere:,} have it on another joint")
     typer.echo(f"{found.bare:,} records have no curve; {found.again:,} curves came again; on {found.conflicts:,} "
-               "records curves contradict each other")
+               f"records curves contradict each other; {found.differ:,} curves state another fastener than the record")
     for one in found.twice:
         names = ", ".join(f"file {file} no. {number}" for file, number in one.curves)
         typer.echo(f"  record {one.record}: {names}; which of them is the pull is for a person to find out")

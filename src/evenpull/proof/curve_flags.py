@@ -55,6 +55,9 @@ def flag_curves(plan: Plan, around: Surroundings, book: FlagBook) -> None:
             blocking=True,
             name=f"curves {file} {verdicts}",
         )
+    for number, name, n in here.more:
+        book.add("curve finding", f"{n:,} more curves of {name} say something ({LOOK}): show them with: evenpull "
+                 "curves show", blocking=True, name=f"more curves {number} {n}")
     for name, why in here.unjudged:
         book.add("curve in doubt", f"the curves of {name} cannot be judged: {why}", blocking=True, name=f"file {name}")
     _flag_twice(plan, here, book)
@@ -76,6 +79,11 @@ def _flag_twice(plan: Plan, here: CurvesHere, book: FlagBook) -> None:
             records=(one.record,),
             name="curves " + ", ".join(one.curves)[:300],
         )
+    if here.differ:
+        said = "states another fastener than its record" if here.differ == 1 else (
+            "state other fasteners than their records")
+        book.add("curves contradict", f"{counted(here.differ, 'curve')} {said}: one of both is wrong", blocking=True,
+                 name=f"fasteners {here.differ}")
     if here.conflicts > len(here.twice):
         more = here.conflicts - len(here.twice)
         book.add("curves contradict", f"{more} more records have curves with different points", blocking=True,

@@ -118,7 +118,8 @@ _RULES = (
     ),
     FlagRule(
         "curves contradict",
-        "Two curves with different points name the same record: one of them is of another pull.",
+        "Two curves with different points name the same record, so that one of them is of another pull; or a curve "
+        "states another fastener than its record.",
         "yes",
         ("accept as is", "engineering review"),
         PRACTICE,

@@ -86,7 +86,9 @@ class CurvesOfRecord:
 class CurvesHere:
     """The curves of a joint. Counts: curves; records without a curve (`bare`); curves whose record is not here
     (`without`), that name none (`keyless`), whose record is of another joint (`elsewhere`), that came `again`; records
-    with `conflicts`, of which `twice` are the first. `unjudged`: files that cannot be judged, each with why."""
+    with `conflicts`, of which `twice` are the first. `unjudged`: files that cannot be judged, each with why. `more`:
+    (file, its name, how many curves) on which something was found beyond those `said`; `differ`: curves that state
+    another fastener than their record."""
 
     curves: int
     bare: int = 0
@@ -98,6 +100,8 @@ class CurvesHere:
     twice: tuple[CurvesOfRecord, ...] = ()
     said: tuple[CurveSaid, ...] = ()
     unjudged: tuple[tuple[str, str], ...] = ()
+    more: tuple[tuple[int, str, int], ...] = ()
+    differ: int = 0
 
 
 @dataclass(frozen=True)

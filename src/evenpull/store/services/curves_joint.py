@@ -6,6 +6,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import islice
+from pathlib import Path
 
 from evenpull.curve.keyed import NONE
 from evenpull.proof.surroundings import CurveSaid, CurvesHere, CurvesOfRecord
@@ -14,6 +16,8 @@ from evenpull.store.services import curves_judging, curves_kept, curves_matching
 from evenpull.store.services.curves_kept import CurveFileRow
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.facts import fold
+
+MOST = 2_000  # curves of a joint that get a point of their own; the others of a file have one together
 
 
 def of_joint(joint_id: str, records: Mapping[int, str]) -> CurvesHere | None:
@@ -26,19 +30,25 @@ def of_joint(joint_id: str, records: Mapping[int, str]) -> CurvesHere | None:
         return None
     said: list[CurveSaid] = []
     unjudged: list[tuple[str, str]] = []
+    more: list[tuple[int, str, int]] = []
     for row in rows:
         try:
-            said += _said(row, records)
+            path = curves_judging.judged(row)
+            before = len(said)
+            said += _said(row, path, records, MOST - before)
+            left = curves_judging.found_count(path) - (len(said) - before)
+            if left:
+                more.append((row.seq, row.name, left))
         except Refused as error:  # the joint is judged all the same, and not released before this is put right
             unjudged.append((row.name, str(error)))
     found = curves_matching.summary(joint_id)
     twice = tuple(_twice(one, records) for one in found.twice)
     return CurvesHere(found.curves, found.bare, found.without, found.keyless, found.elsewhere, found.again,
-                      found.conflicts, twice, tuple(said), tuple(unjudged))
+                      found.conflicts, twice, tuple(said), tuple(unjudged), tuple(more), found.differ)
 
 
-def _said(row: CurveFileRow, records: Mapping[int, str]) -> Iterator[CurveSaid]:
-    found = list(curves_judging.found_in(curves_judging.judged(row)))
+def _said(row: CurveFileRow, path: Path, records: Mapping[int, str], most: int) -> Iterator[CurveSaid]:
+    found = list(islice(curves_judging.found_in(path), max(0, most)))
     if not found:
         return
     matched = curves_matching.records_of_file(row.seq, row.curves)

@@ -7,6 +7,7 @@
     findings_of(row) -> [Path]      those of all versions that are kept, the oldest first
     head_of(path), found_in(path)   what they rest on; the curves on which something was found
     counts(path) -> {words: n}      curves by answer and by verdict named first
+    found_count(path) -> n          curves on which something was found
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from django.db.models import Max
 from django.utils.crypto import constant_time_compare, salted_hmac
 from numpy.typing import NDArray
 
@@ -46,12 +48,13 @@ from evenpull.plan import make_plan
 from evenpull.plan.curve_expectation import Stated, expectation_of, nothing_of
 from evenpull.plan.model import Plan
 from evenpull.proof.revisions import InForce
-from evenpull.store.models import CurveFile
+from evenpull.store.models import Checkpoint, CurveFile
 from evenpull.store.services import curves_kept as kept
 from evenpull.store.services import curves_learning, register
 from evenpull.store.services.curves_kept import CurveFileRow
 from evenpull.store.services.curves_matching import records_of_file
 from evenpull.store.services.errors import Refused
+from evenpull.store.services.log import writing
 from evenpull.store.services.place import home
 
 NO_PASS = "the pass is not known: neither curve nor record states it, and the plan has several"
@@ -221,6 +224,7 @@ def judged(row: CurveFileRow) -> Path:
             if _sha256(path, about.st_size, about.st_mtime_ns, about.st_ctime_ns) != noted.found_sha256:
                 raise Refused(f"{path} was changed on the disk; delete it: the curves are judged again then")
             return path
+    size = _log_size()
     own = basis(row)
     said = f"{RULES_VERSION}/{own.digest}"
     path = path_of(said, row.content)
@@ -228,12 +232,18 @@ def judged(row: CurveFileRow) -> Path:
         path.unlink()  # made by nobody knows whom: what follows from the facts is computed
     if not path.exists():
         path = judge(row, own)
-    noted.stale, noted.judged, noted.found_sha256 = False, said, file_sha256(path)
+    noted.judged, noted.found_sha256 = said, file_sha256(path)
     noted.seal = seal(noted)
-    CurveFile.objects.filter(seq=row.seq).update(
-        stale=False, judged=noted.judged, found_sha256=noted.found_sha256, seal=noted.seal
-    )
+    with writing():  # what was written while this was computed may ask for another basis
+        CurveFile.objects.filter(seq=row.seq).update(
+            stale=_log_size() != size, judged=noted.judged, found_sha256=noted.found_sha256, seal=noted.seal
+        )
     return path
+
+
+def _log_size() -> int:
+    """How many facts there are now, asked anew each time."""
+    return Checkpoint.objects.aggregate(last=Max("size"))["last"] or 0
 
 
 @lru_cache(maxsize=4096)
@@ -266,6 +276,12 @@ def counts(path: Path) -> dict[str, int]:
                 total += np.bincount(part.codes(f"{name}{end}"), minlength=len(words) + 2)
             found |= {f"{word}{basis}": int(n) for word, n in zip(words, total, strict=False) if n}
     return found
+
+
+def found_count(path: Path) -> int:
+    """On how many curves something was found, on either basis."""
+    return sum(int(((part.numbers("found") != 0) | (part.numbers("found_learned") != 0)).sum())
+               for part in read_findings(path, ["found", "found_learned"]))
 
 
 @dataclass(frozen=True, slots=True)

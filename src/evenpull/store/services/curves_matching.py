@@ -43,7 +43,7 @@ class Matching:
     """Curves and records of one joint. `matched`: curves whose record is here; `elsewhere`: whose record belongs to
     another joint; `keyless`: that name no tool and counter; `without`: that name a record nobody has received; `bare`:
     records without a curve; `again`: curves that came more than once with the same points; `twice`: the first
-    conflicts, of `conflicts` in all."""
+    conflicts, of `conflicts` in all; `differ`: curves that state another fastener than their record."""
 
     curves: int
     matched: int
@@ -54,6 +54,7 @@ class Matching:
     again: int
     conflicts: int
     twice: tuple[Twice, ...]
+    differ: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,9 +98,9 @@ def summary(joint_id: str) -> Matching:
     here = fold(joint_id)
     (curves, keyed) = _one(f"SELECT COUNT(*), COUNT(CASE WHEN c.tool <> '' AND c.counter IS NOT NULL THEN 1 END) FROM "
                            f"curve c WHERE c.fold = %s AND {_STANDS}", [here, CURVES_GONE])
-    matched, elsewhere = _one(
-        f"SELECT COUNT(CASE WHEN p.fold = c.fold THEN 1 END), COUNT(CASE WHEN p.fold <> c.fold THEN 1 END) {_JOIN} "
-        f"WHERE c.fold = %s AND {_BOTH}", [here, *_MARKS],
+    matched, elsewhere, differ = _one(
+        f"SELECT COUNT(CASE WHEN p.fold = c.fold THEN 1 END), COUNT(CASE WHEN p.fold <> c.fold THEN 1 END), COUNT(CASE "
+        f"WHEN p.fold = c.fold AND c.fastener <> p.fastener THEN 1 END) {_JOIN} WHERE c.fold = %s AND {_BOTH}", [here, *_MARKS],
     )
     several = (f"SELECT p.seq, COUNT(*) AS n, COUNT(DISTINCT c.digest) AS k {_JOIN} WHERE p.fold = %s AND {_BOTH} "
                "GROUP BY p.seq HAVING COUNT(*) > 1")
@@ -111,7 +112,8 @@ def summary(joint_id: str) -> Matching:
         found = _all(f"SELECT seq FROM ({several}) s WHERE k > 1 ORDER BY seq LIMIT {SHOWN}", [here, *_MARKS])
         twice = tuple(Twice(seq, tuple(curves_of_record(seq))) for (seq,) in found)
     without = keyed - matched - elsewhere
-    return Matching(curves, matched, elsewhere, curves - keyed, without, bare, int(again), conflicts, twice)
+    return Matching(curves, matched, elsewhere, curves - keyed, without, bare, int(again), conflicts, twice,
+                    differ)
 
 
 _BARE = (f"FROM pull p WHERE p.fold = %s AND {_COUNTS} AND NOT EXISTS (SELECT 1 FROM curve c WHERE c.tool = p.tool AND "
