@@ -117,7 +117,8 @@ def test_two_curves_of_one_record_are_shown_and_none_is_chosen(anywhere: Path) -
     assert matching.conflicting(first.seq) == [1]
     view = services.joint(STEEL_JOINT)
     (flag,) = [f for f in view.proof.open_flags if "different points" in f.text]
-    assert (flag.code, flag.fastener) == ("curves contradict", 2) and "traces.csv no. 1" in flag.text and "other.csv no. 0" in flag.text
+    assert (flag.code, flag.fastener) == ("curves contradict", 2)
+    assert "traces.csv no. 1" in flag.text and "other.csv no. 0" in flag.text
     assert kept.withdraw(other.seq, "it is of bolt 2 of the other flange", AUTHOR)
     assert not kept.withdraw(other.seq, "said once more", AUTHOR)
     assert matching.summary(STEEL_JOINT).conflicts == 0

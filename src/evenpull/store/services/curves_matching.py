@@ -100,7 +100,8 @@ def summary(joint_id: str) -> Matching:
                            f"curve c WHERE c.fold = %s AND {_STANDS}", [here, CURVES_GONE])
     matched, elsewhere, differ = _one(
         f"SELECT COUNT(CASE WHEN p.fold = c.fold THEN 1 END), COUNT(CASE WHEN p.fold <> c.fold THEN 1 END), COUNT(CASE "
-        f"WHEN p.fold = c.fold AND c.fastener <> p.fastener THEN 1 END) {_JOIN} WHERE c.fold = %s AND {_BOTH}", [here, *_MARKS],
+        f"WHEN p.fold = c.fold AND c.fastener <> p.fastener THEN 1 END) {_JOIN} WHERE c.fold = %s AND {_BOTH}",
+        [here, *_MARKS],
     )
     several = (f"SELECT p.seq, COUNT(*) AS n, COUNT(DISTINCT c.digest) AS k {_JOIN} WHERE p.fold = %s AND {_BOTH} "
                "GROUP BY p.seq HAVING COUNT(*) > 1")
