@@ -192,9 +192,9 @@ def content_of(path: Path, joint: str) -> str:
             for group in range(file.num_row_groups):
                 table = file.read_row_group(group)
                 runs, curves = plain.curves_in(table, path)
-                said = (table.column(name).to_pylist() for name in ("original_sha256", "thinned_by"))
+                originals, rules = (table.column(name).to_pylist() for name in ("original_sha256", "thinned_by"))
                 points = [curve_digest(curves, c) for c in range(len(curves))]
-                _digest(made, runs, keys_of(table, path), *said, points)
+                _digest(made, runs, keys_of(table, path), originals, rules, points)
     except (pa.ArrowException, OSError) as error:
         raise CurveError(f"{path}: cannot be read ({error})") from error
     return str(made.hexdigest())

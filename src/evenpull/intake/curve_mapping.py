@@ -15,6 +15,7 @@ from typing import Annotated
 from evenpull.curve.read_csv import Layout
 from evenpull.intake.limits import MAX_MAPPING
 from evenpull.intake.mapping import MappingError
+from evenpull.intake.schema import TorqueUnit
 from evenpull.intake.times import zone_named
 from evenpull.plan.errors import SpecificationError
 from evenpull.plan.guide import HelpRow, schema_help
@@ -51,7 +52,7 @@ class CurveColumns(Table):
 
 
 class CurveUnits(Table):
-    torque: Text = key("unit of the torque", '"N.m"', "N.m", allowed="a unit of torque")
+    torque: TorqueUnit = key("unit of the torque", '"N.m"', "N.m", allowed="a unit of torque")
     angle: Annotated[str, choice("deg", "rad", "rev")] = key("unit of the angle", '"deg"', "deg",
                                                              choices=("deg", "rad", "rev"))
     time: Annotated[str, choice("s", "ms", "min")] = key("unit of the time", '"ms"', "s", choices=("s", "ms", "min"))

@@ -6,7 +6,7 @@ Raw file and Parquet are on the disk before the fact refers to them; after a kil
 to are harmless. The same content again changes nothing.
 
     take(name, data, joint, author, mapping="", thin=None) -> Taken
-    take_mapping = curves_kept.add_mapping
+    check(name, data, mapping) -> curves           reads it all, writes nothing
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ import numpy as np
 
 from evenpull.curve.columns import CurveError
 from evenpull.curve.keyed import WRITER, read_keys
+from evenpull.intake.curve_file import read_curve_parts
+from evenpull.intake.curve_mapping import CurveMapping
 from evenpull.store.models import Fact, Pull
 from evenpull.store.services import curves_kept as kept
 from evenpull.store.services import facts, readings
@@ -65,7 +67,7 @@ def take(
     with writing():
         if (earlier := _already(sha256, joint, how, thin)) is not None:  # another process was faster
             return Taken(earlier, True)
-        before = len(_readings(sha256))
+        before = len(readings_of(sha256))
         body = {
             "name": name, "sha256": sha256, "size": size, "mapping": "" if how is None else how.name,
             "mapping_sha256": "" if how is None else how.digest, "curves": made.file.curves, "points": made.file.points,
@@ -76,6 +78,12 @@ def take(
         }  # fmt: skip
         (fact,) = append([New(CURVES, kept.key_of(sha256, before), body, joint)], who)
     return Taken(kept.row_of(fact), False)
+
+
+def check(name: str, data: bytes | Path, how: CurveMapping | None) -> int:
+    """How many curves the file holds, all of it read; writes nothing. CurveError where it cannot be taken."""
+    with _on_disk(data) as path:
+        return sum(len(part.runs) for part in read_curve_parts(path, how, name))
 
 
 @contextmanager
@@ -95,7 +103,7 @@ def _sha256(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
-def _readings(sha256: str) -> list[Fact]:
+def readings_of(sha256: str) -> list[Fact]:
     """The facts of a raw file, the first one first; all but the last were withdrawn."""
     found: list[Fact] = []
     while some := facts.by_key([kept.key_of(sha256, len(found))]):
@@ -104,14 +112,14 @@ def _readings(sha256: str) -> list[Fact]:
 
 
 def _already(
-    sha256: str, joint: str, how: object | None, thin: tuple[float, float] | None
+    sha256: str, joint: str, how: CurveMapping | None, thin: tuple[float, float] | None
 ) -> CurveFileRow | None:
     """The file as it was taken before and not withdrawn since; Refused where that was in another way."""
-    before = _readings(sha256)
+    before = readings_of(sha256)
     if not before or Fact.objects.filter(key=f"{CURVES_WITHDRAWN}:{before[-1].seq}").exists():
         return None
     row = kept.row_of(before[-1])
-    digest = "" if how is None else how.digest  # type: ignore[attr-defined]
+    digest = "" if how is None else how.digest
     if row.joint != joint or row.mapping_sha256 != digest or row.thin != thin:
         by = f"by mapping {row.mapping!r}" if row.mapping else "without a mapping"
         raise Refused(
