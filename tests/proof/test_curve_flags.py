@@ -62,7 +62,8 @@ def test_conflicts_and_what_cannot_be_judged_block_and_what_is_alone_is_noted():
     here = CurvesHere(9, bare=2, without=1, keyless=3, elsewhere=1, again=4, conflicts=3, twice=(twice,),
                       unjudged=(("c.csv", "it was changed on the disk"),), more=((7, "d.csv", 98_000),),
                       differ=2)  # fmt: skip
-    found, _ = flags(here)
+    found, proof = flags(here)
+    assert len(build.flags(proof, "curves contradict")) == 3
     codes = sorted((flag.code, flag.blocking) for flag in found)
     assert codes == [("curve finding", True), ("curve in doubt", True), ("curves and records", False),
                      *[("curves contradict", True)] * 3]
