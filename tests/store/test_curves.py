@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -286,3 +289,16 @@ def test_findings_that_somebody_changed_are_not_taken_for_ours(anywhere: Path) -
     pq.write_table(table.set_column(place, table.schema.field(place), clean), path)
     CurveFile.objects.update(found_sha256=judging.file_sha256(path))
     assert len(list(judging.found_in(judging.judged(row_)))) >= 2
+
+
+def test_without_curves_nothing_of_their_compiler_is_loaded(dossier: Path) -> None:
+    code = (
+        "import sys, django; django.setup(); import evenpull.cli.main; from evenpull.store import services; "
+        "services.prepare(); from tests.store.samples import furnish; furnish(); services.joint('KN-CW-008'); "
+        "print([m for m in ('numba', 'pyarrow') if m in sys.modules])"
+    )
+    own = {"EVENPULL_HOME": str(dossier / "own"), "DJANGO_SETTINGS_MODULE": "evenpull.store.settings"}
+    (dossier / "own").mkdir()
+    root = Path(__file__).parents[2]
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=os.environ | own, cwd=root)
+    assert ran.returncode == 0 and ran.stdout.strip() == "[]", ran.stdout + ran.stderr
