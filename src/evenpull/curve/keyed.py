@@ -15,7 +15,7 @@ import json
 import math
 import os
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -35,7 +35,7 @@ TEXTS = ("tool", "epoch", "unit")
 NUMBERS = ("counter", "fastener", "pass_number")
 KEYS = (*TEXTS, *NUMBERS, "began_s")
 LARGEST = 2**53  # of a counter
-POINTS_AT_ONCE = 4_000_000  # of one row group
+POINTS_AT_ONCE = 250_000  # of one row group: what is read to show a single curve
 WRITER = f"pyarrow {pa.__version__}"
 SCHEMA = pa.schema([
     *plain.SCHEMA,
@@ -264,15 +264,35 @@ def read_keys(path: Path) -> Iterator[Any]:
         yield from file.iter_batches(50_000, columns=["run", "original_sha256", *KEYS])
 
 
-def read_one(path: Path, number: int) -> Part:
-    """One curve of a file by its number from 0, read without the other row groups. IndexError beyond the last."""
+def read_some(path: Path, numbers: Iterable[int]) -> Iterator[tuple[int, str, Keys, Curves]]:
+    """(number, run, keys, curve) of these curves of a file (from 0), in their order in the file; only the row groups
+    that hold one of them are read. IndexError for a number that the file does not have."""
+    for number, table in _tables(path, numbers):
+        runs, curves = plain.curves_in(table, path)
+        yield number, runs[0], keys_of(table, path), curves
+
+
+def _tables(path: Path, numbers: Iterable[int]) -> Iterator[tuple[int, Any]]:
+    wanted = sorted(set(numbers))
     with pq.ParquetFile(path, memory_map=True) as file:
-        first = 0
-        for group in range(file.num_row_groups):
-            rows = file.metadata.row_group(group).num_rows
-            if first <= number < first + rows:
-                table = file.read_row_group(group).slice(number - first, 1)
-                runs, curves = plain.curves_in(table, path)
-                return runs, keys_of(table, path), curves
-            first += rows
-    raise IndexError(f"{path} holds {first} curves, and no curve {number}")
+        ends = np.cumsum([file.metadata.row_group(g).num_rows for g in range(file.num_row_groups)], dtype=np.int64)
+        whole = int(ends[-1]) if len(ends) else 0
+        if wanted and not 0 <= wanted[0] <= wanted[-1] < whole:
+            raise IndexError(f"{path} holds {whole} curves, and no curve {wanted[0] if wanted[0] < 0 else wanted[-1]}")
+        groups = np.searchsorted(ends, wanted, side="right")
+        for group in np.unique(groups).tolist():
+            table, first = file.read_row_group(group), int(ends[group - 1]) if group else 0
+            for number in (n for n, g in zip(wanted, groups, strict=True) if g == group):
+                yield number, table.slice(number - first, 1)
+
+
+def read_one(path: Path, number: int) -> Part:
+    """One curve of a file by its number from 0. IndexError beyond the last."""
+    ((_, run, keys, curves),) = read_some(path, [number])
+    return [run], keys, curves
+
+
+def original_of(path: Path, number: int) -> tuple[int, str, str]:
+    """Of one curve: points as received, their SHA-256, and the rule by which it was thinned ("" where it was not)."""
+    ((_, table),) = _tables(path, [number])
+    return tuple(table.column(name)[0].as_py() for name in ("n_original", "original_sha256", "thinned_by"))

@@ -19,6 +19,7 @@ from urllib.parse import quote
 
 import numpy as np
 
+from evenpull.curve import keyed
 from evenpull.curve.columns import CurveError, Curves
 from evenpull.curve.features import FeatureTable, measure
 from evenpull.curve.keyed import KeyedFile, KeyedWriter, Keys, content_of, read_one
@@ -270,6 +271,11 @@ def one_curve(row: CurveFileRow, number: int) -> tuple[str, Keys, Curves]:
         raise Unknown(f"{row.name} has the curves 0 to {row.curves - 1}, and no curve {number}")
     runs, keys, curves = read_one(parquet_of(row), number)
     return runs[0], keys, curves
+
+
+def original_of(row: CurveFileRow, number: int) -> tuple[int, str, str]:
+    """Of one curve: points as received, their SHA-256, and the rule by which it was thinned ("" where it was not)."""
+    return keyed.original_of(parquet_of(row), number)
 
 
 def described(joint_id: str) -> str:
