@@ -98,7 +98,7 @@ def test_one_curve_shows_numbers_limits_and_picture_of_its_verdict(anywhere: Pat
     furnished()
     row = take(csv_of(simulated(FAULTS, coarse=1), range(1, 7)))
     found = curves_looking.one(row.seq, 3)
-    assert [reason.verdict for reason in found.mechanics][0] == "slip or stripping" and found.learned is None
+    assert next(reason.verdict for reason in found.mechanics) == "slip or stripping" and found.learned is None
     assert found.record is None and found.original[0] == len(found.curves.torque)
     text = page(f"/curves/{row.seq}/3/")
     for words in ("Slip or stripping", "off_ratio", "limit <span", "Do not tighten on", found.original[1],
