@@ -166,3 +166,19 @@ def test_nobody_writes_without_a_name(anywhere: Path) -> None:
     for address in ("/curves/take/", "/curves/learn/", "/curves/again/", "/curves/1/withdraw/"):
         assert client.post(address).status_code == 302, address
     assert not services.joint(STEEL_JOINT).proof.open_flags or not curves_kept.files()
+
+
+def test_a_sheet_to_learn_from_gives_nothing_away_and_writes_nothing(anywhere: Path) -> None:
+    from evenpull.exercise.traces import sheet
+
+    services.prepare()
+    client, before = Client(HTTP_HOST="127.0.0.1"), Fact.objects.count()
+    asked = page("/exercises/curves/41/")
+    assert asked.count("<select") == 12 and "Seen by" not in asked and "elastic origin" not in asked
+    said = {f"curve-{one.number}": one.truth for one in sheet(41).traces}
+    answer = client.post("/exercises/curves/41/", said | {"curve-1": "bottomed"}).content.decode()
+    assert "11 of 12 right" in answer and answer.count("✓ Right") == 11 and "You said bottomed" in answer
+    assert Fact.objects.count() == before
+    for bad in ("/exercises/curves/1000000/", "/exercises/curves/1/?curves=99", "/exercises/curves/1/?curves=x"):
+        page(bad, 404)
+    assert client.get("/exercises/curves/").status_code == 302

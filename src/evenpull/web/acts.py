@@ -41,6 +41,8 @@ ACTS: dict[str, tuple[Act | str, Act | str | None]] = {
     "joint-curves-ring": _READ,
     "joint-curves-time": _READ,
     "curves": _READ,
+    "exercise-start": _READ,
+    "exercise-curves": ("read", "read"),
     "curves-take": (_READ[0], "take in"),
     "curves-withdraw": (_READ[0], "withdraw"),
     "curves-learn": (_READ[0], "decide"),

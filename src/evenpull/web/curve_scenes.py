@@ -6,12 +6,14 @@ import math
 from collections.abc import Sequence
 from datetime import UTC, datetime
 
+import numpy as np
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 from evenpull.curve.names import AT
 from evenpull.curve.names import FEATURES as DEFINED
 from evenpull.curve.thinned_view import to_draw
+from evenpull.exercise.traces import Trace as Trace_
 from evenpull.report.curve_svg import REST, Scene, Trace, scene_svg, small_svg
 from evenpull.report.plot_svg import ACCENT, BAD, INK, SOFT
 from evenpull.store.services.curves_course import Course
@@ -117,6 +119,21 @@ def pair(first: OneCurve, second: OneCurve, *, whole: bool) -> SafeString:
         traces.append(Trace(tuple(zip(x.tolist(), y.tolist(), strict=True)), colour, 2.2, dash, f"{name}: {found.run}"))
     return _safe(scene_svg(Scene(traces, FROM_ORIGIN, f"Curves {first.run} and {second.run} over the angle",
                                  x_range=(-turn, 2 * turn) if turn > 0 and not whole else None)))
+
+
+def exercise(trace: Trace_) -> tuple[SafeString, SafeString]:
+    """A curve of an exercise, whole and its end; no mark gives away what it is."""
+    own = trace.picture
+    x, y = to_draw(np.array(own.angle), np.array(own.torque), POINTS)
+    points = tuple(zip(x.tolist(), y.tolist(), strict=True))
+    last, top = max(p[0] for p in points), max(p[1] for p in points)
+    high = [p[0] for p in points if p[1] > 0.12 * top]
+    begin = max(0.0, min(high) - 0.15 * (last - min(high)) - 5) if high else 0.0
+    bands = [("y", *trace.window)]
+    whole = Scene([Trace(points, INK, 2.0)], AXES, f"Curve {trace.number}, all of it", bands)
+    end = Scene([Trace(points, INK, 2.0)], AXES, f"Curve {trace.number}, its end", bands,
+                x_range=(begin, last + 0.05 * (last - begin) + 1))
+    return _safe(scene_svg(whole, width=520, height=300)), _safe(scene_svg(end, width=520, height=300))
 
 
 def course(found: Course) -> SafeString | None:
