@@ -45,6 +45,18 @@ def timed(name: str, act: Callable[[], Any]) -> Any:
     return found
 
 
+def pages() -> None:
+    """The pages on these curves, each asked for twice; what they hold in memory after the first is the findings."""
+    from django.test import Client
+
+    client = Client(HTTP_HOST="127.0.0.1")
+    for name in ("", "ring/", "over-time/", "?fastener=5", "?page=3"):
+        for turn in ("first", "again"):
+            answer = timed(f"page curves/{name} {turn}", lambda at=name: client.get(f"/joints/{JOINT}/curves/{at}"))
+            assert answer.status_code == 200, answer.status_code
+    print(f"{len(answer.content) / 1e3:,.0f} kB of page", flush=True)
+
+
 def main() -> None:
     n, points = int(os.environ.get("BENCH_KEPT", "100000")), int(os.environ.get("BENCH_POINTS", "100"))
     with tempfile.TemporaryDirectory() as folder:
@@ -77,6 +89,7 @@ def main() -> None:
         print(judging.counts(found), f"{found.stat().st_size / 1e6:,.0f} MB of findings", flush=True)
         timed("summary of the joint", lambda: matching.summary(JOINT))
         timed("one curve by its number", lambda: judging.kept.one_curve(row, n // 2))
+        pages()
         timed("first report (nothing changed)", lambda: rejudging.rejudge(AUTHOR))
         judging.RULES_VERSION = rejudging.RULES_VERSION = "curve-bench"
         judging.THRESHOLDS_TEXT = judging.THRESHOLDS_TEXT.replace("fallen = 0.85", "fallen = 1.01")
