@@ -11,6 +11,7 @@ from pathlib import Path
 from evenpull.calculation import calculation_help
 from evenpull.equipment.guide import keeper_help
 from evenpull.intake import mapping_help
+from evenpull.intake.curve_mapping import curve_mapping_help
 from evenpull.plan import schema_help, tools_help
 from evenpull.prediction.guide import ring_help
 from evenpull.study.guide import study_help
@@ -18,12 +19,12 @@ from evenpull.study.guide import study_help
 PAGE = Path(__file__).parent.parent / "docs" / "files.md"
 HEAD = """# The files you write
 
-Nine kinds of TOML file describe your work: joints, tools, how a tool writes its records, chains and devices with
-their certificates, how a laboratory writes its tables, calculations, rings whose bolt loads are predicted, and studies
-of tools and persons. Unknown keys, missing units and impossible sizes are refused with file, line, field and what is
-allowed. Complete examples stand under `src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a commented joint
-file to start from (or `evenpull new equipment`, `certificates`, `certificate-mapping`), `evenpull calculate --new` a
-calculation file, `evenpull ring --new` a ring file, `evenpull study new` a study file.
+Ten kinds of TOML file describe your work: joints, tools, how a tool writes its records and how its curves, chains and
+devices with their certificates, how a laboratory writes its tables, calculations, rings whose bolt loads are predicted,
+and studies of tools and persons. Unknown keys, missing units and impossible sizes are refused with file, line, field
+and what is allowed. Complete examples stand under `src/evenpull/demo/kestrel_narrows/`; `evenpull new` writes a
+commented joint file to start from (or `evenpull new equipment`, `certificates`, `certificate-mapping`), `evenpull
+calculate --new` a calculation file, `evenpull ring --new` a ring file, `evenpull study new` a study file.
 
 This page is made from the schemas that check the files (`tools/file_pages.py`).
 """
@@ -47,6 +48,7 @@ def page() -> str:
         ("Joint file", "evenpull joint 1", schema_help()),
         ("Tool file", "evenpull tools 1", tools_help()),
         ("Mapping file", "evenpull mapping 1", mapping_help()),
+        ("Curve mapping", "evenpull curve mapping 1", curve_mapping_help()),
         ("Register of equipment", "evenpull equipment 1", keeper_help("equipment")),
         ("Certificates", "evenpull certificates 1", keeper_help("certificates")),
         ("Certificate mapping", "evenpull certificate mapping 1", keeper_help("certificate-mapping")),

@@ -29,7 +29,8 @@ SEED = FIXED_ON + 500  # thresholds were never looked at on it
 def expectation(**other: float) -> Expectation:
     """Of the straight curve of `made.ramp`: 720 deg of run-down at 2 N.m, 1 N.m/deg to 40 N.m."""
     own = {"target": 40.0, "T_low": 38.0, "T_high": 42.0, "k_low": 0.7, "k_high": 1.4, "theta_low": 27.0,
-           "theta_high": 55.0, "drag_high": 3.0, "run_low": 600.0, "run_high": 840.0, "gasket": 0.0, "last_step": 1.0}
+           "theta_high": 55.0, "drag_high": 3.0, "run_low": 600.0, "run_high": 840.0, "gasket": 0.0, "last_step": 1.0,
+           "fresh": 1.0}
     return Expectation(**{name: np.array([value]) for name, value in (own | other).items()})
 
 

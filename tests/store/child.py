@@ -89,6 +89,11 @@ def _act(act: str, path: Path, who: str) -> dict[str, Any]:
 
     if act == "import":
         return asdict(services.commit_file(path.name, path, MAPPING, AUTHOR))
+    if act == "curves":
+        from evenpull.store.services import curves_taking
+        from tests.store.curve_files import NAME, STEEL_JOINT
+
+        return {"already": curves_taking.take(path.name, path, STEEL_JOINT, who, mapping=NAME).already}
     if act == "prepare":
         services.prepare()
         return {}

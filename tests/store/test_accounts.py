@@ -24,7 +24,7 @@ DOC = Path(__file__).parents[2] / "docs" / "accounts.md"
 def addresses() -> list[tuple[str, str]]:
     """(name, path) of every address of the pages, with made-up values in it."""
     values = {"joint_id": JOINT, "calculation_id": "KN-C", "prediction_id": "KN-P", "study_id": "KN-S", "serial": "x",
-              "sha256": "0" * 64, "which": "late", "what": "joint", "seq": 0, "number": 1,
+              "sha256": "0" * 64, "which": "late", "what": "joint", "seq": 0, "number": 1, "seed": 1,
               "scan": "0" * 64, "picture": 1, "box": "got.1.1"}  # fmt: skip
     found = []
     for pattern in get_resolver().url_patterns:

@@ -111,3 +111,33 @@ def test_what_was_carried_is_in_back_ups_and_bundles_of_all(anywhere: Path, tmp_
     assert [named_file(fact.kind, fact.data) for fact in facts] == [sha, sha]
     with zipfile.ZipFile(services.export_bundle(None, tmp_path / "all.zip")) as bundle:
         assert sum(bundle.read(name) == data for name in bundle.namelist()) == 1
+
+
+def test_curves_travel_with_their_joint_and_mapping(anywhere: Path) -> None:
+    from evenpull.store.models import Curve
+    from evenpull.store.services import curves_kept
+    from tests.store.curve_files import MAPPING_TEXT, NAME, csv_of, simulated
+
+    made = simulated(["none", "none"])
+    mapping = Part("curve mapping", "traces.toml", MAPPING_TEXT.encode())
+    curves = Part("curves", "traces.csv", csv_of(made, [1, 2]), NAME, JOINT)
+    data = carrier(*BASE, mapping, curves)
+    assert standings(services.look_into(data, KEY)) == ["new"] * 5 and Fact.objects.count() == 0
+    assert standings(services.carry_in(data, AUTHOR, KEY)) == ["new"] * 5
+    (row,) = curves_kept.files(JOINT)
+    assert read_raw(row.sha256) == curves.data and Curve.objects.count() == 2
+    count = Fact.objects.count()
+    assert not services.carry_in(data, AUTHOR, KEY).written and Fact.objects.count() == count
+    again = services.carry_in(carrier(curves), AUTHOR, KEY)
+    assert standings(again) == ["known"] and Curve.objects.count() == 2
+    for bad in (Part("curves", "a.csv", csv_of(made[:1], [5]).replace(b";1;1\n", b"\n", 1), NAME, JOINT),
+                Part("curves", "b.csv", csv_of(made[:1], [6]), NAME, "KN-XX-999"),
+                Part("curves", "c.csv", csv_of(made[:1], [7]), "none such", JOINT)):
+        with pytest.raises(services.Refused, match="nothing of this carrier"):
+            services.carry_in(carrier(bad), AUTHOR, KEY)
+    for bad in (Part("curves", "a.csv", b"x", NAME), Part("curves", "a.csv", b"x", "", JOINT),
+                Part("curves", "a.parquet", b"PAR1", NAME, JOINT), Part("curves", "a.parquet", b"no", "", JOINT),
+                Part("scan", "a.pdf", b"%PDF-", "", JOINT)):
+        with pytest.raises(CarrierError):
+            carrier(bad)
+    assert Curve.objects.count() == 2

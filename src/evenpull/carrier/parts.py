@@ -21,16 +21,21 @@ KINDS: dict[str, tuple[str, ...]] = {
     "certificate": ("toml",),
     "joint": ("toml",),
     "mapping": ("toml",),
+    "curve mapping": ("toml",),
     "card": ("pdf",),
     "card issued": ("json",),
     "records": ("csv",),
     "typed sheet": ("csv",),
+    "curves": ("csv", "parquet"),
     "scan": ("pdf", "png", "jpg", "jpeg"),
     "receipt": ("json",),
 }
 WITH_MAPPING = ("records", "typed sheet")  # kinds that are read with a mapping, named beside them
+OF_CURVES = ("curve mapping", "curves")
+CURVES = "curves"  # read with a curve mapping (CSV) or without (Parquet); the joint is named beside them
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._()+-]*")
-_MARKS = {"pdf": b"%PDF-", "png": b"\x89PNG\r\n\x1a\n", "jpg": b"\xff\xd8\xff", "jpeg": b"\xff\xd8\xff"}
+_MARKS = {"pdf": b"%PDF-", "png": b"\x89PNG\r\n\x1a\n", "jpg": b"\xff\xd8\xff", "jpeg": b"\xff\xd8\xff",
+          "parquet": b"PAR1"}  # fmt: skip
 # Actions of PDF (ISO 32000-1, 12.6.4) that start something. Those inside packed streams are not seen here.
 _ACTIONS = re.compile(rb"/(JavaScript|JS|Launch)(?![A-Za-z])")
 _PROGRAMS = (b"MZ", b"\x7fELF", b"#!")
@@ -42,12 +47,14 @@ class CarrierError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One file in a carrier. `name` as it was received, without folders; `mapping` only of records."""
+    """One file in a carrier. `name` as it was received, without folders; `mapping` only of records and curves, `joint`
+    only of curves."""
 
     kind: str
     name: str
     data: bytes
     mapping: str = ""
+    joint: str = ""
 
     @property
     def sha256(self) -> str:
@@ -79,11 +86,23 @@ def check_part(part: Part) -> None:
         )
     if not 0 < len(part.data) <= LARGEST_PART:
         raise CarrierError(f"part {part.name}: {len(part.data)} bytes; it must have 1 to {LARGEST_PART}; split it")
+    if part.kind == CURVES:
+        _check_curves(part)
+    elif part.joint:
+        raise CarrierError(f"part {part.name}: a part of kind {part.kind!r} names no joint; leave it out")
     if part.kind in WITH_MAPPING and not 0 < len(part.mapping) <= 200:
         raise CarrierError(f"part {part.name}: say by the name of which mapping it is read")
-    if part.kind not in WITH_MAPPING and part.mapping:
+    if part.kind not in (*WITH_MAPPING, CURVES) and part.mapping:
         raise CarrierError(f"part {part.name}: a part of kind {part.kind!r} is read with no mapping; leave it out")
     _check_bytes(part)
+
+
+def _check_curves(part: Part) -> None:
+    if not 0 < len(part.joint) <= 100 or not part.joint.isprintable():
+        raise CarrierError(f"part {part.name}: say of which joint the curves are")
+    if (part.ending == "csv") != bool(part.mapping) or len(part.mapping) > 200:
+        raise CarrierError(f"part {part.name}: curves in CSV are read with a curve mapping, named beside them; Parquet "
+                           "of our own layout without one")
 
 
 def _check_bytes(part: Part) -> None:

@@ -13,7 +13,7 @@ from datetime import datetime
 from hashlib import sha256
 from typing import Any
 
-from evenpull.carrier.parts import FORM, LARGEST, MOST_PARTS, CarrierError, Part, check_part
+from evenpull.carrier.parts import CURVES, FORM, LARGEST, MOST_PARTS, CarrierError, Part, check_part
 from evenpull.carrier.text import contents_text
 from evenpull.carrier.write import CONTENTS, KEY, MANIFEST, SEAL
 from evenpull.evidence.canonical import CanonicalError, canonical
@@ -113,13 +113,14 @@ def _checked(manifest: Mapping[str, Any], key: PublicKey) -> datetime:
 
 
 def _part(one: Any, found: Mapping[str, bytes]) -> Part:
-    if not isinstance(one, dict) or set(one) != _PART_FIELDS:
+    named = {"joint"} if isinstance(one, dict) and one.get("kind") == CURVES else set()
+    if not isinstance(one, dict) or set(one) != _PART_FIELDS | named:
         raise CarrierError(f"{MANIFEST}: parts: one has not the fields of a part; {AGAIN}")
-    if any(not isinstance(one[name], str) for name in _PART_FIELDS - {"size"}):
+    if any(not isinstance(one[name], str) for name in (_PART_FIELDS | named) - {"size"}):
         raise CarrierError(f"{MANIFEST}: parts: a field that is no text; {AGAIN}")
     if one["member"] not in found:
         raise CarrierError(f"part {one['name'][:60]!r} is not in the carrier; {AGAIN}")
-    part = Part(one["kind"], one["name"], found[one["member"]], one["mapping"])
+    part = Part(one["kind"], one["name"], found[one["member"]], one["mapping"], one.get("joint", ""))
     if (part.sha256, len(part.data), part.member) != (one["sha256"], one["size"], one["member"]):
         raise CarrierError(f"part {part.name[:60]!r} is not the file that was sealed; {AGAIN}")
     check_part(part)

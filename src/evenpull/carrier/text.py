@@ -21,6 +21,7 @@ def contents_text(manifest: Mapping[str, Any]) -> bytes:
     lines.append("")
     for part in manifest["parts"]:
         said = f", read with the mapping {shown(part['mapping'])}" if part["mapping"] else ""
+        said += f", of the joint {shown(part['joint'])}" if "joint" in part else ""
         lines.append(f"{part['kind']}: {part['name']}, {part['size']} bytes{said}")
         lines.append(f"  {part['sha256']}")
     return ("\n".join(lines) + "\n").encode()

@@ -40,7 +40,7 @@ def carrier_bytes(parts: Sequence[Part], *, subject: str, by: str, at: datetime,
         "form": FORM, "subject": subject, "by": by, "made_at": moment(at), "key": key.public.fingerprint,
         "parts": [
             {"kind": part.kind, "name": part.name, "member": part.member, "mapping": part.mapping,
-             "size": len(part.data), "sha256": part.sha256}
+             "size": len(part.data), "sha256": part.sha256, **({"joint": part.joint} if part.joint else {})}
             for part in listed
         ],
     }  # fmt: skip

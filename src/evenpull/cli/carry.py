@@ -31,6 +31,14 @@ def _sheet(kind: str, given: str) -> Part:
     return Part(kind, Path(name).name, _bytes(Path(name)), mapping)
 
 
+def _curves(given: str) -> Part:
+    name, sign, rest = given.partition("=")
+    joint, _, mapping = rest.partition("=")
+    if not sign or not joint:
+        raise RefusalError(f"{given}: say of which joint the curves are: FILE=JOINT or FILE=JOINT=MAPPING")
+    return Part("curves", Path(name).name, _bytes(Path(name)), mapping, joint)
+
+
 @app.command("out")
 def out(
     file: Annotated[Path, typer.Argument(help="Carrier to write (.zip).")],
@@ -46,10 +54,17 @@ def out(
     records: SHEETS = None,
     typed: SHEETS = None,
     scan: Annotated[list[Path] | None, typer.Option(help="Scanned card: PDF, PNG, JPEG.")] = None,
+    curves: Annotated[
+        list[str] | None, typer.Option(metavar="FILE=JOINT[=MAPPING]", help="Curves of a joint: CSV with its curve "
+                                       "mapping, or Parquet of our own layout.")
+    ] = None,
+    curve_mapping: Annotated[list[Path] | None, typer.Option(help="Curve mapping (TOML).")] = None,
 ) -> None:
     """Write a carrier: what stands in this dossier, and files of records, typed sheets and scans from outside."""
     found = services()
     parts = [_sheet("records", one) for one in records or ()] + [_sheet("typed sheet", one) for one in typed or ()]
+    parts += [_curves(one) for one in curves or ()]
+    parts += [Part("curve mapping", path.name, _bytes(path)) for path in curve_mapping or ()]
     parts += [Part("scan", path.name, _bytes(path)) for path in scan or ()]
     if file.exists():
         raise RefusalError(f"{file} is there already; name another file. Nothing was written.")

@@ -16,6 +16,7 @@ from evenpull.cli import (
     calculate,
     carry,
     client,
+    curves,
     enter,
     fit,
     friction,
@@ -88,6 +89,7 @@ for panel, name, command in (
     app.command(name, rich_help_panel=panel)(command)
 app.add_typer(carry.app, name="carry", rich_help_panel=KEEP)
 app.add_typer(tools.app, name="tools", rich_help_panel=KEEP)
+app.add_typer(curves.app, name="curves", rich_help_panel=JUDGE)
 app.add_typer(study_more.app, name="study", rich_help_panel=JUDGE)
 app.add_typer(client.app, name="client", rich_help_panel=KEEP)
 app.add_typer(account.app, name="account", rich_help_panel=KEEP)

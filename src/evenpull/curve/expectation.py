@@ -22,7 +22,8 @@ from evenpull.joint.traced import Band
 @dataclass(frozen=True, slots=True, eq=False)
 class Expectation:
     """One value a curve each. Torques in N.m, slopes in N.m/deg, turns in deg; nan: not stated, and rules that need it
-    are not applied. `run_*` is the turn from the first point to the seat; `last_step` 0: program not stated."""
+    are not applied. `run_*` is the turn from the first point to the seat; `last_step` 0: program not stated. `fresh`: 1
+    where the fastener starts loose, 0 where it is tight already (a later pass, a check); nan: not known."""
 
     target: Floats
     T_low: Floats  # accepted torque at shut-off
@@ -36,17 +37,18 @@ class Expectation:
     run_high: Floats
     gasket: Floats  # 1 with a gasket, else 0
     last_step: Floats
+    fresh: Floats
 
     def __len__(self) -> int:
         return len(self.target)
 
 
 def nothing_expected(n: int, *, target: float = math.nan, T_low: float = math.nan, T_high: float = math.nan,
-                     last_step: int = 0) -> Expectation:
+                     last_step: int = 0, fresh: float = 1.0) -> Expectation:
     """Expectation of n curves of a joint whose mechanics are not known: target, window and program only."""
     values = {field.name: np.full(n, math.nan) for field in fields(Expectation)}
     values |= {"target": np.full(n, target), "T_low": np.full(n, T_low), "T_high": np.full(n, T_high),
-               "gasket": np.zeros(n), "last_step": np.full(n, float(last_step))}
+               "gasket": np.zeros(n), "last_step": np.full(n, float(last_step)), "fresh": np.full(n, fresh)}
     return Expectation(**values)
 
 
@@ -106,5 +108,5 @@ def expected(
            "k_low": low, "k_high": high, "theta_low": (target - drag.high) / high,
            "theta_high": (target - drag.low) / low, "drag_high": drag.high,
            "run_low": run.low if run else math.nan, "run_high": run.high if run else math.nan,
-           "gasket": float(case.gasket is not None), "last_step": float(last_step)}
+           "gasket": float(case.gasket is not None), "last_step": float(last_step), "fresh": 1.0}
     return Expectation(**{name: np.array([value], np.float64) for name, value in one.items()})

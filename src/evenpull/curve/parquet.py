@@ -25,12 +25,17 @@ import pyarrow.parquet as pq
 from evenpull.curve.columns import CurveError, Curves, curves_of
 from evenpull.curve.thin import Thinned, curve_digest
 
-_LISTS = (("time_s", "time", pa.float32()), ("angle_deg", "angle", pa.float32()), ("torque_Nm", "torque", pa.float32()),
+LISTS = (("time_s", "time", pa.float32()), ("angle_deg", "angle", pa.float32()), ("torque_Nm", "torque", pa.float32()),
           ("step", "step", pa.int16()))
+DICTIONARY = ["run", "thinned_by", "step.list.element"]
+WRITING: dict[str, Any] = {  # floats split by bytes: a third smaller and faster to read; a turned bit is told
+    "compression": "zstd", "write_page_checksum": True,
+    "use_byte_stream_split": [f"{name}.list.element" for name in ("time_s", "angle_deg", "torque_Nm")],
+}
 GROUP = 2000  # curves in a row group: the least that is read at once
 SCHEMA = pa.schema([
     pa.field("run", pa.string(), nullable=False),
-    *(pa.field(name, pa.list_(pa.field("item", kind, nullable=False)), nullable=False) for name, _, kind in _LISTS),
+    *(pa.field(name, pa.list_(pa.field("item", kind, nullable=False)), nullable=False) for name, _, kind in LISTS),
     pa.field("n_original", pa.int64(), nullable=False), pa.field("original_sha256", pa.string(), nullable=False),
     pa.field("thinned_by", pa.string(), nullable=False),
 ])  # fmt: skip
@@ -56,9 +61,7 @@ def write_curves(folder: Path, joint: str, runs: Sequence[str], curves: Curves |
     os.close(handle)
     half = Path(name)
     try:
-        pq.write_table(table, half, row_group_size=GROUP, compression="zstd", write_page_checksum=True,
-                       use_dictionary=["run", "thinned_by", "step.list.element"],
-                       use_byte_stream_split=[f"{name}.list.element" for name in ("time_s", "angle_deg", "torque_Nm")])
+        pq.write_table(table, half, row_group_size=GROUP, use_dictionary=DICTIONARY, **WRITING)
         with half.open("rb") as stream:
             whole = place / f"{hashlib.file_digest(stream, 'sha256').hexdigest()}.parquet"
             os.fsync(stream.fileno())
@@ -74,7 +77,7 @@ def _table(runs: Sequence[str], own: Curves, thinned: Thinned | None) -> Any:
                          f"{np.iinfo(np.int32).max} at once")
     offsets = pa.array(own.offsets.astype(np.int32))
     lists = [pa.ListArray.from_arrays(offsets, pa.array(getattr(own, field)), type=SCHEMA.field(name).type)
-             for name, field, _ in _LISTS]
+             for name, field, _ in LISTS]
     counts = thinned.n_original if thinned else np.diff(own.offsets)
     digests = thinned.original if thinned else [curve_digest(own, c) for c in range(len(own))]
     rule = thinned.rule if thinned else ""
@@ -111,15 +114,15 @@ def read_group(path: Path, group: int, *, threads: bool = True) -> tuple[list[st
     """(runs, curves) of one row group, from 0. CurveError as `read_parts` raises it. `threads`: columns side by side,
     for whoever reads one group at a time."""
     with _opened(path) as file:
-        columns = ["run", *(name for name, _, _ in _LISTS)]
-        return _curves(file.read_row_group(group, columns=columns, use_threads=threads), path)
+        columns = ["run", *(name for name, _, _ in LISTS)]
+        return curves_in(file.read_row_group(group, columns=columns, use_threads=threads), path)
 
 
 @contextmanager
 def _opened(path: Path) -> Iterator[Any]:
     try:
         with pq.ParquetFile(path, memory_map=True, page_checksum_verification=True) as file:
-            _check(file.schema_arrow, path)
+            check_schema(file.schema_arrow, path)
             yield file
     except (pa.ArrowInvalid, OSError) as error:  # OSError: a damaged page or no such file
         raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its "
@@ -132,20 +135,22 @@ def read_runs(path: Path) -> list[tuple[str, int, str, str]]:
     return list(zip(*(column.to_pylist() for column in table.columns), strict=True))
 
 
-def _check(schema: Any, path: Path) -> None:
+def check_schema(schema: Any, path: Path) -> None:
+    """CurveError for a file that lacks a column of `SCHEMA`, or whose lists are of another type."""
     for field in SCHEMA:
         at = schema.get_field_index(field.name)
         if at < 0:
             raise CurveError(f"{path}: column {field.name!r} is missing; it has {', '.join(schema.names)}. Files of "
                              "another layout are taken in by `evenpull.curve.read_csv`")
-        if field.name in {name for name, _, _ in _LISTS} and not schema.field(at).type.equals(field.type):
+        if field.name in {name for name, _, _ in LISTS} and not schema.field(at).type.equals(field.type):
             raise CurveError(f"{path}: column {field.name!r} is {schema.field(at).type}, not {field.type}")
 
 
-def _curves(table: Any, path: Path) -> tuple[list[str], Curves]:
+def curves_in(table: Any, path: Path) -> tuple[list[str], Curves]:
+    """(runs, curves) of a table with the columns of `SCHEMA`. CurveError where lists of a curve differ in length."""
     flat: list[Any] = []
     offsets = None
-    for name, _, _ in _LISTS:
+    for name, _, _ in LISTS:
         chunks = table.column(name)
         column = chunks.chunk(0) if chunks.num_chunks == 1 else chunks.combine_chunks()  # which copies
         own = column.offsets.to_numpy()

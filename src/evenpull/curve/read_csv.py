@@ -46,6 +46,7 @@ class Layout:
     torque: str = "torque"
     step: str | None = None
     rate: float | None = None
+    keys: tuple[tuple[str, str], ...] = ()  # long: (name, column) of texts that are one for all points of a run
     delimiter: str = ","
     decimal: Literal[".", ","] = "."
     torque_unit: str = "N.m"
@@ -57,11 +58,14 @@ class Layout:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CurveFile:
-    """What was read: names of the runs, their curves, SHA-256 of the file as it came."""
+    """What was read: names of the runs, their curves, SHA-256 of the file as it came. `texts`: for each name of the
+    layout's keys the text of each run; `lines`: the line on which each run begins."""
 
     runs: list[str]
     curves: Curves
     sha256: str
+    texts: dict[str, list[str]] = field(default_factory=dict)
+    lines: list[int] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -70,6 +74,8 @@ class _Points:
     angle: list[float] = field(default_factory=list)
     torque: list[float] = field(default_factory=list)
     step: list[int] = field(default_factory=list)
+    texts: tuple[str, ...] = ()
+    line: int = 0
 
 
 def read_curve_file(data: bytes, layout: Layout, file: str) -> CurveFile:
@@ -96,7 +102,9 @@ def read_curve_file(data: bytes, layout: Layout, file: str) -> CurveFile:
         raise CurveError("\n".join(faults[:MOST_FAULTS]) + more)
     if not points:
         raise CurveError(f"{file}: holds no point; the heading alone is no curve")
-    return CurveFile(list(points), _column(list(points.values()), layout, file), hashlib.sha256(data).hexdigest())
+    texts = {name: [one.texts[n] for one in points.values()] for n, (name, _) in enumerate(layout.keys)}
+    curves, lines = _column(list(points.values()), layout, file), [one.line for one in points.values()]
+    return CurveFile(list(points), curves, hashlib.sha256(data).hexdigest(), texts, lines)
 
 
 def _check(layout: Layout, data: bytes, file: str) -> None:
@@ -104,6 +112,9 @@ def _check(layout: Layout, data: bytes, file: str) -> None:
         raise CurveError(f"{file}: {len(data):,} bytes, at most {MOST_BYTES:,} are read at once; split it by runs")
     if (layout.time is None) == (layout.rate is None):
         raise CurveError("layout: state either the column of the time or the rate in points a second")
+    if layout.keys and layout.kind != "long":
+        raise CurveError("layout, keys: only a long file has a column that says the same for all points of a run; in a "
+                         "wide one they stand in the name of the run")
     if layout.rate is not None and not 0 < layout.rate < math.inf:
         raise CurveError(f"layout, rate: has to be finite and greater than 0, not {layout.rate}")
     if len(layout.delimiter) != 1 or layout.delimiter in "\r\n\"" or layout.delimiter == layout.decimal:
@@ -133,6 +144,7 @@ class _Reader:
         wanted = {name: column for name, column in (("run", own.run), ("time", own.time), ("angle", own.angle),
                                                     ("torque", own.torque), ("step", own.step)) if column is not None}
         at = self._places(heading, wanted)
+        keys = list(self._places(heading, dict(own.keys)).values())
         found: dict[str, _Points] = {}
         for line, row in rows:
             if len(self.faults) >= MOST_FAULTS:
@@ -146,8 +158,20 @@ class _Reader:
                 self.faults.append(f"{self.file}, line {line}, column {own.run!r}: the run is empty; every point "
                                    "belongs to one")
                 continue
-            self._point(found.setdefault(run, _Points()), row, at, line)
+            points = found.get(run)
+            texts = tuple(row[place].strip() for place in keys)
+            if points is None:
+                points = found[run] = _Points(texts=texts, line=line)
+            elif points.texts != texts:
+                self._other_text(run, points, texts, line)
+            self._point(points, row, at, line)
         return found
+
+    def _other_text(self, run: str, points: _Points, texts: tuple[str, ...], line: int) -> None:
+        n = next(n for n, (a, b) in enumerate(zip(points.texts, texts, strict=True)) if a != b)
+        name, column = self.layout.keys[n]
+        self.faults.append(f"{self.file}, line {line}, column {column!r}: the {name} of run {run!r} is {texts[n]!r}, "
+                           f"and {points.texts[n]!r} on line {points.line}; a run is one tightening")
 
     def wide(self, heading: list[str], rows: Iterator[tuple[int, list[str]]]) -> dict[str, _Points]:
         own = self.layout
@@ -159,7 +183,7 @@ class _Reader:
         for run in runs:
             wanted = {"angle": run + own.angle, "torque": run + own.torque}
             places[run] = self._places(heading, wanted if own.time is None else wanted | {"time": own.time})
-        found = {run: _Points() for run in runs}
+        found = {run: _Points(line=1) for run in runs}
         ended: dict[str, int] = {}
         for line, row in rows:
             row = row + [""] * (len(heading) - len(row))

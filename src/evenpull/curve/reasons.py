@@ -9,10 +9,10 @@ import math
 from dataclasses import dataclass
 
 from evenpull.curve.columns import Curves
-from evenpull.curve.verdicts import ANSWERS, THRESHOLDS, VERDICTS, Verdicts
+from evenpull.curve.verdicts import ANSWERS, VERDICTS, Verdicts
 
 # What each verdict reads: features, and limits of the expectation.
-_READS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+READS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "sensor fault": (("n_bad", "n_spikes", "clip", "stuck", "T_zero", "T_lowest", "n_late", "angle_off"), ()),
     "step order": (("last_step", "n_steps", "in_order", "T_peak"), ("last_step", "T_low")),
     "re-hit": (("T_run", "angle_off", "T_first", "breakaway"), ("theta_low",)),
@@ -47,7 +47,7 @@ _SAYS = {
     "stopped by the user": "the tool ended below the window while the torque still rose",
     "torque outside its window": "the torque at shut-off is outside its window",
 }
-assert set(_READS) == set(_SAYS) == set(VERDICTS)
+assert set(READS) == set(_SAYS) == set(VERDICTS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,7 @@ class Reason:
         return f"{self.verdict}: {self.says} ({numbers}{'; limits: ' + limits if limits else ''}; {self.basis})"
 
 
-_SECTION = {"sensor fault": "sensor", "re-hit": "rehit", "slip or stripping": "slip", "seized or drag high": "drag",
+SECTION = {"sensor fault": "sensor", "re-hit": "rehit", "slip or stripping": "slip", "seized or drag high": "drag",
             "yield suspected": "yield", "stopped by the user": "stopped"}
 
 
@@ -78,12 +78,12 @@ def reasons(verdicts: Verdicts, curve: int) -> tuple[Reason, ...]:
     for place, name in enumerate(VERDICTS):
         if not verdicts.found[curve, place]:
             continue
-        features, limits = _READS[name]
-        section = _SECTION.get(name, "slope" if "k_low" in limits or "k_high" in limits else "")
+        features, limits = READS[name]
+        section = SECTION.get(name, "slope" if "k_low" in limits or "k_high" in limits else "")
         found.append(Reason(
             name, _SAYS[name], tuple((n, verdicts.features.told(curve, n)) for n in features),
             tuple((n, float(getattr(verdicts.expectation, n)[curve])) for n in limits),
-            tuple((n, float(v)) for n, v in THRESHOLDS.get(section, {}).items()), verdicts.basis,
+            tuple((n, float(v)) for n, v in verdicts.thresholds.get(section, {}).items()), verdicts.basis,
         ))
     return tuple(found)
 

@@ -82,6 +82,19 @@ def random_joint(dice: np.random.Generator) -> SimulatedJoint:
     )
 
 
+def stated_joint(case: JointCase, target: float, *, run: float = 1440.0, speed_end: float = 20.0) -> SimulatedJoint:
+    """A joint that is described, to be simulated: target (N.m), turn to the seat (deg), speed of the last step (1/min).
+    The rest is what a steady tool does: 10 % of the elastic turn as windup, 0.4 % noise, 0.25 deg."""
+    drag = case.tightening.prevailing
+    windup = 0.1 / torque_slope(case, case.friction.mu_G.nominal, case.friction.mu_K.nominal)
+    return SimulatedJoint(
+        case=case, target=target, run=run, drag=drag, forming=False, expectation=expected(case, target, last_step=3),
+        delta_S=bolt_resilience(case).total, delta_P=clamped_resilience(case).total,
+        delta_engaged=0.9 * case.bolt.thread.d / (STEEL.E or math.nan) / case.bolt.thread.A_s, windup=windup,
+        speed_run=200.0, speed_end=speed_end, resolution=0.25, noise=0.004,
+    )
+
+
 def bolt_resilience_of(thread: object, grip: float) -> float:
     """Rough resilience in m/N of a threaded bolt of this grip: scale for the stiffness of a gasket."""
     A_s = float(getattr(thread, "A_s", math.nan))

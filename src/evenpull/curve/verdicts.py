@@ -7,10 +7,9 @@ never taken for "nothing found".
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
-from dataclasses import dataclass
-from importlib.resources import files
-from typing import Literal
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,11 +17,13 @@ from numpy.typing import NDArray
 from evenpull.curve.columns import CurveError, Floats
 from evenpull.curve.expectation import Expectation
 from evenpull.curve.features import FeatureTable
+from evenpull.curve.version import THRESHOLDS_TEXT
 
 Bools = NDArray[np.bool_]
 Answer = Literal["accepted", "not accepted", "not judged"]
 ANSWERS: tuple[Answer, ...] = ("accepted", "not accepted", "not judged")
-THRESHOLDS = tomllib.loads(files("evenpull.curve").joinpath("thresholds.toml").read_text("utf-8"))
+Thresholds = Mapping[str, Any]
+THRESHOLDS: Thresholds = tomllib.loads(THRESHOLDS_TEXT)
 VERDICTS = (
     "sensor fault", "step order", "re-hit", "slip or stripping", "cross-thread or early seating", "bottomed",
     "extra part", "missing part", "soft or lost gasket", "seized or drag high", "yield suspected",
@@ -32,7 +33,8 @@ VERDICTS = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Verdicts:
-    """found, applied: curves x `VERDICTS`. `basis` says what the limits rest on. `answer`: place in `ANSWERS`."""
+    """found, applied: curves x `VERDICTS`. `basis` says what the limits rest on. `answer`: place in `ANSWERS`.
+    `thresholds`: the judge's parameters that were used."""
 
     found: Bools
     applied: Bools
@@ -40,6 +42,7 @@ class Verdicts:
     basis: str
     features: FeatureTable
     expectation: Expectation
+    thresholds: Thresholds = field(default_factory=lambda: THRESHOLDS)
 
     def __len__(self) -> int:
         return len(self.found)
@@ -63,13 +66,18 @@ class _Given:
     early: Bools
     late: Bools
     full: Bools
+    s: Thresholds
 
     def k(self) -> Floats:
         return self.f["k_el"]
 
 
-def verdicts(features: FeatureTable, expectation: Expectation, basis: str = "mechanics of the joint") -> Verdicts:
-    """All rules on all curves. CurveError where features and expectation are not of the same curves.
+def verdicts(
+    features: FeatureTable, expectation: Expectation, basis: str = "mechanics of the joint",
+    thresholds: Thresholds = THRESHOLDS,
+) -> Verdicts:
+    """All rules on all curves. CurveError where features and expectation are not of the same curves. `thresholds`:
+    those of this version, or those of an earlier one to see what they make.
 
     Accepted: the torque at shut-off lies in its window and no rule found anything. Not judged: there is no window, or
     the curve has too few points to say anything. Rules that could not be applied do not accept by themselves: they are
@@ -78,7 +86,7 @@ def verdicts(features: FeatureTable, expectation: Expectation, basis: str = "mec
     if len(features) != len(expectation):
         raise CurveError(f"{len(features)} curves, but {len(expectation)} expectations: one for each curve")
     with np.errstate(invalid="ignore"):
-        given = _given(features, expectation)
+        given = _given(features, expectation, thresholds)
         found = np.zeros((len(features), len(VERDICTS)), bool)
         applied = np.zeros_like(found)
         for place, name in enumerate(VERDICTS):
@@ -87,13 +95,13 @@ def verdicts(features: FeatureTable, expectation: Expectation, basis: str = "mec
     found &= applied
     usable = ~np.isnan(features["T_peak"]) & ~np.isnan(expectation.T_low) & ~np.isnan(expectation.T_high)
     answer = np.where(found.any(axis=1), 1, np.where(usable, 0, 2)).astype(np.int8)
-    return Verdicts(found, applied, answer, basis, features, expectation)
+    return Verdicts(found, applied, answer, basis, features, expectation, thresholds)
 
 
-def _given(f: FeatureTable, e: Expectation) -> _Given:
+def _given(f: FeatureTable, e: Expectation, s: Thresholds) -> _Given:
     run = np.where(np.isnan(f["seat"]), f["origin"], f["seat"])
     run = np.where(np.isnan(f["T_run"]), np.nan, run)
-    return _Given(f, e, run, run < e.run_low, run > e.run_high, f["T_peak"] >= 0.5 * e.T_low)
+    return _Given(f, e, run, run < e.run_low, run > e.run_high, f["T_peak"] >= 0.5 * e.T_low, s)
 
 
 def _settle(found: Bools, g: _Given) -> None:
@@ -126,12 +134,13 @@ Rule = Callable[[_Given], tuple[Bools, Bools]]
 def _sensor(g: _Given) -> tuple[Bools, Bools]:
     """Points that are no numbers, spikes, a torque that stands while the tool turns, a torque without turn, a zero that
     is off."""
-    s, f = THRESHOLDS["sensor"], g.f
+    s, f = g.s["sensor"], g.f
     peak = f["T_peak"]
     stuck = (f["stuck"] > s["stuck"]) & (f["stuck"] > s["stuck_share"] * f["angle_off"])
+    still = (f["angle_off"] <= s["still"]) & (g.e.fresh == 1)  # a check of what is tight may well turn nothing
     found = (
         (f["n_bad"] > s["bad_share"] * f["n_points"]) | (f["n_spikes"] >= s["spikes"]) | (f["clip"] > s["clip"])
-        | stuck | (f["angle_off"] <= s["still"]) | (np.abs(f["T_zero"]) > s["zero"] * peak)
+        | stuck | still | (np.abs(f["T_zero"]) > s["zero"] * peak)
         | (f["T_lowest"] < -s["zero"] * peak) | (f["n_late"] > 0)
     )
     return found, np.ones(len(f), bool)
@@ -146,28 +155,30 @@ def _order(g: _Given) -> tuple[Bools, Bools]:
 
 
 def _rehit(g: _Given) -> tuple[Bools, Bools]:
-    """No run-down, most of the torque at once: less turn than the elastic angle, or a break-away at the start."""
-    s, f = THRESHOLDS["rehit"], g.f
+    """No run-down, most of the torque at once: less turn than the elastic angle, or a break-away at the start. Only
+    where the plan lets the fastener start loose: a later pass begins tight, as it should."""
+    s, f = g.s["rehit"], g.f
     at_once = (f["angle_off"] < s["turn"] * g.e.theta_low) | (f["T_first"] > s["first"]) | (
         f["breakaway"] > s["breakaway"])
     no_run = np.isnan(f["T_run"]) | (g.run < s["run"]) | (f["angle_off"] < s["run"])
-    return no_run & at_once & g.full, _known(f["T_peak"], f["T_first"], g.e.T_low)
+    return no_run & at_once & g.full, _known(f["T_peak"], f["T_first"], g.e.T_low) & (g.e.fresh == 1)
 
 
 def _slip(g: _Given) -> tuple[Bools, Bools]:
-    """The torque fell before shut-off, or the turn is far beyond the elastic angle although no gasket gives way."""
-    s, f = THRESHOLDS["slip"], g.f
-    bent = f["yield_ratio"] < THRESHOLDS["yield"]["ratio"]
+    """The torque fell before shut-off, or the turn is far beyond the elastic angle although no gasket gives way. Not
+    where the fastener was tight before: its break-away may be the highest torque of the curve."""
+    s, f = g.s["slip"], g.f
+    bent = f["yield_ratio"] < g.s["yield"]["ratio"]
     far = (f["angle_origin"] > s["turn"] * g.e.theta_high) & (g.e.gasket == 0) & ~g.early & ~bent
-    return (f["off_ratio"] < s["fallen"]) | far, _known(f["T_peak"])
+    return (f["off_ratio"] < s["fallen"]) | far, _known(f["T_peak"]) & (g.e.fresh == 1)
 
 
 def _soft(g: _Given) -> Bools:
-    return np.asarray(g.k() < THRESHOLDS["slope"]["soft"] * g.e.k_low)
+    return np.asarray(g.k() < g.s["slope"]["soft"] * g.e.k_low)
 
 
 def _stiff(g: _Given) -> Bools:
-    return np.asarray(g.k() > THRESHOLDS["slope"]["stiff"] * g.e.k_high)
+    return np.asarray(g.k() > g.s["slope"]["stiff"] * g.e.k_high)
 
 
 def _slope_known(g: _Given) -> Bools:
@@ -202,14 +213,14 @@ def _gasket(g: _Given) -> tuple[Bools, Bools]:
 
 def _drag(g: _Given) -> tuple[Bools, Bools]:
     """The run-down takes more torque than it may."""
-    limit = g.e.drag_high + THRESHOLDS["drag"]["over"] * g.e.target
+    limit = g.e.drag_high + g.s["drag"]["over"] * g.e.target
     return np.maximum(g.f["T_run"], g.f["T_run_max"]) > limit, _known(g.f["T_run"], limit)
 
 
 def _yield(g: _Given) -> tuple[Bools, Bools]:
     """The slope before shut-off has fallen below its share of the largest one and the curve has left its elastic line;
     or it has left it far, and the slope has fallen somewhat."""
-    s, ratio, bend = THRESHOLDS["yield"], g.f["yield_ratio"], g.f["bend"]
+    s, ratio, bend = g.s["yield"], g.f["yield_ratio"], g.f["bend"]
     bent = ((ratio < s["ratio"]) & (bend > s["least_bend"])) | ((bend > s["bend"]) & (ratio < s["with_bend"]))
     bent |= (bend > s["far_bend"]) & ~(ratio > s["with_bend"])
     return bent & g.full, _known(bend, g.e.T_low)
@@ -217,7 +228,7 @@ def _yield(g: _Given) -> tuple[Bools, Bools]:
 
 def _stopped(g: _Given) -> tuple[Bools, Bools]:
     """Ended below the window while the torque still rose."""
-    short = g.f["T_peak"] < THRESHOLDS["stopped"]["short"] * g.e.T_low
+    short = g.f["T_peak"] < g.s["stopped"]["short"] * g.e.T_low
     return short & (g.f["off_ratio"] > 0.95) & ~(g.f["yield_ratio"] < 0.1), _known(g.f["T_peak"], g.e.T_low)
 
 

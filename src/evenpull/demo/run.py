@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evenpull.demo import chapters, found_out, instruments, judgement, opening, stated, studying
+from evenpull.demo import chapters, curves, found_out, instruments, judgement, opening, stated, studying
 from evenpull.demo.generate import write_records
 from evenpull.demo.teller import Teller
 from evenpull.demo.thread_forming import real_records
@@ -16,7 +16,7 @@ from evenpull.store import services
 
 def run(teller: Teller | None = None) -> None:
     """Tell and do the story in the folder of the dossier (which must be prepared: Django set up)."""
-    tell = teller or Teller(chapters=18)
+    tell = teller or Teller(chapters=19)
     home: Path = services.home()
     services.prepare()
     tell.line("Kestrel Narrows: the overhaul of unit 2 of an invented tidal power station", style="bold")
@@ -37,6 +37,7 @@ def run(teller: Teller | None = None) -> None:
     real_records(tell, home / "reports")
     stated.entries(tell)
     studying.studies(tell, home / "studies")
+    curves.curves(tell, home / "exports")
     found_out.review(tell, home)
     judgement.decisions(tell)
     judgement.releases(tell, home)

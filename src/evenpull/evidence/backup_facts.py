@@ -20,7 +20,8 @@ from evenpull.evidence.succession import KIND, KeyChain, SuccessionError, key_ch
 NAMES_FILE = {
     "file": "sha256", STAMP: "token", "card": "pdf_sha256", "study card": "pdf_sha256", "work pack": "pdf_sha256",
     "release": "report_sha256", "certificate": "raw", "scan": "sha256", "scanned page": "straight_sha256",
-    "carrier made": "sha256", "carrier taken in": "sha256",
+    "carrier made": "sha256", "carrier taken in": "sha256", "curve file": "sha256",
+    "curves judged again": "changes_sha256",
 }  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from evenpull.paper.cross import cross
 from evenpull.plan.model import Plan, Tool
 from evenpull.proof.cell_flags import Grouped, flag_cells, flag_fastener
 from evenpull.proof.condition_flags import flag_conditions
+from evenpull.proof.curve_flags import flag_curves
 from evenpull.proof.doubt_flags import flag_doubts, flag_unplaced_slips
 from evenpull.proof.flags import FlagBook, tail_of
 from evenpull.proof.gate_flags import flag_gates
@@ -104,6 +105,7 @@ def examine(
     flag_doubts(plan, records, unread, around, judge, work, book)
     flag_never_loosened(plan, records, around, judge, book)
     flag_conditions(plan, around, book)
+    flag_curves(plan, around, book)
     states = flag_ledger(plan, records, around, judge, work, book)
     results = flag_gates(plan, records, around, judge, book)
     cells = tuple(

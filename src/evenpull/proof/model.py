@@ -12,7 +12,7 @@ from typing import Literal
 from evenpull.intake.record import Tightening
 from evenpull.ledger.machine import FastenerState
 
-RULES_VERSION = "proof-6"
+RULES_VERSION = "proof-7"
 
 Verdict = Literal["accepted", "not accepted", "not judged"]
 FlagCode = Literal[
@@ -69,6 +69,10 @@ FlagCode = Literal[
     "late entry",
     "reading withdrawn",
     "under review",
+    "curve finding",
+    "curve in doubt",
+    "curves contradict",
+    "curves and records",
 ]
 Action = Literal["accept as is", "redo", "replace", "engineering review", "not this joint", "superseded"]
 State = Literal["released", "released with follow-up", "not released"]

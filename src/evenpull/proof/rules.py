@@ -108,6 +108,33 @@ _RULES = (
         ("A",),
     ),
     FlagRule(
+        "curve finding",
+        "The torque-angle curve of a tightening says re-hit, slip, cross-thread, bottomed, a part too many or missing, "
+        "gasket, drag or yield (docs/curves.md): the load is not known, or fastener or thread may be harmed. Another "
+        "pull on top proves nothing.",
+        "yes",
+        ("replace", "engineering review"),
+        "Rules and limits of the curves: docs/curves.md; that a person looks before the release: " + PRACTICE,
+    ),
+    FlagRule(
+        "curves contradict",
+        "Two curves with different points name the same record, so that one of them is of another pull; or a curve "
+        "states another fastener than its record.",
+        "yes",
+        ("accept as is", "engineering review"),
+        PRACTICE,
+        ("A",),
+    ),
+    FlagRule(
+        "curve in doubt",
+        "The torque-angle curve of a tightening says sensor fault, step order, stopped by the user or torque outside "
+        "its window, or the curves of a file cannot be judged.",
+        "yes",
+        ("accept as is", "redo", "replace", "engineering review"),
+        "Rules and limits of the curves: docs/curves.md; that a person looks before the release: " + PRACTICE,
+        ("A",),
+    ),
+    FlagRule(
         "wrong direction",
         "The record says tightening and loosening at once (taken as loosening), or its direction "
         "is not understood (not judged).",
@@ -370,6 +397,13 @@ _RULES = (
         "a note",
         RECORD,
         "Late entries are visible: 21 CFR 11.10(e)",
+    ),
+    FlagRule(
+        "curves and records",
+        "Curves of the joint without their record, or records without a curve.",
+        "a note",
+        ("accept as is", "engineering review"),
+        PRACTICE,
     ),
     FlagRule(
         "reading withdrawn",

@@ -54,6 +54,56 @@ class UnderReview:
         return self.counts[0] == sum(self.counts) and not self.load_out + self.load_doubt
 
 
+@dataclass(frozen=True, slots=True)
+class CurveSaid:
+    """A curve on which something was found. `file`: place of the fact of its file, called `name`; `number` and `run` in
+    it; `record`: key of its record, "" where none is here; `fastener`, `pass_number`: as curve or record state them."""
+
+    file: int
+    name: str
+    number: int
+    run: str
+    record: str
+    unit: str
+    fastener: int | None
+    pass_number: int | None
+    verdicts: tuple[str, ...]
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CurvesOfRecord:
+    """A record that curves with different points name."""
+
+    record: str
+    unit: str
+    fastener: int | None
+    pass_number: int | None
+    curves: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CurvesHere:
+    """The curves of a joint. Counts: curves; records without a curve (`bare`); curves whose record is not here
+    (`without`), that name none (`keyless`), whose record is of another joint (`elsewhere`), that came `again`; records
+    with `conflicts`, of which `twice` are the first. `unjudged`: files that cannot be judged, each with why. `more`:
+    (file, its name, how many curves) on which something was found beyond those `said`; `differ`: curves that state
+    another fastener than their record."""
+
+    curves: int
+    bare: int = 0
+    without: int = 0
+    keyless: int = 0
+    elsewhere: int = 0
+    again: int = 0
+    conflicts: int = 0
+    twice: tuple[CurvesOfRecord, ...] = ()
+    said: tuple[CurveSaid, ...] = ()
+    unjudged: tuple[tuple[str, str], ...] = ()
+    more: tuple[tuple[int, str, int], ...] = ()
+    differ: int = 0
+
+
 @dataclass(frozen=True)
 class Surroundings:
     """`now` is the moment of judging and enters findings only where a due date or a future time needs it."""
@@ -73,6 +123,7 @@ class Surroundings:
     fit: ToolFitness | None = field(default=None, compare=False)  # both registers; None: as the plan's tools say
     reviews: tuple[UnderReview, ...] = ()  # of tools that tightened here, by their number
     operators: frozenset[str] = frozenset()  # folded; of all records received, whatever was corrected or left out since
+    curves: CurvesHere | None = None  # None: no curve of the joint came
 
 
 NOTHING_ELSE = Surroundings()

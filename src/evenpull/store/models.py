@@ -246,3 +246,49 @@ class Mention(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.name} {self.seq}"
+
+
+class CurveFile(models.Model):
+    """A file of curves and its present finding; made from the facts and the curves, so it may be thrown away. `seq`:
+    place of its fact; `judged`: rules and basis of the finding ("" for none), `found_sha256` of that file; `stale`: a
+    fact that may change the basis was written since; `seal` shows a row that somebody else wrote."""
+
+    seq = models.BigIntegerField(primary_key=True)
+    fold = models.CharField(max_length=100)
+    stale = models.BooleanField(default=True)
+    judged = models.CharField(max_length=140, blank=True)
+    found_sha256 = models.CharField(max_length=64, blank=True)
+    seal = models.CharField(max_length=64, blank=True)
+
+    class Meta:
+        db_table = "curve_file"
+        indexes: ClassVar = [models.Index(fields=["fold", "seq"], name="curve_file_fold")]
+
+    def __str__(self) -> str:
+        return f"{self.seq} {self.judged}"
+
+
+class Curve(models.Model):
+    """Where a curve is found by the key of its record, by joint and fastener; made from the kept curves, so it may be
+    thrown away. `digest`: the beginning of that of its points as received."""
+
+    file = models.BigIntegerField()  # seq of the fact of its file
+    number = models.IntegerField()  # in the file, from 0
+    fold = models.CharField(max_length=100)
+    tool = models.CharField(max_length=100, blank=True)
+    epoch = models.CharField(max_length=100, blank=True)
+    counter = models.BigIntegerField(null=True)
+    unit = models.CharField(max_length=100, blank=True)
+    fastener = models.IntegerField(null=True)
+    digest = models.BigIntegerField()
+
+    class Meta:
+        db_table = "curve"
+        constraints: ClassVar = [models.UniqueConstraint(fields=["file", "number"], name="curve_once")]
+        indexes: ClassVar = [
+            models.Index(fields=["tool", "epoch", "counter"], name="curve_tool"),
+            models.Index(fields=["fold", "fastener"], name="curve_fold"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.file} {self.number}"

@@ -4,8 +4,10 @@ written when it has not."""
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from evenpull.carrier import Carrier, Part
+from evenpull.carrier.parts import OF_CURVES
 from evenpull.equipment import Holdings, merged, read_certificates, read_equipment
 from evenpull.intake import Mapping, read_mapping
 from evenpull.plan import read_specification, read_tools
@@ -15,6 +17,9 @@ from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import CARD, CARRIED_IN, CERTIFICATE, EQUIPMENT, MAPPING, SPECIFICATION, TOOLS
 from evenpull.store.services.log import append
 from evenpull.store.services.place import keep_raw
+
+if TYPE_CHECKING:
+    from evenpull.intake.curve_mapping import CurveMapping
 
 TEXTS = (SPECIFICATION, MAPPING, EQUIPMENT, CERTIFICATE)  # facts whose body has the digest of a text that may travel
 
@@ -42,9 +47,14 @@ class Judge:
     joints: dict[str, str] = field(default_factory=dict)  # fold -> id
     papers: set[str] = field(default_factory=set)
     tools: Holdings | None = None
+    curve_mappings: dict[str, CurveMapping] = field(default_factory=dict)
 
     def is_new(self, part: Part) -> bool:
         """Whether the dossier lacks this content. Raises the error of its reader when it cannot be taken."""
+        if part.kind in OF_CURVES:
+            from evenpull.store.services import carried_curves  # with the compiler of curves
+
+            return carried_curves.is_new(part, self.joints, self.curve_mappings)
         if part.kind == "joint":
             spec = read_specification(part.data.decode(), part.name)
             self.joints[facts.fold(spec.id)] = spec.id
@@ -92,7 +102,11 @@ class Judge:
 
 def write(part: Part, carrier: Carrier, who: str) -> None:
     """Write a part that is new, as whatever brings such a thing otherwise; call inside `writing()`."""
-    if part.kind == "joint":
+    if part.kind in OF_CURVES:
+        from evenpull.store.services import carried_curves  # with the compiler of curves
+
+        carried_curves.write(part, who)
+    elif part.kind == "joint":
         register.add_joint(part.data.decode(), part.name, who)
     elif part.kind == "tools":
         register.add_tools(part.data.decode(), part.name, who)

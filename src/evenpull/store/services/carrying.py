@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from typing import Literal
 
 from evenpull.carrier import Carrier, CarrierError, Part, carrier_bytes, read_carrier
+from evenpull.curve.columns import CurveError
 from evenpull.evidence.checkpoint import read_moment
 from evenpull.intake import IntakeError
 from evenpull.plan import SpecificationError
@@ -151,7 +152,7 @@ def carry_in(data: bytes, author: str, key: str = "") -> CarrierRow:
             if row.standing == "new":
                 try:
                     write(part, carrier, who)
-                except (SpecificationError, IntakeError, Refused) as error:
+                except (SpecificationError, IntakeError, CurveError, Refused) as error:
                     raise Refused(f"nothing of this carrier was written. {part.name}: {error}") from error
         append([New(CARRIED_IN, f"{CARRIED_IN}:{carrier.sha256}", _body(carrier, found.parts))], who)
     return found
@@ -180,7 +181,7 @@ def _looked(carrier: Carrier, *, written: bool) -> CarrierRow:
         try:
             new = judge.is_new(part)
             rows.append(PartRow(part.kind, part.name, part.sha256, "new" if new else "known"))
-        except (SpecificationError, IntakeError, Refused, Unknown, UnicodeDecodeError) as error:
+        except (SpecificationError, IntakeError, CurveError, Refused, Unknown, UnicodeDecodeError) as error:
             rows.append(PartRow(part.kind, part.name, part.sha256, "refused", str(error)))
     return CarrierRow(carrier.sha256, carrier.subject, carrier.by, carrier.key, tuple(rows), written)
 

@@ -23,6 +23,8 @@ SUCCESSION = succession.KIND
 REVIEWED = "list reviewed"
 REVIEW, REVIEW_SAID = "tool review", "tool review statement"
 REVIEW_DECIDED, REVIEW_CLOSED = "tool review disposition", "tool review closed"
+CURVES, CURVES_WITHDRAWN, CURVE_MAPPING = "curve file", "curve file withdrawn", "curve mapping"
+LEARNED, REJUDGED = "learned windows", "curves judged again"
 MADE, TESTED, RESTORED = "back-up made", "restore tested", "restored"
 CARRIED_OUT, CARRIED_IN = "carrier made", "carrier taken in"
 
@@ -33,4 +35,5 @@ ALL = (
     SCAN, SCANNED, PAGE_KEYED, KEYING_DECIDED, CARD_ADMITTED, SET_ASIDE,
     REVIEWED, REVIEW, REVIEW_SAID, REVIEW_DECIDED, REVIEW_CLOSED, MADE, TESTED, RESTORED,
     CARRIED_OUT, CARRIED_IN,
+    CURVES, CURVES_WITHDRAWN, CURVE_MAPPING, LEARNED, REJUDGED,
 )  # fmt: skip

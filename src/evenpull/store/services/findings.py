@@ -16,6 +16,7 @@ from django.db import connections
 from django.db.models import Count, Q
 from django.utils.crypto import constant_time_compare, salted_hmac
 
+from evenpull.curve.version import RULES_VERSION as CURVE_RULES
 from evenpull.evidence import canonical
 from evenpull.plan.make import torque_without_drag
 from evenpull.plan.prechecks import alike, ratio
@@ -30,12 +31,13 @@ from evenpull.store.services.rows import JointPage, JointSummary
 AT_ONCE = 60  # stale findings that a page makes fresh by itself; more are left to `refresh`
 TOGETHER = 100  # findings made with one reading of facts and one commit
 ON_A_PAGE = 50
+RULES = f"{RULES_VERSION}, {CURVE_RULES}"  # a curve has its say in the proof of its joint
 PATIENCE = 0.05  # s that a page spends on old findings where there are many
 
 
 def _old(day: str) -> Q:
     """Findings that have to be made again on this day."""
-    return Q(stale=True) | ~Q(rules=RULES_VERSION) | (Q(good_until__gt="") & Q(good_until__lte=day))
+    return Q(stale=True) | ~Q(rules=RULES) | (Q(good_until__gt="") & Q(good_until__lte=day))
 
 
 def _today() -> str:
@@ -55,7 +57,7 @@ def seal(finding: Finding) -> str:
 
 def compute(joint_id: str) -> Finding:
     """The finding of one joint as it follows from the facts now; writes nothing."""
-    made = Finding(joint=joint_id, fold=index.fold(joint_id), stale=False, rules=RULES_VERSION, upto=judging.log_size())
+    made = Finding(joint=joint_id, fold=index.fold(joint_id), stale=False, rules=RULES, upto=judging.log_size())
     try:
         view = judging.joint(joint_id)
     except Refused as error:  # one joint that cannot be judged must not hide all others

@@ -22,16 +22,19 @@ from evenpull.evidence.checkpoint import read_moment
 from evenpull.ledger.entry import from_json
 from evenpull.ledger.kinds import KINDS
 from evenpull.proof.undone import found_loose
-from evenpull.store.models import Basis, Fact, Finding, Mention, Pull
+from evenpull.store.models import Basis, Curve, CurveFile, Fact, Finding, Mention, Pull
 from evenpull.store.services.bulk import insert
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import (
     CERTIFICATE,
     CERTIFICATE_WITHDRAWN,
+    CURVES,
+    CURVES_WITHDRAWN,
     DISPOSITION,
     ENTRY,
     EQUIPMENT,
     FILE,
+    LEARNED,
     PACK,
     RECORD,
     REVIEW,
@@ -48,6 +51,7 @@ BATCH = 2_000
 # marks of withdrawals: under the SHA-256 of a file the place of its reading, and under that of each file that gave rows
 # instead the place of the withdrawal
 WITHDRAWN_PLACE, TAKEN_OVER = "withdrawn place", "taken over"
+CURVES_GONE = "curves withdrawn"  # the place of a file of curves that a person withdrew; name: its SHA-256
 UNDOING = ("loosen", "remove")
 LOTS = ("bolt_lot", "nut_lot", "washer_lot", "gasket_lot", "lubricant_lot")
 TOOL_PARTS = ("multiplier", "adapter", "pump", "gauge")
@@ -96,6 +100,7 @@ class Rows:
     tools: set[str] = field(default_factory=set)
     lots: set[str] = field(default_factory=set)
     people: set[str] = field(default_factory=set)
+    curve_files: list[Written] = field(default_factory=list)
 
     def folded(self, name: str) -> str:
         """`name_of` within the width of its column, each name folded once."""
@@ -170,6 +175,15 @@ def add(fact: Written, rows: Rows, files: dict[str, int]) -> None:
         rows.mentions.append(_mention("decision", body["action"], here, fact.seq))
         if "once" in body:
             rows.mentions.append(_mention("once", body["once"], here, fact.seq))
+    elif fact.kind == CURVES:
+        rows.mentions.append(_mention(CURVES, body["sha256"], here, fact.seq))
+        rows.curve_files.append(fact)
+    elif fact.kind == CURVES_WITHDRAWN:
+        rows.mentions.append(_mention(CURVES_GONE, body["sha256"], "", body["file"]))
+    elif fact.kind == LEARNED:
+        for joint in body["joints"]:
+            rows.touched.add(fold(joint))
+            rows.mentions.append(_mention(LEARNED, body["name"], fold(joint), fact.seq))
     elif fact.kind == STUDY:
         for what, names in (("study tool", (*body["tools"], body["device"])), ("study person", body["persons"])):
             rows.mentions += [_mention(what, name, here, fact.seq) for name in names if name]
@@ -281,6 +295,11 @@ def _mention(
 def _save(rows: Rows) -> None:
     insert(Pull, PULL, rows.pulls)
     insert(Mention, MENTION, rows.mentions)
+    if rows.curve_files:
+        from evenpull.store.services import curves_index  # the compiler of curves is loaded where there are some
+
+        for fact in rows.curve_files:
+            curves_index.save(fact.seq, fact.joint, fact.body)
     for here, joint in rows.joints.items():
         if not Finding.objects.filter(fold=here).exists():
             Finding.objects.create(joint=joint, fold=here)
@@ -303,9 +322,11 @@ def _touch(rows: Rows) -> None:
     """Mark the findings that a new fact may change."""
     if rows.everything or rows.people:
         Finding.objects.update(stale=True)
+        CurveFile.objects.update(stale=True)
         return
     for some in parts(sorted(rows.touched)):
         Finding.objects.filter(fold__in=some).update(stale=True)
+        CurveFile.objects.filter(fold__in=some).update(stale=True)
     by_epoch: dict[str, set[str]] = defaultdict(set)
     for tool, epoch in rows.streams:
         by_epoch[epoch].add(tool)
@@ -313,6 +334,9 @@ def _touch(rows: Rows) -> None:
         for some in parts(sorted(tools)):
             others = Pull.objects.filter(tool__in=some, epoch=epoch).order_by().values("fold").distinct()
             Finding.objects.filter(stale=False, fold__in=others).update(stale=True)
+            curves = Curve.objects.filter(tool__in=some, epoch=epoch).order_by().values("fold").distinct()
+            Finding.objects.filter(stale=False, fold__in=curves).update(stale=True)
+            CurveFile.objects.filter(stale=False, fold__in=curves).update(stale=True)
     for some in parts(sorted(_with_assemblies(rows.tools))):
         others = Pull.objects.filter(tool__in=some).order_by().values("fold").distinct()
         Finding.objects.filter(fold__in=others).update(stale=True)
@@ -350,7 +374,7 @@ def is_missing() -> bool:
 
 def rebuild() -> None:
     """Throw the index away and make it again from the facts; call inside a transaction that keeps writers out."""
-    for model in (Pull, Mention, Finding, Basis):
+    for model in (Pull, Mention, Finding, Basis, Curve, CurveFile):
         model.objects.all().delete()
     files: dict[str, int] = {}
     some: list[Written] = []

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from itertools import groupby
+from itertools import groupby, islice
 from typing import Any
 
-from evenpull.store.models import Fact, Finding, Mention, Pull
+from evenpull.store.models import Curve, CurveFile, Fact, Finding, Mention, Pull
 from evenpull.store.services import index, judging
-from evenpull.store.services.fact_kinds import FILE, RECORD
+from evenpull.store.services.fact_kinds import CURVES, FILE, RECORD
 from evenpull.store.services.log import writing
 
 BATCH = 2_000
@@ -50,6 +50,7 @@ class _Comparing:
                 found.update(waiting[1])
                 waiting = next(mentions, None)
             self._mentions(Counter(rows.mentions), found)
+            self._curves(rows)
             self.joints |= {name: joint for name, joint in rows.joints.items() if name not in self.joints}
             self.waiting.update(rows.strangers)
             for name, seq in rows.first.items():
@@ -76,6 +77,13 @@ class _Comparing:
                 self.lines.append(f"fact {row[0]}: the index has another {', '.join(names)} than the tightening")
         self.lines += [f"fact {seq}: the index has a tightening that the log has not" for seq in sorted(have)]
 
+    def _curves(self, rows: index.Rows) -> None:
+        if rows.curve_files:
+            from evenpull.store.services import curves_index  # loaded where there are curves
+
+            for fact in rows.curve_files:
+                self.lines += list(islice(curves_index.differences(fact.seq, fact.joint, fact.body), SHOWN))
+
     def _alike(self, found: tuple[Any, ...], wanted: tuple[Any, ...]) -> bool:
         """The same but for the place of its file, which of several facts of one and the same file it is."""
         files = [self.files.get(row[_PULL_FILE]) for row in (found, wanted)]
@@ -98,6 +106,12 @@ class _Comparing:
                 *model.objects.filter(seq__lt=0).values_list("seq", flat=True)[:SHOWN],
             ]
             self.lines += [f"fact {seq}: the index names it, and the log has no such fact" for seq in outside]
+        for model in (CurveFile, Curve):
+            column = "seq" if model is CurveFile else "file"
+            known = Fact.objects.filter(kind=CURVES).values("seq")
+            outside = model.objects.exclude(**{f"{column}__in": known}).values_list(column, flat=True).distinct()
+            said = "the index has curves of it, and it is no file of curves"
+            self.lines += [f"fact {seq}: {said}" for seq in outside[:SHOWN]]
         kept = dict(Finding.objects.values_list("fold", "joint"))
         for name in sorted(self.joints.keys() - kept.keys()):
             self.lines.append(f"joint {self.joints[name]}: described, and not in the list of joints")

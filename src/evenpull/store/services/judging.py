@@ -22,9 +22,9 @@ from evenpull.proof import ACTIONS, DispositionError, check_together, decide, pr
 from evenpull.proof.doubt_flags import sheet_fingerprint
 from evenpull.proof.model import Disposition, Flag
 from evenpull.proof.resting import Loss, parted
-from evenpull.proof.surroundings import Withdrawn
+from evenpull.proof.surroundings import CurvesHere, Withdrawn
 from evenpull.report import proof_json
-from evenpull.store.models import Checkpoint, Fact, Finding
+from evenpull.store.models import Checkpoint, CurveFile, Fact, Finding
 from evenpull.store.services import accounts, received, register
 from evenpull.store.services.around import around as gather
 from evenpull.store.services.errors import Refused
@@ -71,6 +71,7 @@ def joint(joint_id: str, proposed: Sequence[Entry] = ()) -> JointView:
         gather(spec, rows, {file.sha256: file.received_at for file in files if file.withdrawn is None}, now,
                sheet_fingerprint(rows, plan)),
         withdrawn=tuple(_withdrawn(one, signed, gone) for one in held.lost),
+        curves=_curves(joint_id, held.places),
     )
     around = replace(around, entries=(*around.entries, *proposed))
     proof = prove(
@@ -98,6 +99,15 @@ def joint(joint_id: str, proposed: Sequence[Entry] = ()) -> JointView:
         around,
         upto,
     )
+
+
+def _curves(joint_id: str, places: Mapping[str, int]) -> CurvesHere | None:
+    """What the curves of a joint say. Where no curve ever came, nothing of their judge is loaded."""
+    if not once("files of curves", CurveFile.objects.exists):
+        return None
+    from evenpull.store.services import curves_joint
+
+    return curves_joint.of_joint(joint_id, {seq: key for key, seq in places.items()})
 
 
 def _under_new_keys(

@@ -28,7 +28,7 @@ from evenpull.report import (
     release_report,
     stated,
 )
-from evenpull.store.models import Checkpoint, Fact
+from evenpull.store.models import Checkpoint, Fact, Mention
 from evenpull.store.services import (
     accounts,
     card_register,
@@ -47,11 +47,15 @@ from evenpull.store.services.fact_kinds import (
     CARRIED_IN,
     CARRIED_OUT,
     CERTIFICATE,
+    CURVE_MAPPING,
+    CURVES,
     EQUIPMENT,
     FILE,
+    LEARNED,
     MAPPING,
     PACK,
     RECORD,
+    REJUDGED,
     RELEASE,
     SCAN,
     SCANNED,
@@ -248,9 +252,12 @@ def export_bundle(joint_id: str | None, path: Path, since: Sequence[bytes] = ())
         elif fact.kind == SCANNED:  # the page straightened, of which the crops are parts, and the file as it came
             raw.append(checked_raw(body["straight_sha256"]))
             called[body["straight_sha256"]] = f"card {body['serial']} page {body['page']}.png"
-        elif fact.kind == SCAN:
+        elif fact.kind == SCAN or (fact.kind == CURVES and body["sha256"] not in called):
             raw.append(checked_raw(body["sha256"]))
             called[body["sha256"]] = body["name"]
+        elif fact.kind == REJUDGED and body["changes_sha256"] not in called:  # twice the same changes: none
+            raw.append(checked_raw(body["changes_sha256"]))
+            called[body["changes_sha256"]] = f"curves judged again {fact.seq}.parquet"
         elif fact.kind in (CARRIED_OUT, CARRIED_IN) and body["sha256"] not in called:  # one may have come back
             raw.append(checked_raw(body["sha256"]))
             called[body["sha256"]] = f"carrier {body['subject']}"
@@ -288,7 +295,7 @@ def _facts_of(joint_id: str | None) -> list[Fact]:
     if joint_id is None:
         return list(Fact.objects.order_by("seq"))
     shas = {f.sha256 for f in received.files_of(joint_id)}
-    kinds = (TOOLS, EQUIPMENT, MAPPING, FILE, SUCCESSION, STAMP)
+    kinds = (TOOLS, EQUIPMENT, MAPPING, CURVE_MAPPING, FILE, SUCCESSION, STAMP)
     shared = Fact.objects.filter(kind__in=kinds, joint="")
     found = {f.seq: f for f in facts.of_joint(joint_id)}
     shas |= {f.data["file_sha256"] for f in found.values() if f.kind in (RECORD, UNREAD)}
@@ -296,6 +303,8 @@ def _facts_of(joint_id: str | None) -> list[Fact]:
     found |= {f.seq: f for f in shared if f.kind != FILE or f.data["sha256"] in shas}
     scans = {f.data["scan"] for f in found.values() if f.kind == SCANNED}
     found |= {f.seq: f for f in Fact.objects.filter(key__in=[f"{SCAN}:{sha}" for sha in sorted(scans)])}
+    windows = Mention.objects.filter(kind=LEARNED, fold=facts.fold(joint_id)).values_list("seq", flat=True)
+    found |= {f.seq: f for f in facts.by_seq(windows)}
     named = {f.data["tool"] for f in found.values() if f.kind == RECORD}
     named |= set(register.specification(joint_id).tools_allowed)
     found |= {f.seq: f for f in equipment.certificate_facts(named)}

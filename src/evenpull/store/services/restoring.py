@@ -24,7 +24,6 @@ from evenpull.evidence import backup as form
 from evenpull.evidence.backup import BackupError, Manifest, Reader
 from evenpull.evidence.backup_facts import Stretch, stretches
 from evenpull.evidence.sign import KEY_FILE, KeyFileError, read_secret_key
-from evenpull.proof.model import RULES_VERSION
 from evenpull.store.models import Account, ApiClient, ApiRequest, Checkpoint, Fact, Finding
 from evenpull.store.services import findings, index
 from evenpull.store.services.backing_up import finding_of
@@ -185,7 +184,7 @@ def _compared(source: Reader) -> tuple[int, tuple[str, ...], int]:
     today, same, left, other = datetime.now(UTC).date().isoformat(), 0, 0, list[str]()
     for line in source.lines(form.FINDINGS):
         stored = json.loads(line)
-        if stored["rules"] != RULES_VERSION or (stored["good_until"] and stored["good_until"] <= today):
+        if stored["rules"] != findings.RULES or (stored["good_until"] and stored["good_until"] <= today):
             left += 1
             continue
         now = Finding.objects.filter(joint=stored["joint"]).first()

@@ -1,0 +1,1 @@
+"""Training exercises on the program's own models."""
