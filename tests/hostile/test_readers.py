@@ -43,6 +43,7 @@ from evenpull.evidence.sign import KeyFileError, generate, make_key_file, read_p
 from evenpull.evidence.succession import SuccessionError, make_succession, read_succession
 from evenpull.evidence.timestamp import TimeStampError, check_token, make_request, read_request
 from evenpull.intake import from_json, read_bytes, read_mapping, to_json
+from evenpull.intake.curve_mapping import read_curve_mapping
 from evenpull.intake.keyed import KEYED_FIELDS, KeyedError, keyed_file
 from evenpull.intake.mapping import MappingError
 from evenpull.intake.suggest import Known, suggest
@@ -61,6 +62,7 @@ from evenpull.study.read import read_study
 from evenpull.study.readings import Design, read_rows
 from tests.equipment.files import CERTIFICATES, EQUIPMENT, MAPPING, WITH_READINGS
 from tests.evidence.bundles import make as make_bundle
+from tests.store.curve_files import MAPPING_TEXT as CURVE_MAPPING
 from tests.store.samples import many
 from tests.study.files import PLAIN, ROWS, with_rows
 
@@ -138,6 +140,8 @@ READERS: dict[str, Reader] = {
     "carrier.read.read_carrier": Reader(read_carrier, (CarrierError,), lambda: (carrier(),)),
     "plan.read.read_specification": Reader(
         lambda t: read_specification(t, "any.toml"), (SpecificationError,), lambda: texts("joints")),
+    "intake.curve_mapping.read_curve_mapping": Reader(
+        lambda t: read_curve_mapping(t, "any.toml"), (MappingError,), lambda: (CURVE_MAPPING,)),
     "plan.tools.read_tools": Reader(
         lambda t: read_tools(t, "any.toml"), (SpecificationError,), lambda: (scenario.tools_text(),)),
     "equipment.read.read_equipment": Reader(
@@ -201,6 +205,14 @@ ELSEWHERE = {
     "curve.read_csv.read_curve_file": "tests/curve/test_keeping.py::test_any_bytes_as_csv",
     "curve.parquet.read_parts": "tests/curve/test_keeping.py::test_any_bytes_as_parquet",
     "curve.parquet.read_runs": "tests/curve/test_keeping.py::test_a_file_that_is_not_ours",
+    "curve.parquet.read_group": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
+    "curve.keyed.read_keyed": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
+    "curve.keyed.read_keys": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
+    "curve.keyed.read_some": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
+    "curve.keyed.read_one": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
+    "curve.judged_table.read_head": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
+    "curve.judged_table.read_findings": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
+    "intake.curve_file.read_curve_parts": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
     "demo.open_data.curves.load": "tests/curve/test_real_curves.py::test_runs_without_curves_are_refused",
     "plan.toml_text.read_toml": "tests/hostile/test_readers.py::test_whatever_comes",  # under every TOML file above
     "plan.toml_text.read_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",

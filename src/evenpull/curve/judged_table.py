@@ -32,6 +32,7 @@ from evenpull.curve.features import FeatureTable
 from evenpull.curve.keyed import NONE, NUMBERS, TEXTS, Keys
 from evenpull.curve.learned import Learned, Window
 from evenpull.curve.names import NAMES
+from evenpull.curve.parquet import opened
 from evenpull.curve.verdicts import ANSWERS, VERDICTS, Bools, Thresholds, Verdicts
 
 FORM = "evenpull curve findings 1"
@@ -222,15 +223,17 @@ class FindingPart:
 
 def read_head(path: Path) -> Head:
     """The description of a file of findings. CurveError for a file that has none."""
+    with opened(path, curves=False) as file:
+        described = file.schema_arrow.metadata or {}
     try:
-        said = json.loads(pq.read_schema(path).metadata[b"evenpull"])
+        said = json.loads(described[b"evenpull"])
         if said["form"] != FORM or said["verdicts"] != list(VERDICTS) or said["features"] != list(NAMES):
             raise CurveError(f"{path}: written by a version with other verdicts or features; it can be read as Parquet,"
                              " and not be set beside what this version finds")
         return Head(said["rules"], said["thresholds"], said["content"], said["joint"], said["basis"],
                     tuple((words, tuple(why)) for words, why in said["bases"]),
                     None if said["learned"] is None else learned_from(said["learned"]), said["learned_by"])
-    except (pa.ArrowException, KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError) as error:
         if isinstance(error, CurveError):
             raise
         raise CurveError(f"{path}: is no file of curve findings ({error})") from error
@@ -239,7 +242,9 @@ def read_head(path: Path) -> Head:
 def read_findings(path: Path, columns: list[str] | None = None, at_once: int = AT_ONCE) -> Iterator[FindingPart]:
     """The findings of a file, some ten thousand curves at once; all columns or some."""
     first = 0
-    with pq.ParquetFile(path) as file:
+    with opened(path, curves=False) as file:
+        if missing := [name for name in columns or () if name not in file.schema_arrow.names]:
+            raise CurveError(f"{path}: column {missing[0]!r} is missing; it is no file of curve findings")
         for batch in file.iter_batches(at_once, columns=columns):
             yield FindingPart(first, pa.Table.from_batches([batch]))
             first += batch.num_rows

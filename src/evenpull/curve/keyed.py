@@ -225,16 +225,11 @@ Part = tuple[list[str], Keys, Curves]
 
 def read_keyed(path: Path) -> Iterator[Part]:
     """(runs, keys, curves), a row group after the other. CurveError as `parquet.read_parts`."""
-    try:
-        with pq.ParquetFile(path, memory_map=True) as file:
-            plain.check_schema(file.schema_arrow, path)
-            for group in range(file.num_row_groups):
-                table = file.read_row_group(group)
-                runs, curves = plain.curves_in(table, path)
-                yield runs, keys_of(table, path), curves
-    except pa.ArrowInvalid as error:
-        raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its "
-                         "source") from error
+    with plain.opened(path) as file:
+        for group in range(file.num_row_groups):
+            table = file.read_row_group(group)
+            runs, curves = plain.curves_in(table, path)
+            yield runs, keys_of(table, path), curves
 
 
 def keys_of(table: Any, path: Path) -> Keys:
@@ -260,7 +255,9 @@ def keys_of(table: Any, path: Path) -> Keys:
 
 def read_keys(path: Path) -> Iterator[Any]:
     """Tables of the columns run, original_sha256 and the keys, without points, some ten thousand rows at once."""
-    with pq.ParquetFile(path, memory_map=True) as file:
+    with plain.opened(path) as file:
+        if missing := [name for name in KEYS if name not in file.schema_arrow.names]:
+            raise CurveError(f"{path}: column {missing[0]!r} is missing; it was not written by a dossier")
         yield from file.iter_batches(50_000, columns=["run", "original_sha256", *KEYS])
 
 
@@ -274,7 +271,7 @@ def read_some(path: Path, numbers: Iterable[int]) -> Iterator[tuple[int, str, Ke
 
 def _tables(path: Path, numbers: Iterable[int]) -> Iterator[tuple[int, Any]]:
     wanted = sorted(set(numbers))
-    with pq.ParquetFile(path, memory_map=True) as file:
+    with plain.opened(path) as file:
         ends = np.cumsum([file.metadata.row_group(g).num_rows for g in range(file.num_row_groups)], dtype=np.int64)
         whole = int(ends[-1]) if len(ends) else 0
         if wanted and not 0 <= wanted[0] <= wanted[-1] < whole:

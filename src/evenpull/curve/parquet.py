@@ -106,32 +106,39 @@ def read_parts(path: Path) -> Iterator[tuple[list[str], Curves]]:
 
 def count_groups(path: Path) -> int:
     """Row groups of one file. CurveError as `read_parts` raises it."""
-    with _opened(path) as file:
+    with opened(path) as file:
         return int(file.num_row_groups)
 
 
 def read_group(path: Path, group: int, *, threads: bool = True) -> tuple[list[str], Curves]:
     """(runs, curves) of one row group, from 0. CurveError as `read_parts` raises it. `threads`: columns side by side,
     for whoever reads one group at a time."""
-    with _opened(path) as file:
+    with opened(path) as file:
         columns = ["run", *(name for name, _, _ in LISTS)]
         return curves_in(file.read_row_group(group, columns=columns, use_threads=threads), path)
 
 
 @contextmanager
-def _opened(path: Path) -> Iterator[Any]:
+def opened(path: Path, *, curves: bool = True) -> Iterator[Any]:
+    """The Parquet file at `path`, its pages checked against their checksums; `curves`: with the columns of `SCHEMA`.
+    CurveError, also for what is read from it within, where it is none or damaged. What the disk says is raised as it
+    is."""
     try:
         with pq.ParquetFile(path, memory_map=True, page_checksum_verification=True) as file:
-            check_schema(file.schema_arrow, path)
+            if curves:
+                check_schema(file.schema_arrow, path)
             yield file
-    except (pa.ArrowInvalid, OSError) as error:  # OSError: a damaged page or no such file
+    except (pa.ArrowException, OSError) as error:  # OSError without a number: a damaged page
+        if isinstance(error, OSError) and error.errno is not None and not isinstance(error, FileNotFoundError):
+            raise
         raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its "
                          "source") from error
 
 
 def read_runs(path: Path) -> list[tuple[str, int, str, str]]:
     """(run, points of the original, its SHA-256, rule of thinning) of each curve, without its points."""
-    table = pq.read_table(path, columns=["run", "n_original", "original_sha256", "thinned_by"], partitioning=None)
+    with opened(path) as file:
+        table = file.read(["run", "n_original", "original_sha256", "thinned_by"])
     return list(zip(*(column.to_pylist() for column in table.columns), strict=True))
 
 

@@ -59,7 +59,7 @@ def read_curve_parts(path: Path, mapping: CurveMapping | None, name: str) -> Ite
 
 def _parquet(path: Path, mapping: CurveMapping | None, name: str) -> Iterator[CurvePart]:
     try:
-        with pq.ParquetFile(path) as file:
+        with pq.ParquetFile(path, page_checksum_verification=True) as file:
             plain.check_schema(file.schema_arrow, Path(name))
             rows = file.metadata.num_rows
             if not rows:

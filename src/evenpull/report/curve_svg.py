@@ -20,7 +20,7 @@ Points = Sequence[tuple[float, float]]
 
 @dataclass(frozen=True)
 class Trace:
-    """A line. `label` stands at its highest point; `link`: address of its page."""
+    """A line. `label` stands at its highest point; `link`: address of its page, `name` what it is called there."""
 
     points: Points
     colour: str = INK
@@ -28,12 +28,13 @@ class Trace:
     dash: str = "line"
     label: str = ""
     link: str = ""
+    name: str = ""
 
 
 @dataclass(frozen=True)
 class Scene:
     """`bands`: (axis, low, high) shaded; `marks`: (name, x, y); `names` of the axes; `words` say the picture;
-    `x_range`: what is looked at, None for all; `dots`: (x, y, link)."""
+    `x_range`: what is looked at, None for all; `dots`: (x, y, link, its name)."""
 
     traces: Sequence[Trace]
     names: tuple[str, str]
@@ -42,7 +43,7 @@ class Scene:
     marks: Sequence[tuple[str, float, float]] = ()
     x_range: tuple[float, float] | None = None
     y_from_zero: bool = True
-    dots: Sequence[tuple[float, float, str]] = ()
+    dots: Sequence[tuple[float, float, str, str]] = ()
     x_words: Sequence[tuple[float, str]] = field(default_factory=tuple)  # in place of numbers below the axis
 
 
@@ -52,7 +53,7 @@ def scene_svg(scene: Scene, *, width: int = WIDTH, height: int = HEIGHT) -> str:
     body = [*frame.bands(), *frame.axes(), f'<g clip-path="url(#{frame.clip})">', *frame.traces(), "</g>",
             *frame.labels(), *frame.marks()]  # fmt: skip
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" role="{frame.role}" '
         f'aria-label="{escape(scene.words, quote=True)}" font-family="{FONT}" font-size="14" fill="{INK}" '
         f'data-x0="{frame.x0!r}" data-x1="{frame.x1!r}" data-left="{LEFT}" data-right="{width - RIGHT}">'
         f'<defs><clipPath id="{frame.clip}"><rect x="{LEFT}" y="{TOP}" width="{width - LEFT - RIGHT}" '
@@ -63,7 +64,7 @@ def scene_svg(scene: Scene, *, width: int = WIDTH, height: int = HEIGHT) -> str:
 class _Frame:
     def __init__(self, scene: Scene, width: int, height: int) -> None:
         self.scene, self.width, self.height = scene, width, height
-        everywhere = [p for t in scene.traces for p in t.points] + [(x, y) for x, y, _ in scene.dots]
+        everywhere = [p for t in scene.traces for p in t.points] + [(x, y) for x, y, *_ in scene.dots]
         if not everywhere:
             raise ValueError("there is no point to draw")
         if scene.x_range is None:
@@ -88,6 +89,8 @@ class _Frame:
             self.y_ticks = ticks(min(0.0, low) if scene.y_from_zero else low, high, 6)
             self.y0 = self.y_ticks[0]
         self.y1 = self.y_ticks[-1]
+        linked = any(t.link for t in scene.traces) or any(link for _, _, link, _ in scene.dots)
+        self.role = "group" if linked else "img"  # what holds links is no picture to a screen reader
         self.clip = f"c{abs(hash((scene.words, self.x0, self.x1, self.y1))) % 10**9}"
 
     def x(self, value: float) -> float:
@@ -129,10 +132,10 @@ class _Frame:
             points = " ".join(f"{self.x(x):.1f},{self.y(y):.1f}" for x, y in trace.points)
             dash = f' stroke-dasharray="{DASH[trace.dash]}"' if DASH[trace.dash] else ""
             drawn = f'fill="none" stroke="{trace.colour}" stroke-width="{trace.broad}"{dash} stroke-linejoin="round"'
-            yield _linked(f'<polyline points="{points}" {drawn}/>', trace.link, trace.label)
-        for x, y, link in self.scene.dots:
+            yield _linked(f'<polyline points="{points}" {drawn}/>', trace.link, trace.name)
+        for x, y, link, name in self.scene.dots:
             drawn = f'r="5" fill="#fff" stroke="{BAD}" stroke-width="2.5"'
-            yield _linked(f'<circle cx="{self.x(x):.1f}" cy="{self.y(y):.1f}" {drawn}/>', link, "")
+            yield _linked(f'<circle cx="{self.x(x):.1f}" cy="{self.y(y):.1f}" {drawn}/>', link, name)
 
     def labels(self) -> Iterable[str]:
         """At the top of each labelled line, moved down where another one stands there."""
@@ -151,10 +154,9 @@ class _Frame:
                 continue  # the list below the picture names it
             taken.append((start, start + wide, at_y))
             at_x = start + wide if left_of else start
-            yield _linked(f'<text x="{at_x:.1f}" y="{at_y:.1f}" fill="{trace.colour}" font-weight="600" '
-                          f'text-anchor="{"end" if left_of else "start"}" '
-                          f'paint-order="stroke" stroke="#fff" stroke-width="4">{escape(trace.label)}</text>',
-                          trace.link, trace.label)
+            yield (f'<text x="{at_x:.1f}" y="{at_y:.1f}" fill="{trace.colour}" font-weight="600" '
+                   f'text-anchor="{"end" if left_of else "start"}" '
+                   f'paint-order="stroke" stroke="#fff" stroke-width="4">{escape(trace.label)}</text>')
 
     def marks(self) -> Iterable[str]:
         together: dict[tuple[int, int], tuple[str, float, float]] = {}
@@ -181,8 +183,7 @@ def _rect(x: float, y: float, width: float, height: float) -> str:
 def _linked(shape: str, link: str, name: str) -> str:
     if not link:
         return shape
-    title = f"<title>{escape(name)}</title>" if name else ""
-    return f'<a href="{escape(link, quote=True)}">{title}{shape}</a>'
+    return f'<a href="{escape(link, quote=True)}" aria-label="{escape(name, quote=True)}">{shape}</a>'
 
 
 def small_svg(points: Points, x_range: tuple[float, float], top: float, *, odd: bool, words: str,

@@ -72,10 +72,11 @@ def overlay(found: Overlay, *, whole: bool) -> SafeString | None:
     """None where there is nothing to draw. `whole` with the run-down, else about the rise."""
     if not found.odd and not found.rest:
         return None
-    traces = [Trace(_points(line), REST, 1.0, link=address(line)) for line in found.rest]
+    traces = [Trace(_points(line), REST, 1.0) for line in found.rest]
     for n, line in enumerate(found.odd):
         label = f"{n + 1} {line.verdict}" if n < LABELLED else ""
-        traces.append(Trace(_points(line), BAD, 2.0, ("line", "dashed", "dotted")[n % 3], label, address(line)))
+        traces.append(Trace(_points(line), BAD, 2.0, ("line", "dashed", "dotted")[n % 3], label, address(line),
+                            f"curve {line.file}:{line.number}, {line.verdict}"))
     words = f"{len(found.rest)} curves without a finding below, {len(found.odd)} odd ones on top, of {found.n_all}"
     bands = [] if found.window is None else [("y", *found.window)]
     return _safe(scene_svg(Scene(traces, FROM_ORIGIN, words, bands, x_range=_about(found, whole=whole))))
@@ -152,7 +153,8 @@ def course(found: Course) -> SafeString | None:
             traces.append(Trace(((ends[0], value), (ends[1], value)), SOFT, 1.6, "dashed", name))
     for value, name in zip(found.window or (), ("least, learned", "most, learned"), strict=False):
         traces.append(Trace(((ends[0], value), (ends[1], value)), ACCENT, 1.8, "dotted", name))
-    dots = [(at, value, reverse("curve", args=[file, number])) for at, value, file, number, _ in found.odd]
+    dots = [(at, value, reverse("curve", args=[file, number]), f"curve {file}:{number}, {verdict}")
+            for at, value, file, number, verdict in found.odd]
     feature = DEFINED[AT[found.feature]]
     unit = "" if feature.unit == "1" else f", {feature.unit.replace('.', '·')}"
     words = f"{feature.name} of {found.n} curves in their order, {len(found.odd)} odd ones marked"
