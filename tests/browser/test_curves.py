@@ -17,11 +17,11 @@ def test_from_the_odd_one_to_a_closer_look(page: Page, demo_site: Site) -> None:
     page.goto(f"{demo_site.address}/joints/{JOINT}/")
     page.get_by_role("link", name="Torque-angle curves").click()
     for name in ("All, odd ones on top", "Each fastener small", "Over time", "Compare two"):
+        page.goto(f"{demo_site.address}/joints/{JOINT}/curves/")
         page.get_by_role("link", name=name).first.click()
         for size in (390, 1280):
             page.set_viewport_size({"width": size, "height": 900})
             assert overflows(page) <= 0 and serious_findings(page) == [], name
-        page.go_back()
     page.goto(f"{demo_site.address}/joints/{JOINT}/curves/")
     page.locator("table a").first.click()
     page.wait_for_url(re.compile(r"/curves/\d+/\d+/$"))

@@ -186,17 +186,13 @@ def _digest(
 def content_of(path: Path, joint: str) -> str:
     """The digest of the content of a file, made again from all of it. CurveError where it cannot be read."""
     made = _begun(joint)
-    try:
-        with pq.ParquetFile(path, memory_map=True) as file:
-            plain.check_schema(file.schema_arrow, path)
-            for group in range(file.num_row_groups):
-                table = file.read_row_group(group)
-                runs, curves = plain.curves_in(table, path)
-                originals, rules = (table.column(name).to_pylist() for name in ("original_sha256", "thinned_by"))
-                points = [curve_digest(curves, c) for c in range(len(curves))]
-                _digest(made, runs, keys_of(table, path), originals, rules, points)
-    except (pa.ArrowException, OSError) as error:
-        raise CurveError(f"{path}: cannot be read ({error})") from error
+    with plain.opened(path) as file:
+        for group in range(file.num_row_groups):
+            table = file.read_row_group(group)
+            runs, curves = plain.curves_in(table, path)
+            originals, rules = (table.column(name).to_pylist() for name in ("original_sha256", "thinned_by"))
+            points = [curve_digest(curves, c) for c in range(len(curves))]
+            _digest(made, runs, keys_of(table, path), originals, rules, points)
     return str(made.hexdigest())
 
 

@@ -128,7 +128,7 @@ def opened(path: Path, *, curves: bool = True) -> Iterator[Any]:
             if curves:
                 check_schema(file.schema_arrow, path)
             yield file
-    except (pa.ArrowException, OSError) as error:  # OSError without a number: a damaged page
+    except (pa.ArrowException, OSError, UnicodeDecodeError) as error:  # OSError without a number: a damaged page
         if isinstance(error, OSError) and error.errno is not None and not isinstance(error, FileNotFoundError):
             raise
         raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its "

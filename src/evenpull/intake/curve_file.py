@@ -69,7 +69,7 @@ def _parquet(path: Path, mapping: CurveMapping | None, name: str) -> Iterator[Cu
             wanted = [field.name for field in plain.SCHEMA] + [n for n in KEYS if n in file.schema_arrow.names]
             for batch in file.iter_batches(at_once, columns=wanted):
                 yield _part(pa.Table.from_batches([batch]), mapping, name)
-    except (pa.ArrowException, OSError) as error:
+    except (pa.ArrowException, OSError, UnicodeDecodeError) as error:
         if isinstance(error, OSError) and error.errno is not None:
             raise  # the disk, and not the file
         raise CurveError(f"{name}: is no Parquet file that can be read ({error}); take it again from its source"
