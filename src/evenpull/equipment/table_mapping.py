@@ -20,7 +20,7 @@ from evenpull.instrument.certificate import DIRECTIONS, STAGES
 from evenpull.intake.limits import MAX_MAPPING
 from evenpull.intake.schema import FileTable
 from evenpull.intake.times import NUMBER_FORMATS, format_fault, has_time_of_day
-from evenpull.plan.toml_text import Source, check_schema, read_toml
+from evenpull.plan.toml_text import Source, read_form
 from evenpull.quantities import Kind, UnitError
 
 
@@ -78,10 +78,10 @@ class CertificateMapping:
 
 def read_certificate_mapping(text: str, file: str) -> CertificateMapping:
     """The mapping in a TOML text; `file` names it in errors. Raises SpecificationError with every fault."""
-    source = read_toml(text, file, most=MAX_MAPPING, what="a certificate mapping", form=CERTIFICATE_MAPPING_FORM)
-    check_schema(source, CertificateMappingFile)
-    source.refuse_if_faulty()
-    found = CertificateMappingFile.model_validate(source.data)
+    source, found = read_form(
+        text, file, CertificateMappingFile, most=MAX_MAPPING, what="a certificate mapping",
+        form=CERTIFICATE_MAPPING_FORM,
+    )  # fmt: skip
     unit, kind = _unit(source, found.values.unit)
     _check_file(source, found.file)
     _check_dates(source, found.dates)

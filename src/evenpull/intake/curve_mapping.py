@@ -14,13 +14,12 @@ from typing import Annotated
 
 from evenpull.curve.read_csv import Layout
 from evenpull.intake.limits import MAX_MAPPING
-from evenpull.intake.mapping import MappingError
+from evenpull.intake.mapping import MappingError, stated
 from evenpull.intake.schema import TorqueUnit
-from evenpull.intake.times import zone_named
 from evenpull.plan.errors import SpecificationError
 from evenpull.plan.guide import HelpRow, schema_help
 from evenpull.plan.keys import Table, key
-from evenpull.plan.toml_text import Source, check_schema, read_toml
+from evenpull.plan.toml_text import Source, read_form
 from evenpull.plan.values import Text, Texts, choice, number_within
 
 CURVE_MAPPING_FORM = "evenpull curve mapping 1"
@@ -139,22 +138,16 @@ def curve_mapping_help() -> tuple[HelpRow, ...]:
 def read_curve_mapping(text: str, file: str) -> CurveMapping:
     """The mapping in a TOML text; `file` is its name for messages. Raises MappingError with every fault."""
     try:
-        source = read_toml(text, file, most=MAX_MAPPING, what="a curve mapping", form=CURVE_MAPPING_FORM)
-        check_schema(source, CurveMappingFile)
-        source.refuse_if_faulty()
-        found = CurveMappingFile.model_validate(source.data)
+        source, found = read_form(
+            text, file, CurveMappingFile, most=MAX_MAPPING, what="a curve mapping", form=CURVE_MAPPING_FORM
+        )
         _check(source, found)
         source.refuse_if_faulty()
     except SpecificationError as error:
         raise MappingError(file, tuple(error.errors)) from None
     record = found.record
-    return CurveMapping(found.name, _layout(found), record.run_form or "", _named(record.stated), record.zone or "",
+    return CurveMapping(found.name, _layout(found), record.run_form or "", stated(record.stated), record.zone or "",
                         text, file)
-
-
-def _named(table: CurveNames) -> dict[str, str]:
-    said = {(info.alias or name): getattr(table, name) for name, info in CurveNames.model_fields.items()}
-    return {name: text for name, text in said.items() if text is not None}
 
 
 def _layout(found: CurveMappingFile) -> Layout | None:
@@ -164,7 +157,7 @@ def _layout(found: CurveMappingFile) -> Layout | None:
     return Layout(
         kind=file.kind,  # type: ignore[arg-type]
         run=c.run, time=c.time, angle=c.angle, torque=c.torque, step=c.step, rate=c.rate,
-        keys=tuple(_named(found.record.columns).items()), delimiter=file.delimiter,
+        keys=tuple(stated(found.record.columns).items()), delimiter=file.delimiter,
         decimal=file.decimal,  # type: ignore[arg-type]
         torque_unit=units.torque,
         angle_unit=units.angle,  # type: ignore[arg-type]
@@ -175,7 +168,7 @@ def _layout(found: CurveMappingFile) -> Layout | None:
 
 def _check(source: Source, found: CurveMappingFile) -> None:
     c, record, kind = found.columns, found.record, found.file.kind
-    columns = _named(record.columns)
+    columns = stated(record.columns)
     if kind == "parquet" and (c is not None or columns):
         source.fault(("columns",), None, "Parquet of our own layout has columns of its own", "leave it out")
     if kind != "parquet" and c is None:
@@ -203,7 +196,7 @@ def _check(source: Source, found: CurveMappingFile) -> None:
                          "{" + "}, {".join(FIELDS) + "}, each once, with signs between them")
     for name in FIELDS:
         said = [where for where, there in (("run_form", name in from_run), ("columns", name in columns),
-                                           ("stated", name in _named(record.stated))) if there]
+                                           ("stated", name in stated(record.stated))) if there]
         if len(said) > 1:
             source.fault(("record", said[-1]), None, f"{name} is said twice: by {' and '.join(said)}", "say it once")
     if record.zone is not None and zone_named(record.zone) is None:

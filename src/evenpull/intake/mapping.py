@@ -6,7 +6,9 @@ from collections.abc import Mapping as Table
 from dataclasses import dataclass
 from functools import cached_property
 from hashlib import sha256
-from typing import get_args
+from typing import Any, get_args
+
+from pydantic import BaseModel
 
 from evenpull.intake.fields import FIELDS
 from evenpull.intake.limits import MAX_MAPPING
@@ -27,7 +29,7 @@ from evenpull.intake.sources import ValueSource, listed
 from evenpull.intake.times import NUMBER_FORMATS, format_fault, has_offset, split_format, zone_named
 from evenpull.plan.errors import Fault, SpecificationError
 from evenpull.plan.guide import HelpRow, schema_help
-from evenpull.plan.toml_text import Source, check_schema, read_toml
+from evenpull.plan.toml_text import Source, read_form
 from evenpull.quantities import UnitError, canonical_unit, units_for
 
 OWN_WORDS: Table[str, tuple[str, ...]] = {
@@ -94,12 +96,13 @@ class Mapping:
 
 def sources_of(columns: ColumnsTable) -> dict[str, ValueSource]:
     """The stated sources of [columns] by the key in the mapping file ("pass", not "pass_number")."""
-    found: dict[str, ValueSource] = {}
-    for name, info in ColumnsTable.model_fields.items():
-        source = getattr(columns, name)
-        if source is not None:
-            found[info.alias or name] = source
-    return found
+    return stated(columns)
+
+
+def stated(table: BaseModel) -> dict[str, Any]:
+    """What a table states, by the key in the file; keys that are left out are not there."""
+    said = {(info.alias or name): getattr(table, name) for name, info in type(table).model_fields.items()}
+    return {name: value for name, value in said.items() if value is not None}
 
 
 def meanings(mapping: MeaningTable) -> dict[str, dict[str, str]]:
@@ -125,10 +128,9 @@ def mapping_help() -> tuple[HelpRow, ...]:
 def read_mapping(text: str, file: str) -> Mapping:
     """The mapping in a TOML text; `file` is its name for messages. Raises MappingError with every fault."""
     try:
-        source = read_toml(text, file, most=MAX_MAPPING, what="a mapping file", form=MAPPING_FORM)
-        check_schema(source, MappingFile)
-        source.refuse_if_faulty()
-        found = MappingFile.model_validate(source.data)
+        source, found = read_form(
+            text, file, MappingFile, most=MAX_MAPPING, what="a mapping file", form=MAPPING_FORM
+        )
         _check_file(source, found.file)
         _check_time(source, found.time)
         _check_units(source, found)

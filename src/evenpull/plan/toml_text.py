@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Union, get_args, get_origin
+from typing import Any, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -24,6 +24,7 @@ from evenpull.plan.locate import Path as Place
 from evenpull.plan.locate import line_at, line_of_syntax_error, lines_of
 from evenpull.plan.values import shown
 
+Form = TypeVar("Form", bound=BaseModel)
 MOST_FAULTS = 100
 _LONG_KEY = re.compile(r"(?<![\w-])(?:[\w-]+[ \t]*\.[ \t]*){40}")
 
@@ -172,6 +173,15 @@ def check_schema(source: Source, model: type[BaseModel]) -> None:
             _note(source, model, detail)
         for detail in details[2 * MOST_FAULTS :]:
             source.fault(tuple(detail["loc"]), detail["input"], "is not as it should be")
+
+
+def read_form(text: str, file: str, model: type[Form], *, most: int, what: str, form: str) -> tuple[Source, Form]:
+    """The text and its values in the schema, for forms whose further checks look at right values alone; they end with
+    `source.refuse_if_faulty()`. SpecificationError with every fault against the schema."""
+    source = read_toml(text, file, most=most, what=what, form=form)
+    check_schema(source, model)
+    source.refuse_if_faulty()
+    return source, model.model_validate(source.data)
 
 
 def _note(source: Source, model: type[BaseModel], detail: ErrorDetails) -> None:
