@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from evenpull.curve.columns import CurveError, joined, one_curve
 from evenpull.curve.expectation import nothing_expected
 from evenpull.curve.features import measure
-from evenpull.curve.judged_table import FindingsWriter, Head, read_findings, read_head
+from evenpull.curve.judged_table import FindingsWriter, Head, read_finding, read_findings, read_head
 from evenpull.curve.keyed import KeyedWriter, Keys, content_of, read_keyed, read_keys, read_one, read_some
 from evenpull.curve.parquet import read_group
 from evenpull.curve.verdicts import verdicts
@@ -54,6 +54,7 @@ READERS: dict[str, tuple[str, Callable[[Path], object]]] = {
     "read_curve_parts": ("curves", lambda path: list(read_curve_parts(path, None, "any.parquet"))),
     "read_curve_parts of text": ("text", lambda path: list(read_curve_parts(path, LAYOUT, "any.csv"))),
     "read_head": ("findings", read_head),
+    "read_finding": ("findings", lambda path: read_finding(path, 1).numbers("T_off")),
     "read_findings": ("findings", lambda path: list(read_findings(path, ["verdict", "T_off"]))),
 }
 

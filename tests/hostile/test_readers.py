@@ -212,9 +212,11 @@ ELSEWHERE = {
     "curve.keyed.read_one": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
     "curve.judged_table.read_head": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
     "curve.judged_table.read_findings": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
+    "curve.judged_table.read_finding": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
     "intake.curve_file.read_curve_parts": "tests/curve/test_any_bytes.py::test_what_is_spoiled_is_refused_by_name",
     "demo.open_data.curves.load": "tests/curve/test_real_curves.py::test_runs_without_curves_are_refused",
     "plan.toml_text.read_toml": "tests/hostile/test_readers.py::test_whatever_comes",  # under every TOML file above
+    "plan.toml_text.read_form": "tests/hostile/test_readers.py::test_whatever_comes",
     "plan.toml_text.read_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "plan.read.read_specification_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",
     "plan.tools.read_tools_file": "tests/hostile/test_readers.py::test_any_file_by_every_command",

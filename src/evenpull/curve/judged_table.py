@@ -32,7 +32,7 @@ from evenpull.curve.features import FeatureTable
 from evenpull.curve.keyed import NONE, NUMBERS, TEXTS, Keys
 from evenpull.curve.learned import Learned, Window
 from evenpull.curve.names import NAMES
-from evenpull.curve.parquet import opened
+from evenpull.curve.parquet import opened, rows_at
 from evenpull.curve.verdicts import ANSWERS, VERDICTS, Bools, Thresholds, Verdicts
 
 FORM = "evenpull curve findings 1"
@@ -248,6 +248,12 @@ def read_findings(path: Path, columns: list[str] | None = None, at_once: int = A
         for batch in file.iter_batches(at_once, columns=columns):
             yield FindingPart(first, pa.Table.from_batches([batch]))
             first += batch.num_rows
+
+
+def read_finding(path: Path, number: int) -> FindingPart:
+    """The findings of one curve by its number from 0. IndexError beyond the last."""
+    ((_, table),) = rows_at(path, [number], curves=False)
+    return FindingPart(number, table)
 
 
 def file_sha256(path: Path) -> str:

@@ -260,23 +260,9 @@ def read_keys(path: Path) -> Iterator[Any]:
 def read_some(path: Path, numbers: Iterable[int]) -> Iterator[tuple[int, str, Keys, Curves]]:
     """(number, run, keys, curve) of these curves of a file (from 0), in their order in the file; only the row groups
     that hold one of them are read. IndexError for a number that the file does not have."""
-    for number, table in _tables(path, numbers):
+    for number, table in plain.rows_at(path, numbers):
         runs, curves = plain.curves_in(table, path)
         yield number, runs[0], keys_of(table, path), curves
-
-
-def _tables(path: Path, numbers: Iterable[int]) -> Iterator[tuple[int, Any]]:
-    wanted = sorted(set(numbers))
-    with plain.opened(path) as file:
-        ends = np.cumsum([file.metadata.row_group(g).num_rows for g in range(file.num_row_groups)], dtype=np.int64)
-        whole = int(ends[-1]) if len(ends) else 0
-        if wanted and not 0 <= wanted[0] <= wanted[-1] < whole:
-            raise IndexError(f"{path} holds {whole} curves, and no curve {wanted[0] if wanted[0] < 0 else wanted[-1]}")
-        groups = np.searchsorted(ends, wanted, side="right")
-        for group in np.unique(groups).tolist():
-            table, first = file.read_row_group(group), int(ends[group - 1]) if group else 0
-            for number in (n for n, g in zip(wanted, groups, strict=True) if g == group):
-                yield number, table.slice(number - first, 1)
 
 
 def read_one(path: Path, number: int) -> Part:
@@ -287,5 +273,6 @@ def read_one(path: Path, number: int) -> Part:
 
 def original_of(path: Path, number: int) -> tuple[int, str, str]:
     """Of one curve: points as received, their SHA-256, and the rule by which it was thinned ("" where it was not)."""
-    ((_, table),) = _tables(path, [number])
-    return tuple(table.column(name)[0].as_py() for name in ("n_original", "original_sha256", "thinned_by"))
+    names = ["n_original", "original_sha256", "thinned_by"]
+    ((_, table),) = plain.rows_at(path, [number], names)
+    return tuple(table.column(name)[0].as_py() for name in names)

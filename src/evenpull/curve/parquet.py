@@ -12,7 +12,7 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -119,20 +119,38 @@ def read_group(path: Path, group: int, *, threads: bool = True) -> tuple[list[st
 
 
 @contextmanager
-def opened(path: Path, *, curves: bool = True) -> Iterator[Any]:
-    """The Parquet file at `path`, its pages checked against their checksums; `curves`: with the columns of `SCHEMA`.
-    CurveError, also for what is read from it within, where it is none or damaged. What the disk says is raised as it
-    is."""
+def opened(path: Path, *, curves: bool = True, called: str = "") -> Iterator[Any]:
+    """The Parquet file at `path`, its pages checked against their checksums; `curves`: with the columns of `SCHEMA`;
+    `called`: its name in messages where it is another. CurveError, also for what is read from it within, where it is
+    none or damaged. What the disk says is raised as it is."""
     try:
         with pq.ParquetFile(path, memory_map=True, page_checksum_verification=True) as file:
             if curves:
-                check_schema(file.schema_arrow, path)
+                check_schema(file.schema_arrow, Path(called) if called else path)
             yield file
     except (pa.ArrowException, OSError, UnicodeDecodeError) as error:  # OSError without a number: a damaged page
         if isinstance(error, OSError) and error.errno is not None and not isinstance(error, FileNotFoundError):
             raise
-        raise CurveError(f"{path}: is no Parquet file that can be read ({error}); take it again from its "
+        raise CurveError(f"{called or path}: is no Parquet file that can be read ({error}); take it again from its "
                          "source") from error
+
+
+def rows_at(
+    path: Path, numbers: Iterable[int], columns: Sequence[str] | None = None, *, curves: bool = True
+) -> Iterator[tuple[int, Any]]:
+    """(number, table of that one row) of these rows of a file (from 0), in their order in the file; only the row groups
+    that hold one of them are read. `curves` as of `opened`. IndexError for a number that the file does not have."""
+    wanted = sorted(set(numbers))
+    with opened(path, curves=curves) as file:
+        ends = np.cumsum([file.metadata.row_group(g).num_rows for g in range(file.num_row_groups)], dtype=np.int64)
+        whole = int(ends[-1]) if len(ends) else 0
+        if wanted and not 0 <= wanted[0] <= wanted[-1] < whole:
+            raise IndexError(f"{path} holds {whole} curves, and no curve {wanted[0] if wanted[0] < 0 else wanted[-1]}")
+        groups = np.searchsorted(ends, wanted, side="right")
+        for group in np.unique(groups).tolist():
+            table, first = file.read_row_group(group, columns=columns), int(ends[group - 1]) if group else 0
+            for number in (n for n, g in zip(wanted, groups, strict=True) if g == group):
+                yield number, table.slice(number - first, 1)
 
 
 def read_runs(path: Path) -> list[tuple[str, int, str, str]]:

@@ -16,7 +16,6 @@ from typing import Any
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.parquet as pq
 
 from evenpull.curve import parquet as plain
 from evenpull.curve.columns import CurveError, Curves
@@ -58,22 +57,15 @@ def read_curve_parts(path: Path, mapping: CurveMapping | None, name: str) -> Ite
 
 
 def _parquet(path: Path, mapping: CurveMapping | None, name: str) -> Iterator[CurvePart]:
-    try:
-        with pq.ParquetFile(path, page_checksum_verification=True) as file:
-            plain.check_schema(file.schema_arrow, Path(name))
-            rows = file.metadata.num_rows
-            if not rows:
-                raise CurveError(f"{name}: holds no curve")
-            points = _points(file)
-            at_once = max(1, min(plain.GROUP, POINTS_AT_ONCE * rows // max(points, 1)))
-            wanted = [field.name for field in plain.SCHEMA] + [n for n in KEYS if n in file.schema_arrow.names]
-            for batch in file.iter_batches(at_once, columns=wanted):
-                yield _part(pa.Table.from_batches([batch]), mapping, name)
-    except (pa.ArrowException, OSError, UnicodeDecodeError) as error:
-        if isinstance(error, OSError) and error.errno is not None:
-            raise  # the disk, and not the file
-        raise CurveError(f"{name}: is no Parquet file that can be read ({error}); take it again from its source"
-                         ) from error
+    with plain.opened(path, called=name) as file:
+        rows = file.metadata.num_rows
+        if not rows:
+            raise CurveError(f"{name}: holds no curve")
+        points = _points(file)
+        at_once = max(1, min(plain.GROUP, POINTS_AT_ONCE * rows // max(points, 1)))
+        wanted = [field.name for field in plain.SCHEMA] + [n for n in KEYS if n in file.schema_arrow.names]
+        for batch in file.iter_batches(at_once, columns=wanted):
+            yield _part(pa.Table.from_batches([batch]), mapping, name)
 
 
 def _points(file: Any) -> int:

@@ -16,6 +16,7 @@ from evenpull.curve.read_csv import Layout
 from evenpull.intake.limits import MAX_MAPPING
 from evenpull.intake.mapping import MappingError, stated
 from evenpull.intake.schema import TorqueUnit
+from evenpull.intake.times import zone_named
 from evenpull.plan.errors import SpecificationError
 from evenpull.plan.guide import HelpRow, schema_help
 from evenpull.plan.keys import Table, key

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenpull.curve.keyed import NONE
 from evenpull.curve.verdicts import VERDICTS
 from evenpull.store.services import curves_learning
 from evenpull.store.services.curves_table import LIMIT_OF, CurveTable, table_of
@@ -52,8 +51,7 @@ def course(joint: str, feature: str, pass_number: int | None = None, fastener: i
     if feature not in WATCHED:
         raise Unknown(f"{feature[:40]!r} is not drawn over time; there are: {', '.join(WATCHED)}")
     table = table_of([joint], fastener).ordered()
-    passes = tuple(int(n) for n in np.unique(table.pass_number) if n != NONE)
-    wanted = pass_number if pass_number is not None else (passes[-1] if passes else None)
+    passes, wanted = table.passes, table.pass_or_last(pass_number)
     if wanted is not None:
         table = table.picked(table.pass_number == wanted)
     shown = np.isfinite(table.values[feature])
@@ -89,9 +87,5 @@ def _odd(
 
 
 def _limits(own: CurveTable, feature: str) -> tuple[float | None, float | None]:
-    found: list[float | None] = []
-    for name in LIMIT_OF.get(feature, ("", "")):
-        values = own.values[f"limit {name}"] if name else np.empty(0)
-        same = len(values) > 0 and not np.isnan(values).any() and not np.ptp(values)
-        found.append(float(values[0]) if same else None)
-    return found[0], found[1]
+    low, high = (own.same(f"limit {name}") if name else None for name in LIMIT_OF.get(feature, ("", "")))
+    return low, high

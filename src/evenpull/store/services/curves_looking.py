@@ -13,15 +13,13 @@ import tomllib
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenpull.curve.columns import Curves
-from evenpull.curve.judged_table import FindingPart, Head, read_findings, read_head
+from evenpull.curve.judged_table import Head, read_finding, read_head
 from evenpull.curve.keyed import NONE, Keys, read_some
 from evenpull.curve.names import FEATURES as DEFINED
 from evenpull.curve.reasons import Picture, Reason, not_applied, picture, reasons
@@ -30,7 +28,6 @@ from evenpull.curve.verdicts import ANSWERS, VERDICTS, Verdicts
 from evenpull.store.services import curves_judging, curves_kept, curves_matching
 from evenpull.store.services.curves_kept import CurveFileRow
 from evenpull.store.services.curves_table import CurveTable, table_of
-from evenpull.store.services.errors import Unknown
 
 ODD_DRAWN, REST_DRAWN, BLOCK = 40, 200, 5
 POINTS, RUN_DOWN = 160, 60  # of a line among many: of its rise, of what is before
@@ -83,8 +80,9 @@ def overlay(
     shown = odd[page * ODD_DRAWN:(page + 1) * ODD_DRAWN]
     names, n = np.unique(table.verdict[odd], return_counts=True)
     counts = tuple((VERDICTS[int(v)], int(k)) for v, k in zip(names, n, strict=True))
-    return Overlay(table, lines(table, shown), lines(table, spread(rest)), len(odd), len(table), _window(table), counts,
-                   _turn(table))
+    turn = _turn(table)
+    return Overlay(table, lines(table, shown, turn), lines(table, spread(rest), turn), len(odd), len(table),
+                   _window(table), counts, turn)
 
 
 def spread(which: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -101,15 +99,12 @@ def _turn(table: CurveTable) -> float:
 
 
 def _window(table: CurveTable) -> tuple[float, float] | None:
-    low, high = table.values["limit T_low"], table.values["limit T_high"]
-    if not len(table) or np.isnan(low).any() or np.isnan(high).any() or np.ptp(low) or np.ptp(high):
-        return None
-    return float(low[0]), float(high[0])
+    low, high = table.same("limit T_low"), table.same("limit T_high")
+    return None if low is None or high is None else (low, high)
 
 
-def lines(table: CurveTable, which: NDArray[np.int64]) -> tuple[Line, ...]:
-    """These curves of a table with their points, in this order."""
-    turn = _turn(table)
+def lines(table: CurveTable, which: NDArray[np.int64], turn: float) -> tuple[Line, ...]:
+    """These curves of a table with their points, in this order; `turn` as of `Overlay`."""
     middle = 0.0 if math.isnan(turn) else turn
     wanted: dict[int, list[int]] = defaultdict(list)
     for i in which.tolist():
@@ -168,15 +163,14 @@ def ring(joint: str, pass_number: int | None = None, first: int = 0) -> Ring:
     """Small pictures of a joint's fasteners, at most 50 at once from the place `first` (from 0) on. Without a pass the
     last one that has curves."""
     table = table_of([joint]).ordered()
-    passes = tuple(int(n) for n in np.unique(table.pass_number) if n != NONE)
-    wanted = pass_number if pass_number is not None else (passes[-1] if passes else None)
+    passes, wanted = table.passes, table.pass_or_last(pass_number)
     which = table.fastener != NONE
     if wanted is not None:
         which &= table.pass_number == wanted
     own = table.picked(which)
     last = {int(f): i for i, f in enumerate(own.fastener.tolist())}  # ordered by time: the last one stays
     shown = np.array([last[f] for f in sorted(last)][first:first + RING], np.int64)
-    return Ring(lines(own, shown), len(last), first, passes, wanted, _window(own.picked(shown)))
+    return Ring(lines(own, shown, _turn(own)), len(last), first, passes, wanted, _window(own.picked(shown)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -215,7 +209,7 @@ def one(seq: int, number: int) -> OneCurve:
     run, keys, curves = curves_kept.one_curve(row, number)
     path = curves_judging.judged(row)
     head = read_head(path)
-    part = _part(str(path), number)
+    part = read_finding(path, number)
     thresholds = tomllib.loads(head.thresholds)
     own = part.verdicts(head, thresholds)
     learned = None if head.learned is None else reasons(part.verdicts(head, thresholds, learned=True), 0)
@@ -226,15 +220,6 @@ def one(seq: int, number: int) -> OneCurve:
         not_applied(own, 0), told, picture(curves, own, 0), own, curves_matching.record_of_curve(seq, number),
         curves_kept.original_of(row, number),
     )  # fmt: skip
-
-
-@lru_cache(maxsize=64)
-def _part(path: str, number: int) -> FindingPart:
-    """The findings of one curve."""
-    for part in read_findings(Path(path)):
-        if part.first <= number < part.first + len(part):
-            return FindingPart(number, part.table.slice(number - part.first, 1))
-    raise Unknown(f"{path} has no findings of a curve {number}")
 
 
 def pair(first: tuple[int, int], second: tuple[int, int]) -> tuple[OneCurve, OneCurve]:

@@ -51,6 +51,22 @@ class CurveTable:
     def odd(self) -> NDArray[np.bool_]:
         return self.verdict < len(VERDICTS)
 
+    @property
+    def passes(self) -> tuple[int, ...]:
+        """Passes of which there are curves."""
+        return tuple(int(n) for n in np.unique(self.pass_number) if n != NONE)
+
+    def pass_or_last(self, number: int | None) -> int | None:
+        """The pass asked for; without one the last that has curves, since passes are not mixed."""
+        return number if number is not None else (self.passes or (None,))[-1]
+
+    def same(self, name: str) -> float | None:
+        """The value of a column that is one for all curves, else None."""
+        values = self.values[name]
+        if not len(values) or np.isnan(values).any() or np.ptp(values):
+            return None
+        return float(values[0])
+
     def picked(self, which: Any) -> CurveTable:
         own = {one.name: getattr(self, one.name)[which] for one in fields(self) if one.name != "values"}
         return CurveTable(**own, values={name: column[which] for name, column in self.values.items()})
