@@ -76,7 +76,7 @@ def _standings(cards: Sequence[Fact], entries: Sequence[Entry]) -> tuple[CardSta
 def _scanned(joints: Iterable[str]) -> dict[str, set[int]]:
     """Serial as compared -> the pages of it that were scanned."""
     found: dict[str, set[int]] = defaultdict(set)
-    for fact in Fact.objects.filter(kind=SCANNED, joint__in=sorted(joints)):
+    for fact in facts.of_joints(joints, SCANNED):
         found[same_serial(fact.data["serial"])].add(fact.data["page"])
     return found
 

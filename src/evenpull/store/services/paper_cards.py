@@ -133,9 +133,10 @@ def _card_notes(rows: Iterable[PageRow], joint: str) -> Iterable[str]:
     """What two people read that does not fit: totals, windows, and the tag that was copied by hand at the joint."""
     there = [row for row in rows if row.state.stage == "proven"]
     sheets = [(row.kept.page, {name: one.answer for name, one in row.state.proven.items()}) for row in there]
-    yield from whole_notes(sheets, joint)
-    for page, answers in sheets:
-        for note in page_notes(page, answers, asked(page, joint)):
+    asks = asked_of([page for page, _ in sheets], joint)
+    yield from whole_notes(sheets, asks)
+    for (page, answers), ask in zip(sheets, asks, strict=True):
+        for note in page_notes(page, answers, ask):
             yield f"page {page.page}{', ' + note.box if note.box else ''}: {note.text}"
         tag = answers.get("tag.0.0")
         if tag is not None and tag.state == "written" and tag.text.casefold() != joint.casefold():
@@ -143,13 +144,14 @@ def _card_notes(rows: Iterable[PageRow], joint: str) -> Iterable[str]:
                    "right joint?")  # fmt: skip
 
 
-def whole_notes(sheets: Sequence[tuple[Page, Mapping[str, Answer]]], joint: str) -> tuple[str, ...]:
-    """Totals over several sheets: only of passes of which every row is on these sheets, each page given once."""
+def whole_notes(sheets: Sequence[tuple[Page, Mapping[str, Answer]]], asks: Sequence[Asked]) -> tuple[str, ...]:
+    """Totals over several sheets: only of passes of which every row is on these sheets, each page given once. `asks`:
+    what the plan asks of each, as of `asked_of`."""
     there: dict[int, int] = defaultdict(int)
     for page, _ in sheets:
         for line in page.passes:
             there[line] += sum(1 for box in page.boxes if box.field == "done")
-    rows = {line: n for page, _ in sheets if page.passes for line, n in asked(page, joint).rows.items()}
+    rows = {line: n for ask in asks for line, n in ask.rows.items()}
     whole = {line for line, n in there.items() if n == rows.get(line)}
     own = [one for one in sheets if whole.issuperset(one[0].passes)]
     summed = [one for one in own if all(box.field != "value_sum" or box.line in whole for box in one[0].boxes)]
@@ -197,12 +199,18 @@ def _plan_of(serial: str, joint: str) -> Plan:
     return make_plan(spec, register.tools_in_force(today, spec.tools_allowed), today)
 
 
-def asked(page: Page, joint: str) -> Asked:
-    """What the plan asks of each row, in the unit of the card; nothing where the joint is not known."""
-    if not joint or not page.passes:
-        return NOTHING_ASKED
+def asked_of(pages: Sequence[Page], joint: str) -> list[Asked]:
+    """What the plan asks of each row of these pages of one card, in its unit; nothing where the joint is not known."""
+    with_rows = [page for page in pages if page.passes]
+    if not joint or not with_rows:
+        return [NOTHING_ASKED] * len(pages)
+    plan = _plan_of(with_rows[0].serial, joint)
+    return [_asked(page, plan) for page in pages]
+
+
+def _asked(page: Page, plan: Plan) -> Asked:
     found, rows = {}, {}
-    for one in _plan_of(page.serial, joint).passes:
+    for one in plan.passes:
         if one.number not in page.passes:
             continue
         rows[one.number] = sum(map(len, one.order))

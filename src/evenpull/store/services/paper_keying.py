@@ -21,7 +21,7 @@ from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import CARD_ADMITTED, KEYING_DECIDED, PAGE_KEYED
 from evenpull.store.services.log import New, append, checked_author, writing
 from evenpull.store.services.paper_admitting import on_record, refusal
-from evenpull.store.services.paper_cards import asked, card_facts, state_of, whole_notes
+from evenpull.store.services.paper_cards import asked_of, card_facts, state_of, whole_notes
 from evenpull.store.services.paper_marks import counting, marks_of, not_counting, place_of, scans_of
 from evenpull.store.services.paper_scans import KeptPage, card_fact, kept_page, pages_of
 from evenpull.store.services.paper_written import withdrawn_from
@@ -66,9 +66,10 @@ def notes_while_keying(kept: KeptPage, said: Mapping[str, tuple[str, str]], who:
     totals over several sheets are compared with the sheets that the same person has keyed."""
     answers, faults = _answers(kept.page, said, whole=False)
     found = [Note(box, text) for box, text in faults.items()]
-    found += page_notes(kept.page, answers, asked(kept.page, kept.joint))
     own = [(kept.page, answers), *_own_sheets(kept, who)]
-    return found + [Note("", text) for text in whole_notes(own, kept.joint)]
+    asks = asked_of([page for page, _ in own], kept.joint)
+    found += page_notes(kept.page, answers, asks[0])
+    return found + [Note("", text) for text in whole_notes(own, asks)]
 
 
 def _own_sheets(kept: KeptPage, who: str) -> list[tuple[Page, Mapping[str, Answer]]]:

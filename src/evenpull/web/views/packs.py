@@ -30,9 +30,10 @@ def packs(request: HttpRequest) -> HttpResponse:
 
 
 def _page(request: HttpRequest, values: dict[str, str], problem: str = "") -> HttpResponse:
-    rows = [(row, paper_cards.cost_of_cards(serial for _, serial in row.cards)) for row in services.packs()[:SHOWN]]
+    given = services.packs()
+    rows = [(row, paper_cards.cost_of_cards(serial for _, serial in row.cards)) for row in given[:SHOWN]]
     context = {
-        "rows": rows, "shown": SHOWN, "more": len(services.packs()) > SHOWN, "cost_source": SOURCE, "values": values,
+        "rows": rows, "shown": SHOWN, "more": len(given) > SHOWN, "cost_source": SOURCE, "values": values,
         "problem": problem, "versions": VERSIONS, "most": MOST_CARDS, "most_spares": MOST_SPARES,
     }  # fmt: skip
     return render(request, "web/packs.html", context, status=400 if problem else 200)
