@@ -33,7 +33,7 @@ from evenpull.store.services import facts, register
 from evenpull.store.services.errors import Refused, Unknown
 from evenpull.store.services.fact_kinds import CURVE_MAPPING, CURVES, CURVES_WITHDRAWN
 from evenpull.store.services.index import CURVES_GONE
-from evenpull.store.services.log import New, append, checked_author, writing
+from evenpull.store.services.log import New, append, checked_author, checked_reason, writing
 from evenpull.store.services.place import checked_raw, home
 from evenpull.store.services.rows import MappingRow
 
@@ -109,9 +109,8 @@ def _words(fact: Fact) -> str:
 def withdraw(seq: int, why: str, author: str) -> bool:
     """A person takes a file of curves back: taken for the wrong joint, under a wrong mapping. It stays kept and
     readable, and says nothing more. False when it was withdrawn before. Refused without a reason."""
-    who, reason, row = checked_author(author), " ".join(why.split()), file(seq)
-    if len(reason) < 5:
-        raise Refused("withdrawing needs its reason in words (5 characters or more). Nothing was written.")
+    who, row = checked_author(author), file(seq)
+    reason = checked_reason(why, "withdrawing")
     with writing():
         if Fact.objects.filter(key=f"{CURVES_WITHDRAWN}:{seq}").exists():
             return False

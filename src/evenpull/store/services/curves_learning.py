@@ -33,7 +33,7 @@ from evenpull.store.models import Fact, Mention
 from evenpull.store.services import facts
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import LEARNED
-from evenpull.store.services.log import New, append, checked_author, next_key, writing
+from evenpull.store.services.log import New, append, checked_author, checked_reason, next_key, writing
 
 MOST = 100_000  # curves that windows are learned from, the first ones; more tell nothing more
 ACCEPTED = 0  # place in ANSWERS
@@ -99,12 +99,11 @@ def learn(name: str, joints: Iterable[str], pass_number: int, why: str, author: 
     from evenpull.store.services import curves_judging as judging
     from evenpull.store.services import curves_kept as kept
 
-    who, reason = checked_author(author), " ".join(why.split())
+    who = checked_author(author)
     title = " ".join(name.split())
     if not 0 < len(title) <= 100 or not title.isprintable():
         raise Refused("the windows need a name of 1 to 100 printable characters. Nothing was written.")
-    if len(reason) < 5:
-        raise Refused("learning needs its reason in words (5 characters or more). Nothing was written.")
+    reason = checked_reason(why, "learning")
     named = list(dict.fromkeys(kept.described(joint) for joint in joints))
     if not named:
         raise Refused("name the joints whose accepted tightenings are to be learned from. Nothing was written.")

@@ -31,7 +31,7 @@ from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import DISPOSITION
 from evenpull.store.services.facts import of_joint, once
 from evenpull.store.services.index import written_once
-from evenpull.store.services.log import New, append, checked_author, writing
+from evenpull.store.services.log import New, append, checked_author, checked_reason, writing
 from evenpull.store.services.papers import cards_of, releases_of
 from evenpull.store.services.rows import JointView, ReleaseRow
 
@@ -181,11 +181,10 @@ def dispose_of(
     """Record one decision, with one reason, on several points of one kind: a fact for each of them, or none at all.
     Refused as by `dispose`, with every point named that it cannot settle. Gives the points; none when `once` was
     written before."""
-    who, why = checked_author(author), " ".join(reason.split())
+    who = checked_author(author)
     if action not in ACTIONS:
         raise Refused(f"{action!r} is no way to settle a point; there are: {', '.join(ACTIONS)}. Nothing was written.")
-    if len(why) < 5:
-        raise Refused("a decision needs its reason in words (5 characters or more). Nothing was written.")
+    why = checked_reason(reason, "a decision")
     with writing():
         if once and written_once(once) is not None:
             return ()

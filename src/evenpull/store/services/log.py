@@ -28,6 +28,7 @@ from evenpull.store.services.rows import FactRow, LogStatus
 
 _LOCK = 0x6576656E  # any number, the same for every process that writes this database
 BATCH = 1_000
+LEAST_REASON = 5  # characters
 FEW = 100
 COLUMNS = ("seq", "kind", "joint", "key", "author", "received_at", "written_at", "body", "digest")
 
@@ -76,6 +77,14 @@ def checked_author(author: str) -> str:
     if not 2 <= len(name) <= 80 or not name.isprintable():
         raise Refused("say who does this: a person's own name with 2 to 80 characters. Nothing was written.")
     return name
+
+
+def checked_reason(why: str, what: str) -> str:
+    """The reason of an act, tidied; `what` is done. Refused when it says nothing."""
+    reason = " ".join(why.split())
+    if len(reason) < LEAST_REASON:
+        raise Refused(f"{what} needs its reason in words ({LEAST_REASON} characters or more). Nothing was written.")
+    return reason
 
 
 def append(facts: Iterable[New], author: str, key: SecretKey | None = None) -> list[Fact]:

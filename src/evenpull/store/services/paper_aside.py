@@ -7,9 +7,8 @@ from collections import Counter
 from evenpull.store.services import received
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import SET_ASIDE
-from evenpull.store.services.log import New, append, checked_author, writing
+from evenpull.store.services.log import New, append, checked_author, checked_reason, writing
 from evenpull.store.services.paper_admitting import refusals
-from evenpull.store.services.paper_keying import LEAST_REASON
 from evenpull.store.services.paper_marks import marks_of, not_counting, place_of, scans_of
 from evenpull.store.services.paper_scans import KeptPage, kept_page
 from evenpull.store.services.paper_written import resting_on
@@ -22,10 +21,9 @@ def set_page_aside(scan: str, picture: int, why: str, author: str, *, identity: 
     Refused for a scan that does not count, where no other scan of the page may be keyed, and while records rest on what
     was keyed from it; Unknown where there is no such page.
     """
-    who, reason = checked_author(author), " ".join(why.split())
-    if len(reason) < LEAST_REASON or not reason.isprintable():
-        raise Refused("setting a scanned page aside needs its reason in words (5 characters or more that can be "
-                      "shown). Nothing was written.")  # fmt: skip
+    who, reason = checked_author(author), checked_reason(why, "setting a scanned page aside")
+    if not reason.isprintable():
+        raise Refused("the reason holds characters that cannot be shown. Nothing was written.")
     with writing():
         kept = kept_page(scan, picture)
         page = kept.page

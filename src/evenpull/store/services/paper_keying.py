@@ -19,14 +19,13 @@ from evenpull.store.models import Fact
 from evenpull.store.services import register, taking
 from evenpull.store.services.errors import Refused
 from evenpull.store.services.fact_kinds import CARD_ADMITTED, KEYING_DECIDED, PAGE_KEYED
-from evenpull.store.services.log import New, append, checked_author, writing
+from evenpull.store.services.log import LEAST_REASON, New, append, checked_author, checked_reason, writing
 from evenpull.store.services.paper_admitting import on_record, refusal
 from evenpull.store.services.paper_cards import asked_of, card_facts, state_of, whole_notes
 from evenpull.store.services.paper_marks import counting, marks_of, not_counting, place_of, scans_of
 from evenpull.store.services.paper_scans import KeptPage, card_fact, kept_page, pages_of
 from evenpull.store.services.paper_written import withdrawn_from
 
-LEAST_REASON = 5
 MAPPING_FILE = "keyed-from-scans.toml"
 
 
@@ -155,10 +154,7 @@ def decide_keying(
 def admit_card(serial: str, why: str, author: str, *, identity: str = "") -> None:
     """Let a card be keyed that is refused for its revision or its time, with the reason. Refused for one that was not
     issued here, and where nothing keeps it back."""
-    who, reason = checked_author(author), " ".join(why.split())
-    if len(reason) < LEAST_REASON:
-        raise Refused("letting a card be keyed late needs its reason in words (5 characters or more). Nothing was "
-                      "written.")  # fmt: skip
+    who, reason = checked_author(author), checked_reason(why, "letting a card be keyed late")
     with writing():
         fact = card_fact(serial)
         if fact is None:
