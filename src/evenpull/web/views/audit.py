@@ -18,6 +18,7 @@ from evenpull.store.services import audit, audit_people, audit_start, audit_tool
 from evenpull.store.services.fact_kinds import ALL as FACT_KINDS
 from evenpull.study.sampled import siblings_looked_at
 from evenpull.web.views.audit_answers import number
+from evenpull.web.views.common import found_or_404
 
 SHOWN_FASTENERS = 500
 
@@ -33,10 +34,8 @@ def start(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def draw(request: HttpRequest, what: str) -> HttpResponse:
-    try:
+    with found_or_404():
         name = audit.draw(what)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     if not name:
         messages.info(request, f"There is no {what} to be drawn yet: no fact names one.")
         return HttpResponseRedirect(reverse("audit"))
@@ -47,7 +46,7 @@ def draw(request: HttpRequest, what: str) -> HttpResponse:
 def find(request: HttpRequest) -> HttpResponse:
     what, name = request.GET.get("what", "joint"), " ".join(request.GET.get("name", "").split())
     before = number(request.GET.get("before", ""))
-    try:
+    with found_or_404():
         if what == "joint":
             known = services.described([name]).values()
             if not known:
@@ -74,8 +73,6 @@ def find(request: HttpRequest) -> HttpResponse:
             values = {"found": lot, "entries": [line_of(e) for e in lot.entries], "rows": rows,
                       "total": len(lot.fasteners), "more": len(lot.fasteners) - len(rows)}  # fmt: skip
             return render(request, "web/audit_lot.html", values)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     raise Http404(f"{what!r} cannot be looked up; there are: joint, tool, person, lot")
 
 

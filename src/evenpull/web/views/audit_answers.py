@@ -14,7 +14,7 @@ from evenpull.proof.rules import RULES
 from evenpull.store import services
 from evenpull.store.services import audit_facts, audit_lists, audit_people, audit_tools, card_register
 from evenpull.web.context import author_of, signed_again
-from evenpull.web.views.common import needs_author, refused
+from evenpull.web.views.common import found_or_404, needs_author, refused
 
 CARD_STATES = ("open", "out", "overdue", "returned", "unused", "void", "lost")
 
@@ -26,10 +26,8 @@ def number(text: str) -> int | None:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def listed(request: HttpRequest, which: str) -> HttpResponse:
-    try:
+    with found_or_404():
         one = audit_lists.known(which)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     if request.method == "POST":
         return _read(request, which)
     before = number(request.GET.get("before", ""))
@@ -64,10 +62,8 @@ def read(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def fact(request: HttpRequest, seq: int) -> HttpResponse:
-    try:
+    with found_or_404():
         return render(request, "web/audit_fact.html", {"fact": audit_facts.fact(seq, author_of(request))})
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
 
 
 @require_safe

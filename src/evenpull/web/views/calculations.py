@@ -24,7 +24,7 @@ from evenpull.report.calculation import HOW, Drawn, draw
 from evenpull.report.plot_svg import plot_svg
 from evenpull.store import services
 from evenpull.web.context import author_of
-from evenpull.web.views.common import BadUploadError, needs_author, pdf, small_text
+from evenpull.web.views.common import BadUploadError, found_or_404, needs_author, pdf, small_text
 
 
 @require_safe
@@ -43,10 +43,8 @@ def _number(request: HttpRequest) -> int | None:
 
 
 def _view(calculation_id: str, number: int | None) -> services.CalculationView:
-    try:
+    with found_or_404():
         return services.calculation(calculation_id, number)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
 
 
 @require_safe
@@ -82,10 +80,8 @@ def _scatter(sheet: Sheet, drawn: Drawn) -> dict[str, object]:
 
 @require_safe
 def paper(request: HttpRequest, calculation_id: str) -> HttpResponse:
-    try:
+    with found_or_404():
         data = services.calculation_pdf(calculation_id, _number(request), request.GET.get("paper", "a4"))
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     return pdf(data, f"{calculation_id}.pdf")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from evenpull.carrier import CarrierError, Part
 from evenpull.store import services
 from evenpull.web.context import author_of
-from evenpull.web.views.common import needs_author
+from evenpull.web.views.common import found_or_404, needs_author
 from evenpull.web.waiting import chosen
 
 TEXTS = ("subject", "joints", "cards", "records-mapping", "typed-mapping")
@@ -97,10 +97,8 @@ def take(request: HttpRequest) -> HttpResponse:
 @require_safe
 def made(request: HttpRequest, sha256: str) -> HttpResponse:
     """A carrier that was made here, as a download."""
-    try:
+    with found_or_404():
         data = services.carrier_file(sha256)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     name = f"carrier-{sha256[:16]}.zip"
     return HttpResponse(data, content_type="application/zip",
                         headers={"Content-Disposition": f'attachment; filename="{name}"'})  # fmt: skip

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import wraps
 from urllib.parse import urlencode
 
@@ -33,6 +34,15 @@ def needs_author(view: View) -> View:
     return guarded
 
 
+@contextmanager
+def found_or_404() -> Iterator[None]:
+    """What a service does not know is a page that is not there, with the service's words."""
+    try:
+        yield
+    except services.Unknown as error:
+        raise Http404(str(error)) from error
+
+
 def joint_or_404(joint_id: str) -> services.JointView:
     try:
         return services.joint(joint_id)
@@ -55,10 +65,8 @@ def pdf(data: bytes, name: str) -> HttpResponse:
 
 def kept_pdf(read: Callable[[str], bytes], serial: str) -> HttpResponse:
     """The paper of this serial as it was given out; a page that is not there when there is none."""
-    try:
+    with found_or_404():
         return pdf(read(serial), f"{serial}.pdf")
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
 
 
 MOST_TEXT = 2_000_000

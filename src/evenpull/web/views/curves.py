@@ -16,7 +16,7 @@ from evenpull.store import services
 from evenpull.store.services import curves_judging, curves_kept, curves_learning, curves_rejudging, curves_taking
 from evenpull.store.services.curves_kept import CurveFileRow
 from evenpull.web.context import author_of
-from evenpull.web.views.common import needs_author, refused
+from evenpull.web.views.common import found_or_404, needs_author, refused
 
 MOST_UPLOAD = 500_000_000  # bytes by a page; more by the command
 FILES_SHOWN = 100
@@ -122,10 +122,8 @@ def again(request: HttpRequest) -> HttpResponse:
 @require_safe
 def changed(request: HttpRequest, seq: int) -> HttpResponse:
     """What a new version of the rules, or new facts, changed."""
-    try:
+    with found_or_404():
         row = curves_rejudging.report(seq)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     moved = [one for one in row.moves if one[1] != one[2]]
     same = sum(n for basis, a, b, n in row.moves if a == b and basis == row.moves[0][0]) if row.moves else 0
     return render(request, "web/curves_changed.html", {"row": row, "moved": moved, "same": same})
@@ -133,10 +131,8 @@ def changed(request: HttpRequest, seq: int) -> HttpResponse:
 
 @require_safe
 def changed_csv(request: HttpRequest, seq: int) -> HttpResponse | StreamingHttpResponse:
-    try:
+    with found_or_404():
         row = curves_rejudging.report(seq)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     return StreamingHttpResponse(
         curves_rejudging.as_csv(row), content_type="text/csv; charset=utf-8",
         headers={"Content-Disposition": f'attachment; filename="curves-changed-{seq}.csv"'},

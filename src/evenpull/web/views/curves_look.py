@@ -15,6 +15,7 @@ from evenpull.store import services
 from evenpull.store.services import curves_course, curves_joint_view, curves_looking
 from evenpull.store.services.curves_looking import ODD_DRAWN, RING, OneCurve
 from evenpull.web import curve_scenes
+from evenpull.web.views.common import found_or_404
 
 LARGEST = 9_999_999
 
@@ -43,10 +44,8 @@ def _angle(request: HttpRequest, name: str) -> float | None:
 
 
 def _one(seq: int, number: int) -> OneCurve:
-    try:
+    with found_or_404():
         return curves_looking.one(seq, number)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
 
 
 @require_safe

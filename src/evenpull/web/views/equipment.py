@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 from django.utils.safestring import mark_safe
@@ -26,7 +26,7 @@ from evenpull.store.services import instruments
 from evenpull.store.services.equipment import CertificateRow
 from evenpull.web.context import author_of
 from evenpull.web.views.certificate_form import FORMS, Form, filled, first_rows
-from evenpull.web.views.common import BadUploadError, needs_author, refused, small_text
+from evenpull.web.views.common import BadUploadError, found_or_404, needs_author, refused, small_text
 from evenpull.web.waiting import chosen, waiting
 
 ON_A_PAGE = 100
@@ -77,10 +77,8 @@ def due(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def one(request: HttpRequest, serial: str) -> HttpResponse:
-    try:
+    with found_or_404():
         found = instruments.instrument(serial)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     values = {
         "found": found, "certificates": [shown(view) for view in found.certificates],
         "scale": scale_of(found.item) if found.item and found.item.scale else "",

@@ -13,7 +13,7 @@ from evenpull.store import services
 from evenpull.store.access import may
 from evenpull.store.services import equipment
 from evenpull.web.context import author_of, signed_again
-from evenpull.web.views.common import needs_author
+from evenpull.web.views.common import found_or_404, needs_author
 
 SHOWN_JOINTS = 200
 
@@ -25,10 +25,8 @@ def one(request: HttpRequest, sha256: str) -> HttpResponse:
 
 def _page(request: HttpRequest, sha256: str, **typed: str) -> HttpResponse:
     """The page of a file; `typed`: reason and refusal when the reading could not be withdrawn."""
-    try:
+    with found_or_404():
         found = services.file(sha256)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     joints = _joints(found)
     allowed = not getattr(request, "guarded", False) or may(request.user.role, "withdraw")
     plan = services.plan_withdrawal(sha256) if found.withdrawn is None and allowed else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
@@ -12,7 +12,7 @@ from evenpull.store import services
 from evenpull.store.services import paper_aside, paper_cards, paper_keying, paper_scans
 from evenpull.store.services.accounts import identity
 from evenpull.web.context import author_of, signed_again
-from evenpull.web.views.common import needs_author, refused
+from evenpull.web.views.common import found_or_404, needs_author, refused
 
 MOST_SCAN = 200_000_000  # bytes, as the reader of scans
 
@@ -64,10 +64,8 @@ def drop(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def card(request: HttpRequest, serial: str) -> HttpResponse:
-    try:
+    with found_or_404():
         view = paper_cards.card_view(serial)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     return render(
         request, "web/paper_card.html",
         {"view": view, "refusals": list(dict.fromkeys(row.refused for row in view.rows if row.refused))},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -13,23 +13,19 @@ from evenpull.paper.checks import unlikeness
 from evenpull.store import services
 from evenpull.store.services import paper_cards, paper_keying, paper_scans
 from evenpull.web.context import author_of
-from evenpull.web.views.common import needs_author, refused
+from evenpull.web.views.common import found_or_404, needs_author, refused
 from evenpull.web.views.paper import tell
 
 
 def _kept(scan: str, picture: int) -> paper_scans.KeptPage:
-    try:
+    with found_or_404():
         return paper_scans.kept_page(scan, picture)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
 
 
 @require_safe
 def crop(request: HttpRequest, scan: str, picture: int, box: str) -> HttpResponse:
-    try:
+    with found_or_404():
         png = paper_scans.crop_png(scan, picture, box)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     return HttpResponse(png, content_type="image/png", headers={"Cache-Control": "private, max-age=3600"})
 
 

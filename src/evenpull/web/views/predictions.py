@@ -20,7 +20,7 @@ from evenpull.store import services
 from evenpull.store.services.predicting import outcome, result_of
 from evenpull.web.context import author_of
 from evenpull.web.ring_view import side_of
-from evenpull.web.views.common import BadUploadError, needs_author, pdf, small_text
+from evenpull.web.views.common import BadUploadError, found_or_404, needs_author, pdf, small_text
 
 WAIT = 2.5  # s: so long a page waits for its ring before it says that it is being computed
 
@@ -43,12 +43,10 @@ def whole_number(request: HttpRequest, name: str) -> int | None:
 def view_of(request: HttpRequest, prediction_id: str) -> services.PredictionView | None:
     """The revision asked for; None while its ring is being computed. 404 when there is none."""
     number = whole_number(request, "revision")
-    try:
+    with found_or_404():
         if not services.result_work(prediction_id, number).ended.wait(WAIT):
             return None
         return services.prediction(prediction_id, number)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
 
 
 def still_searching(view: services.PredictionView, *numbers: int | None) -> str | None:

@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
+from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from evenpull.store import services
 from evenpull.web import present
 from evenpull.web.context import author_of, once_of, signed_again
-from evenpull.web.views.common import TWICE, joint_or_404, kept_pdf, needs_author, pdf, refused
+from evenpull.web.views.common import TWICE, found_or_404, joint_or_404, kept_pdf, needs_author, pdf, refused
 
 
 @require_POST
@@ -115,11 +115,9 @@ def sign(request: HttpRequest, joint_id: str) -> HttpResponse:
 
 @require_safe
 def report(request: HttpRequest, joint_id: str) -> HttpResponse:
-    try:
+    with found_or_404():
         wanted = request.GET.get("release")
         data = services.release_pdf(joint_id, wanted)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     return pdf(data, f"{joint_id}-{'release' if wanted else 'draft'}.pdf")
 
 

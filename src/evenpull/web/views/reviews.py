@@ -5,7 +5,7 @@ from __future__ import annotations
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -21,7 +21,7 @@ from evenpull.review.given import ASKED
 from evenpull.store import services
 from evenpull.store.services import review_lists, review_papers, reviewing
 from evenpull.web.context import author_of, once_of, signed_again
-from evenpull.web.views.common import TWICE, needs_author, refused
+from evenpull.web.views.common import TWICE, found_or_404, needs_author, refused
 
 VERDICT_CLASS = {
     Verdict.SURELY_IN: "accepted", Verdict.DOUBTFUL: "doubtful", Verdict.CANNOT_BE_JUDGED: "not-judged",
@@ -88,10 +88,8 @@ def _groups(names: list[str], counts: object) -> list[tuple[str, list[int]]]:
 
 
 def _view(number: int) -> reviewing.ReviewView:
-    try:
+    with found_or_404():
         return reviewing.review(number)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
 
 
 def _wanted(request: HttpRequest) -> dict[str, str]:
@@ -128,10 +126,8 @@ def one(request: HttpRequest, number: int) -> HttpResponse:
 def joint(request: HttpRequest, number: int) -> HttpResponse:
     """One joint of a review, named in the address: each tightening with its models side by side."""
     view, joint_id = _view(number), request.GET.get("joint", "")[:100].replace("\0", "")
-    try:
+    with found_or_404():
         rows = review_lists.tightenings(view, joint_id)
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
     place = next(n for n, one in enumerate(view.now.outcome.touched.joints)
                  if services.fold(one.joint) == services.fold(joint_id))
     (line,) = review_lists.lines(view, [place])

@@ -22,7 +22,7 @@ from evenpull.study.read import Beside
 from evenpull.study.result import ANSWERS
 from evenpull.study.safety import cautions_of, rules_of
 from evenpull.web.context import author_of
-from evenpull.web.views.common import BadUploadError, kept_pdf, needs_author, refused, small_text
+from evenpull.web.views.common import BadUploadError, found_or_404, kept_pdf, needs_author, refused, small_text
 from evenpull.web.views.predictions import whole_number
 
 READINGS_NAME = "readings.csv"
@@ -36,10 +36,8 @@ def listing(request: HttpRequest) -> HttpResponse:
 
 def view_of(request: HttpRequest, study_id: str) -> services.StudyView:
     """The revision that the address asks for; 404 when there is none."""
-    try:
+    with found_or_404():
         return services.study(study_id, whole_number(request, "revision"))
-    except services.Unknown as error:
-        raise Http404(str(error)) from error
 
 
 @require_safe
