@@ -109,7 +109,7 @@ def _compiled(sources: str) -> Callable[..., None]:
         longest = 0
         for c in range(len(offsets) - 1):
             longest = max(longest, offsets[c + 1] - offsets[c])
-        room, own = np.empty((7, longest)), desk()
+        room, own = np.empty((7, longest + 1)), desk()  # one more: `points.unbroken`
         for c in range(len(offsets) - 1):
             first, last = offsets[c], offsets[c + 1]
             _one(time[first:last], angle[first:last], torque[first:last], step[first:last], target[c], threshold[c],

@@ -40,6 +40,7 @@ LEAST = 8  # points of a curve from which anything is said of it
 RESET = 30.0  # deg: no tool turns back that far between two points
 END = 3.0  # deg before the highest angle in which the torque at shut-off is looked for
 SPIKE = 0.15  # share of the peak
+STOP = 0.3  # share of the peak from which a torque that halves is a stop
 GAP = 10.0  # times the mean time step
 
 
@@ -125,6 +126,21 @@ def highest(values: Floats, first: int, last: int) -> int:
 
 
 @kernel
+def lowest(values: Floats, n: int) -> float:
+    """Lowest of the first n values; four lanes, so that no comparison waits for the one before."""
+    l0 = l1 = l2 = l3 = values[0]
+    whole = n // 4 * 4
+    for i in range(0, whole, 4):
+        l0 = values[i] if values[i] < l0 else l0
+        l1 = values[i + 1] if values[i + 1] < l1 else l1
+        l2 = values[i + 2] if values[i + 2] < l2 else l2
+        l3 = values[i + 3] if values[i + 3] < l3 else l3
+    for i in range(whole, n):
+        l0 = values[i] if values[i] < l0 else l0
+    return float(min(min(l0, l1), min(l2, l3)))
+
+
+@kernel
 def smooth(T: Floats, m: int, M: Floats) -> int:
     """Median of three neighbouring torques into M (ends: as they are); place of its highest value."""
     M[0], M[m - 1] = T[0], T[m - 1]
@@ -142,19 +158,16 @@ def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row:
     """Gaps before the peak, spikes, turns on exactly the highest or exactly one torque, torque of the last point."""
     longest, far = GAP * ((t[m - 1] - t[0]) / (m - 1)), SPIKE * M[peak]
     gaps = spikes = standing = 0
-    lowest = M[0]
     for i in range(1, peak + 1):
         gaps += t[i] - t[i - 1] > longest
     for i in range(1, m):
         spikes += abs(T[i] - M[i]) > far
-    for i in range(m):
-        lowest = min(lowest, M[i])
-    for i in range(4, m):
-        standing += (T[i] == T[i - 1]) & (T[i] == T[i - 2]) & (T[i] == T[i - 3]) & (T[i] == T[i - 4])
+    for i in range(1, m):
+        standing += T[i] == T[i - 1]
     row[N_GAPS], row[N_SPIKES], row[STUCK], row[CLIP] = gaps, spikes, 0.0, 0.0
-    if standing > 0:
+    if standing >= 4:  # else no five points in a row can lie on one torque
         row[STUCK], row[CLIP] = standstill(a, T, m, max(M[0], T[highest(T, 0, m - 1)]))
-    row[T_LOWEST], row[DURATION] = lowest, t[m - 1] - t[0]
+    row[T_LOWEST], row[DURATION] = lowest(M, m), t[m - 1] - t[0]
     after = m - 1 - peak
     settled = after >= 8 and abs(M[m - 6] - M[m - 1]) < 0.02 * M[peak] and M[m - 1] < 0.5 * M[peak]
     row[T_ZERO] = M[m - 1] if settled else math.nan
@@ -213,8 +226,41 @@ def single(T: Floats, M: Floats, m: int, at: int) -> tuple[int, float]:
 
 @kernel
 def forward(t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, fT: Floats, row: Floats) -> int:
-    """Points up to shut-off that go forward (angle above all before; of several at one angle the last, so that a stop
-    under a falling torque does not count); how many. Stops under half the torque are counted as pauses."""
+    """Points up to shut-off that go forward (angle above all before; of several at one angle the last, but for a stop
+    under a falling torque, which does not count); how many. Stops under half the torque are counted as pauses. Both
+    are looked for only once the torque has come above `STOP` of the peak: below it noise about zero halves at will."""
+    m = unbroken(t, a, M, off, ft, fa, fT, STOP * row[T_PEAK])
+    row[N_PAUSES] = 0
+    return m if m else stopping(t, a, M, off, ft, fa, fT, STOP * row[T_PEAK], row)
+
+
+@kernel
+def unbroken(t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, fT: Floats, high: float) -> int:
+    """`forward` of a curve whose torque, once above `high`, never halves while the angle stands or goes back, as nearly
+    all are; 0 for any other. Without branches: whether an angle stands is what no processor can guess. A point that
+    goes back is written to a place behind all others, which is why the room is one longer than the curve."""
+    m, odd = 1, 0
+    far = M[0]
+    best = a[0]
+    ft[0], fa[0], fT[0] = t[0], a[0], M[0]
+    aside = len(ft) - 1
+    for i in range(1, off + 1):
+        value, angle = M[i], a[i]
+        up, back = angle > best, angle < best
+        odd += (not up) & (far > high) & (value <= 0.5 * far)
+        best = angle if up else best
+        far = value if value > far else far
+        m += up
+        at = aside if back else m - 1
+        ft[at], fa[at], fT[at] = t[i], angle, value
+    return 0 if odd else m
+
+
+@kernel
+def stopping(
+    t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, fT: Floats, high: float, row: Floats
+) -> int:
+    """`forward` of any curve, point by point."""
     m = pauses = 0
     stopped = False
     best = 0.0
@@ -227,9 +273,9 @@ def forward(t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, f
             m += 1
             best = max(best, M[i])
         else:
-            if a[i] == fa[m - 1] and M[i] > 0.5 * fT[m - 1]:
+            if a[i] == fa[m - 1] and (best <= high or M[i] > 0.5 * fT[m - 1]):
                 ft[m - 1], fT[m - 1] = t[i], M[i]
-            if M[i] < 0.5 * best and a[i] <= fa[m - 1] and best > 0.3 * row[T_PEAK]:
+            if M[i] < 0.5 * best and best > high:
                 stopped = True
     row[N_PAUSES] = pauses
     return m

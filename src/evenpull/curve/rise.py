@@ -45,7 +45,7 @@ from evenpull.curve.places import (
     YIELD_RATIO,
 )  # fmt: skip
 from evenpull.curve.points import highest
-from evenpull.curve.robust import middle, robust_line, spread, thinned
+from evenpull.curve.robust import middle, robust_line, spread, thinned, total
 
 RAD = math.pi / 180
 BINS = 32  # equal parts of the rise for the course of its slope
@@ -120,10 +120,7 @@ def run_down(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> int:
     if end < 5:
         return -1
     row[T_RUN], row[RUN_NOISE], row[U_T_RUN] = level, sigma, 1.25 * sigma / math.sqrt(points)
-    tenth = a[0] + 0.1 * (a[end] - a[0])
-    first = 0
-    while first < end and a[first] < tenth:
-        first += 1
+    first = first_at(a, a[0] + 0.1 * (a[end] - a[0]), end, False)
     row[T_RUN_MAX] = T[highest(T, first, end)]
     row[RUN_SLOPE] = robust_line(x, y, thinned(a, T, first, end, x, y), desk)[0]
     quarters(a, T, end, row)
@@ -134,17 +131,25 @@ def run_down(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> int:
 def quarters(a: Floats, T: Floats, end: int, row: Floats) -> None:
     """Mean torque over the second, third and last quarter of the run-down (the first holds the start of the tool)."""
     width = (a[end] - a[0]) / 4
-    i = 0
+    first = first_at(a, a[0] + width, end, False)
     for part in range(1, 4):
-        total = 0.0
-        count = 0
-        while i <= end and a[i] < a[0] + part * width:
-            i += 1
-        while i <= end and (a[i] <= a[0] + (part + 1) * width or part == 3):
-            total += T[i]
-            count += 1
-            i += 1
-        row[T_RUN_2 + part - 1] = total / count if count else math.nan
+        until = end + 1 if part == 3 else first_at(a, a[0] + (part + 1) * width, end, True)
+        row[T_RUN_2 + part - 1] = total(T, first, until - 1) / (until - first) if until > first else math.nan
+        first = until
+
+
+@kernel
+def first_at(a: Floats, angle: float, last: int, beyond: bool) -> int:
+    """First point at or beyond the angle (`beyond`: not at it), at most `last` + 1. Angles go forward, so the stretch
+    is halved again and again."""
+    low, high = 0, last + 1
+    while low < high:
+        half = (low + high) // 2
+        if a[half] < angle or (beyond and a[half] == angle):
+            low = half + 1
+        else:
+            high = half
+    return low
 
 
 @kernel
@@ -350,17 +355,31 @@ def turns(a: Floats, T: Floats, peak: int, target: float, threshold: float, row:
 def work(a: Floats, T: Floats, end: int, off: int, row: Floats) -> None:
     """Work in J: trapezia of torque over angle in rad, up to the seat (end of the run-down where the seat cannot
     be found), after it, and in all."""
-    before = after = 0.0
     seat = row[SEAT] if row[SEAT] == row[SEAT] else a[max(end, 0)]
-    for i in range(1, off + 1):
-        part = (T[i] + T[i - 1]) / 2 * (a[i] - a[i - 1]) * RAD
-        if (a[i] + a[i - 1]) / 2 <= seat:
-            before += part
-        else:
-            after += part
+    split = 0  # trapezia go with the side their middle lies on
+    if off > 0:
+        split = min(max(first_at(a, seat, off, False) - 1, 0), off)
+        while split < off and (a[split] + a[split + 1]) / 2 <= seat:
+            split += 1
+    before, after = area(a, T, 0, split), area(a, T, split, off)
     row[W_TOTAL] = before + after
     if end >= 0:
         row[W_RUN], row[W_CLAMP] = before, after
+
+
+@kernel
+def area(a: Floats, T: Floats, first: int, last: int) -> float:
+    """Trapezia of the torque over the angle from point `first` to `last`, J; four lanes as in `robust.total`."""
+    s0 = s1 = s2 = s3 = 0.0
+    whole = first + (last - first) // 4 * 4
+    for i in range(first, whole, 4):
+        s0 += (T[i + 1] + T[i]) * (a[i + 1] - a[i])
+        s1 += (T[i + 2] + T[i + 1]) * (a[i + 2] - a[i + 1])
+        s2 += (T[i + 3] + T[i + 2]) * (a[i + 3] - a[i + 2])
+        s3 += (T[i + 4] + T[i + 3]) * (a[i + 4] - a[i + 3])
+    for i in range(whole, last):
+        s0 += (T[i + 1] + T[i]) * (a[i + 1] - a[i])
+    return ((s0 + s1) + (s2 + s3)) / 2 * RAD
 
 
 @kernel

@@ -82,6 +82,46 @@ def thinned(x: Floats, y: Floats, first: int, last: int, out_x: Floats, out_y: F
 
 
 @kernel
+def total(values: Floats, first: int, last: int) -> float:
+    """Sum of first..last (both taken in), in four lanes: what the processor may add side by side. The order is written
+    down and not left to the compiler, so that it is the same to the bit on every machine."""
+    s0 = s1 = s2 = s3 = 0.0
+    whole = first + (last - first + 1) // 4 * 4
+    for i in range(first, whole, 4):
+        s0 += values[i]
+        s1 += values[i + 1]
+        s2 += values[i + 2]
+        s3 += values[i + 3]
+    for i in range(whole, last + 1):
+        s0 += values[i]
+    return (s0 + s1) + (s2 + s3)
+
+
+@kernel
+def moments(
+    w: Floats, x: Floats, y: Floats, n: int, x0: float, y0: float
+) -> tuple[float, float, float, float, float]:
+    """Sums of w, w u, w v, w u u and w u v with u = x - x0, v = y - y0, in four lanes as `total`. A point of the
+    data as x0, y0 keeps what is then taken away from the squares small."""
+    a0 = a1 = a2 = a3 = b0 = b1 = b2 = b3 = c0 = c1 = c2 = c3 = d0 = d1 = d2 = d3 = e0 = e1 = e2 = e3 = 0.0
+    whole = n // 4 * 4
+    for i in range(0, whole, 4):
+        u, v, p = x[i] - x0, y[i] - y0, w[i]
+        a0, b0, c0, d0, e0 = a0 + p, b0 + p * u, c0 + p * v, d0 + p * u * u, e0 + p * u * v
+        u, v, p = x[i + 1] - x0, y[i + 1] - y0, w[i + 1]
+        a1, b1, c1, d1, e1 = a1 + p, b1 + p * u, c1 + p * v, d1 + p * u * u, e1 + p * u * v
+        u, v, p = x[i + 2] - x0, y[i + 2] - y0, w[i + 2]
+        a2, b2, c2, d2, e2 = a2 + p, b2 + p * u, c2 + p * v, d2 + p * u * u, e2 + p * u * v
+        u, v, p = x[i + 3] - x0, y[i + 3] - y0, w[i + 3]
+        a3, b3, c3, d3, e3 = a3 + p, b3 + p * u, c3 + p * v, d3 + p * u * u, e3 + p * u * v
+    for i in range(whole, n):
+        u, v, p = x[i] - x0, y[i] - y0, w[i]
+        a0, b0, c0, d0, e0 = a0 + p, b0 + p * u, c0 + p * v, d0 + p * u * u, e0 + p * u * v
+    return ((a0 + a1) + (a2 + a3), (b0 + b1) + (b2 + b3), (c0 + c1) + (c2 + c3), (d0 + d1) + (d2 + d3),
+            (e0 + e1) + (e2 + e3))
+
+
+@kernel
 def robust_line(x: Floats, y: Floats, n: int, desk: Floats) -> tuple[float, float, float, float, float]:
     """slope, y at the mean x, mean x, standard uncertainty of the slope, sigma of the residuals; nan for n < 4 or where
     all x are one.
@@ -96,19 +136,13 @@ def robust_line(x: Floats, y: Floats, n: int, desk: Floats) -> tuple[float, floa
     w, residual = desk[2], desk[3]
     w[:n] = 1.0
     slope = level = centre = sxx = s = 0.0
+    x0, y0 = x[n // 2], y[n // 2]
     for _ in range(6):
-        sw = sx = sy = 0.0
-        for i in range(n):
-            sw += w[i]
-            sx += w[i] * x[i]
-            sy += w[i] * y[i]
+        sw, sx, sy, sxx, sxy = moments(w, x, y, n, x0, y0)
         if sw <= 0:
             return nan, nan, nan, nan, nan
-        centre, level = sx / sw, sy / sw
-        sxx = sxy = 0.0
-        for i in range(n):
-            sxx += w[i] * (x[i] - centre) ** 2
-            sxy += w[i] * (x[i] - centre) * (y[i] - level)
+        centre, level = x0 + sx / sw, y0 + sy / sw
+        sxx, sxy = sxx - sx * sx / sw, sxy - sx * sy / sw
         if sxx <= 1e-12:
             return nan, nan, nan, nan, nan
         before, slope = slope, sxy / sxx
