@@ -104,6 +104,21 @@ def test_the_last_sample_is_no_result() -> None:
     assert found["T_off"][0] == pytest.approx(40) and abs(found["T_zero"][0]) < 0.1
 
 
+def test_a_torque_that_still_falls_is_no_zero() -> None:
+    """At 6 kHz a fall of 6 ms time constant changes by less than 2 % over five points while 11 % are left to go."""
+    time, angle, torque = ramp(tail=0, T_run=0.0)
+    after = np.arange(1, 80) / 6000
+    falling = 40 * np.exp(-after / 0.006)
+    assert 0.1 < falling[-1] / 40 < 0.12 and falling[-6] - falling[-1] < 0.02 * 40
+    t, a = np.append(time, time[-1] + after), np.append(angle, np.full(79, angle[-1]))
+    assert math.isnan(one("T_zero", one_curve(t, a, np.append(torque, falling))))
+    off = 40 * 0.15 + 0.85 * np.append(torque, falling)  # here no torque is below half of it: five points are enough
+    off[-6:] = off[-1]
+    assert one("T_zero", one_curve(t, a, off)) == pytest.approx(off[-1], rel=1e-6)
+    stands = np.append(torque, np.maximum(falling, 40 * 0.2))  # the zero has shifted while it was loaded
+    assert one("T_zero", one_curve(t, a, stands)) == pytest.approx(8.0, rel=1e-6)
+
+
 def test_no_run_down_is_told_and_not_a_zero() -> None:
     angle = np.linspace(0, 12, 200)
     found = features(one_curve(angle / 60, angle, 40 * angle / 12))

@@ -91,6 +91,33 @@ def test_one_fault_gives_its_verdict_with_its_numbers(
     assert str(reason).startswith(f"{verdict}: ")
 
 
+@pytest.mark.parametrize(("slope", "turn", "found"), [
+    (0.6, 6.0, True),    # bend 2.4/35.6 = 0.067: much, for a slope that has fallen by 40 %
+    (0.75, 12.0, True),  # 3/35 = 0.086
+    (0.75, 6.0, False),  # 1.5/36.5 = 0.041: stick-slip may feign that
+    (0.9, 6.0, False),   # 0.6/37.4 = 0.016
+])  # fmt: skip
+def test_yield_asks_for_less_bend_the_more_the_slope_has_fallen(slope: float, turn: float, found: bool) -> None:
+    """1 N.m/deg, then `slope` over the last `turn` deg: it lags (1 - slope) turn behind its line from 720 deg."""
+    time, angle, torque = ramp(tail=0, noise=0.02)
+    kink = 758.0 - turn
+    bent = np.where(angle > kink, torque - (1 - slope) * (angle - kink), torque)
+    judged = judge(one_curve(time, angle, bent), expectation(T_low=35.0)).mechanics
+    lag, line = (1 - slope) * turn, 38.0 - (1 - slope) * turn
+    assert judged.features["bend"][0] == pytest.approx(lag / line, abs=0.01)
+    assert judged.features["k_end"][0] == pytest.approx(slope, abs=0.03)
+    assert judged.of("yield suspected")[0] == found
+
+
+def test_a_re_hit_sampled_fast_is_not_called_a_sensor_fault() -> None:
+    """Tight at once, and the record ends while the torque falls: 11 % at the last point are no zero that is off."""
+    turn = np.linspace(0, 6, 60)
+    after = np.arange(1, 80) / 6000
+    curves = one_curve(np.append(turn / 400, 6 / 400 + after), np.append(turn, np.full(79, 6.0)),
+                       np.append(40 * turn / 6, 40 * np.exp(-after / 0.006)))
+    assert judge(curves, expectation()).mechanics.first() == ["re-hit"]
+
+
 def test_every_verdict_of_the_simulator_has_reasons_and_a_picture() -> None:
     made = simulate(SEED, list(FAULTS[1:]))
     judged = judge(made.curves, made.expectation).mechanics

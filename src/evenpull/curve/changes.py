@@ -33,7 +33,7 @@ HELD_AGAINST = {
     "sensor.stuck": "stuck", "sensor.still": "angle_off", "sensor.zero": "T_zero", "rehit.run": "seat",
     "rehit.turn": "angle_off", "rehit.first": "T_first", "rehit.breakaway": "breakaway", "drag.over": "T_run_max",
     "slip.fallen": "off_ratio", "slip.turn": "angle_origin", "slope.stiff": "k_el", "slope.soft": "k_el",
-    "yield.ratio": "yield_ratio", "yield.least_bend": "bend", "yield.bend": "bend", "yield.with_bend": "yield_ratio",
+    "yield.ratio": "k_end", "yield.least_bend": "bend", "yield.bend": "bend",
     "yield.far_bend": "bend", "stopped.short": "T_peak",
     "target": "T_run_max", "T_low": "T_off", "T_high": "T_off", "k_low": "k_el", "k_high": "k_el",
     "theta_low": "angle_off", "theta_high": "angle_origin", "drag_high": "T_run_max", "run_low": "seat",

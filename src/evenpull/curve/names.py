@@ -40,8 +40,9 @@ FEATURES: tuple[Feature, ...] = (
     Feature("n_pauses", "1", "stops of the turning with the torque below half, from which it was driven on"),
     Feature("clip", "deg", "longest turn on exactly the highest torque of the curve, at least 5 points"),
     Feature("stuck", "deg", "longest turn on exactly one torque, at least 5 points"),
-    Feature("T_zero", "N.m", "torque of the last point, where it changes by less than 2 % of the peak over the last 5 "
-            "points", missing="the record ends before the torque has settled"),
+    Feature("T_zero", "N.m", "torque of the last point, where it changes by less than 2 % of the peak over the last "
+            "10 points (5 where no torque of the curve is below half of it; all but 3 of 8 to 12 after the peak)",
+            missing="the record ends before the torque has settled"),
     Feature("T_lowest", "N.m", "lowest median of three torques"),
     Feature("duration", "s", "time from the first to the last point"),
     Feature("T_peak", "N.m", "highest torque; a single point that stands 15 % above the median of three is none"),

@@ -169,7 +169,9 @@ def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row:
         row[STUCK], row[CLIP] = standstill(a, T, m, max(M[0], T[highest(T, 0, m - 1)]))
     row[T_LOWEST], row[DURATION] = lowest(M, m), t[m - 1] - t[0]
     after = m - 1 - peak
-    settled = after >= 8 and abs(M[m - 6] - M[m - 1]) < 0.02 * M[peak] and M[m - 1] < 0.5 * M[peak]
+    # over five points the fall itself looks flat where a tool samples fast: ten, unless no torque was ever much lower
+    back = m - 6 if lowest > 0.5 * M[m - 1] else max(m - 11, peak + 3)
+    settled = after >= 8 and abs(M[back] - M[m - 1]) < 0.02 * M[peak] and M[m - 1] < 0.5 * M[peak]
     row[T_ZERO] = M[m - 1] if settled else math.nan
 
 

@@ -23,7 +23,7 @@ READS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "missing part": (("seat", "origin"), ("run_high",)),
     "soft or lost gasket": (("k_el", "u_k_el"), ("k_low", "k_high")),
     "seized or drag high": (("T_run", "T_run_max"), ("drag_high", "target")),
-    "yield suspected": (("yield_ratio", "u_yield_ratio", "bend", "k_end", "k_max"), ()),
+    "yield suspected": (("yield_ratio", "u_yield_ratio", "bend", "k_end", "k_el", "k_max"), ()),
     "stopped by the user": (("T_peak", "T_off", "yield_ratio"), ("T_low",)),
     "torque outside its window": (("T_off",), ("T_low", "T_high")),
 }

@@ -218,11 +218,13 @@ def _drag(g: _Given) -> tuple[Bools, Bools]:
 
 
 def _yield(g: _Given) -> tuple[Bools, Bools]:
-    """The slope before shut-off has fallen below its share of the largest one and the curve has left its elastic line;
-    or it has left it far, and the slope has fallen somewhat."""
-    s, ratio, bend = g.s["yield"], g.f["yield_ratio"], g.f["bend"]
-    bent = ((ratio < s["ratio"]) & (bend > s["least_bend"])) | ((bend > s["bend"]) & (ratio < s["with_bend"]))
-    bent |= (bend > s["far_bend"]) & ~(ratio > s["with_bend"])
+    """The curve has left its elastic line by more than the slope before shut-off asks for: by `bend` where that is
+    still the elastic one, by less the more it has fallen, by `least_bend` from `ratio` on. Two signs of one cause, each
+    of which noise and stick-slip may feign alone. Where the end slope is too unsure, the bend decides alone."""
+    s, bend = g.s["yield"], g.f["bend"]
+    fallen = (1 - g.f["k_end"] / g.f["k_el"]) / (1 - s["ratio"])
+    asked = np.maximum(s["bend"] - (s["bend"] - s["least_bend"]) * fallen, s["least_bend"])
+    bent = bend > np.where(np.isnan(g.f["yield_ratio"]), s["far_bend"], asked)
     return bent & g.full, _known(bend, g.e.T_low)
 
 

@@ -9,7 +9,9 @@ from __future__ import annotations
 import hashlib
 from importlib.resources import files
 
-CODE = 2  # 2: a tightening that starts from a tight fastener is not judged as one that starts loose
+CODE = 3
+# 2: a tightening that starts from a tight fastener is not judged as one that starts loose
+# 3: yield by bend and end slope together; a torque that still falls after shut-off is no zero that is off
 THRESHOLDS_TEXT = files("evenpull.curve").joinpath("thresholds.toml").read_text("utf-8")
 
 
