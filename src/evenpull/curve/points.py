@@ -170,7 +170,7 @@ def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row:
     row[T_LOWEST], row[DURATION] = lowest(M, m), t[m - 1] - t[0]
     after = m - 1 - peak
     # over five points the fall itself looks flat where a tool samples fast: ten, unless no torque was ever much lower
-    back = m - 6 if lowest > 0.5 * M[m - 1] else max(m - 11, peak + 3)
+    back = m - 6 if row[T_LOWEST] > 0.5 * M[m - 1] else max(m - 11, peak + 3)
     settled = after >= 8 and abs(M[back] - M[m - 1]) < 0.02 * M[peak] and M[m - 1] < 0.5 * M[peak]
     row[T_ZERO] = M[m - 1] if settled else math.nan
 
