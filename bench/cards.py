@@ -39,7 +39,8 @@ LARGE = "200 fasteners"  # an invented joint, no part of the scenario: up to 400
 DENSE_JOINTS = (LARGE, LARGE, "kn-tb-001", "kn-cw-014")  # grids of 160 to 400, of 108 and of 64 boxes
 DENSE_BOXES = 60  # of a page, at the least
 CALIBRATED_ON = (1, 2, 3, 301, 302)  # the limits of evenpull.scan were set on these seeds
-REPORTED = (401, 402, 403)  # and are reported on others
+CALIBRATED_ON_DENSE = (431, 432, 433, 434)  # and on these of dense pages
+REPORTED = (501, 502, 503)  # and are reported on others
 
 
 @dataclass
@@ -60,6 +61,11 @@ class Score:
     seconds: float = 0.0
     misplaced: list[float] = field(default_factory=list)
     reasons: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def taken_for_plain(self) -> tuple[int, int]:
+        """(boxes read as plain that are not what was read: wrong ones and those struck out; of how many boxes)."""
+        return self.wrong + self.struck_missed, self.boxes + self.struck
 
     def add(self, other: Score) -> None:
         for name in self.__dataclass_fields__:
@@ -162,6 +168,11 @@ def report(title: str, of: Score, *, limits: bool = False) -> None:
         print(
             f"  wrong with 95 % confidence at most {most:.3f} per 1,000 boxes, were each for itself; a wrong one on "
             f"{of.wrong_pages} pages, at most {most_pages:.2%} of such pages (Clopper-Pearson, one-sided)", flush=True,
+        )  # fmt: skip
+        bad, whole = of.taken_for_plain
+        print(
+            f"  with struck-out boxes read as plain: {bad} of {whole}, {1000 * bad / whole:.3f} per 1,000, at most "
+            f"{1000 * bad_share_limit(bad, whole):.3f}", flush=True,
         )  # fmt: skip
 
 

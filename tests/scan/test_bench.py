@@ -40,3 +40,11 @@ def test_a_wrong_box_is_counted_with_its_page(capsys: pytest.CaptureFixture[str]
     assert one.wrong >= 1 and one.wrong_pages == 1
     cards.report("one page", cards.Score(pages=10, boxes=59_914, wrong=0), limits=True)
     assert "at most 0.050 per 1,000 boxes" in capsys.readouterr().out  # rule of three: 3 / 0.05 per 1,000 = 60,000
+
+
+def test_a_struck_out_box_read_as_plain_counts_with_the_wrong_ones(capsys: pytest.CaptureFixture[str]) -> None:
+    of = cards.Score(pages=10, boxes=59_000, wrong=1, struck=914, struck_missed=2)
+    assert of.taken_for_plain == (3, 59_914)
+    cards.report("one page", of, limits=True)
+    # Poisson limit of 3 found: 7.754 / 59,914.
+    assert "plain: 3 of 59914, 0.050 per 1,000, at most 0.129" in capsys.readouterr().out

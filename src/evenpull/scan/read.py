@@ -17,7 +17,7 @@ from evenpull.scan.model import BoxReading, Crop, FileReading, Floats, KnownPage
 from evenpull.scan.pictures import pictures
 from evenpull.scan.retry import read_again
 from evenpull.scan.straighten import PIXELS_PER_MM, Straight, paper_of, straighten
-from evenpull.scan.ticks import free_sides, judge, measure, page_zero, usual_darkness
+from evenpull.scan.ticks import free_sides, judge, measure, page_zero, usual_marks
 
 CROP_AIR = 1.0  # mm around a box that its crop shows: a corrected value often stands beside it
 OPEN_AIR = 3.0  # the same where no frame is printed, so that nothing tells how far a bent page has moved it
@@ -155,7 +155,7 @@ def _boxes(page: InkMap, lie: Straight, places: tuple[BoxPlace, ...]) -> tuple[B
         for place, shift in zip(places, shifts, strict=True)
         if place.kind == "tick"
     }
-    usual = usual_darkness(measured.values())
+    usual = usual_marks(measured.values())
     readings = []
     for place, shift, frame in zip(places, shifts, frames, strict=True):
         crop = _crop(lie, place, shift, page)

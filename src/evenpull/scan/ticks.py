@@ -2,8 +2,14 @@
 
 What counts is ink inside the printed frame, in mm2 of full black, in strokes longer than a speck, less what this page
 shows where nobody can have written. A line from side to side is a correction or a crease, a scribble is a correction;
-what is much paler than the other strokes of the page is a crease or dirt. The limits were set on aged cards of the
-bench and are reported on others: docs/scan.md.
+what is much paler than the other strokes of the page is a crease or dirt.
+
+A struck-out box must not pass for a tick. A filled box reaches close to all four sides, a scribble leaves paper at the
+top and the foot. A hand ticks its boxes in one way: on a page of filled boxes a check is one whose scribble or line a
+fax has lost, on a page of checks a filled box is a scribble. A line that black and white has broken up leaves specks.
+What hangs at the sides alone came from the boxes beside it. Who ticks in two ways on one page costs a look, no error.
+
+The limits were set on aged cards of the bench and are reported on others: docs/scan.md.
 """
 
 from __future__ import annotations
@@ -27,13 +33,13 @@ INSET = 0.75  # mm from the middle of the frame line to where ink is counted
 DARK = 0.16  # ink of a pixel from which it may be a stroke
 LEAST_STROKE = 1.2  # mm that a stroke reaches at the least
 EMPTY, TICKED = 0.25, 0.90  # mm2 of full black: up to, and from
-FILLED = 0.85  # share of the box under the pen, from which it is a filled box and no scribble
-HATCHED = 0.35  # or of each strip along a side of it: a box filled by hatching. A scribble leaves two sides free
-STRIP = 1.2  # mm, breadth of such a strip
+HATCHED = 0.35  # share of each strip along a side under the pen, in a filled box. A scribble leaves top and foot free
+STRIP = 0.8  # mm, breadth of such a strip
 SCRIBBLED = 0.50  # from which it is more than a tick or a cross
 STRAY = 0.4  # share of the box within which, from one side of it, all ink lies that came from the box beside it
-ACROSS = 0.92  # share of a line from side to side that is dark, from which the box is struck out
+ACROSS = 0.85  # share of a line from side to side that is dark, from which the box is struck out
 STEEPEST = 0.45  # of that line: rise over run. A tick or a cross is steeper
+THROUGH = 0.98  # of a line from top to bottom: the long arm of a tick ends close to the frame, such a line beyond it
 UPRIGHT = 0.2  # run over rise of a line from top to bottom. The long arm of a tick in a high box leans more
 LEAST_FRAME = 0.22  # ink along the frame below which the box is not seen for sure
 CROSSINGS = 4  # of the strokes by a level line, in the middle of the box: a tick has one or two, a cross two
@@ -46,6 +52,9 @@ OUTSIDE = 1.2  # mm2 of ink outside the frame: more than the tail of a tick
 PATCH = 0.04  # of full black, mean over the box, taken for a stain: a pale scribble is taken for one too
 SMOOTHED = 0.6  # mm, window of the median that takes the roughness off an edge
 ROUGH = 1.5  # of the edge against the smoothed one: more than that of a pen, even in black and white
+FILLS = 2  # full boxes on a page, at the least, and half of its marks: then its hand ticks by filling boxes
+SPECKS = 3  # beside the strokes, from which they are the rest of a pale line or scribble: it breaks up
+BLACK = 0.9  # darkness of strokes from which the page may be in black and white: one speck is enough there
 _RING = (0.45, 1.5)  # mm outside the frame where that ink is looked for
 _MARGIN = (2.0, 11.0)  # mm from the left and right edge of the page: nobody can have written there
 
@@ -60,16 +69,18 @@ class TickReading:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Ink of one box: mm2 of full black in `strokes`; how dark they are; share under the pen; darkest line across, or
-    up and down; mm2 of ink beside it, on the sides where no other box is; how often a level line meets a stroke, the
-    median of the middle half; whether all of it hangs at one side, or is one straight line from side to side; how broad
-    the strokes are, mm; the least share under the pen of a strip along one side of the box; how many times longer the
-    edge of the strokes is than that of the same strokes smoothed; mean over the box of what was taken for a stain."""
+    """Ink of one box: mm2 of full black in `strokes`; how dark they are; share under the pen; darkest line across;
+    darkest one up and down; mm2 of ink beside it, on the sides where no other box is; how often a level line meets a
+    stroke, the median of the middle half; whether all of it hangs at the sides, or is one straight line from side to
+    side; how broad the strokes are, mm; the least share under the pen of a strip along one side of the box; how many
+    times longer the edge of the strokes is than that of the same strokes smoothed; mean over the box of what was taken
+    for a stain; how many specks lie beside the strokes, not much paler than these."""
 
     ink: float
     dark: float
     filled: float
     across: float
+    upright: float
     outside: float
     crossings: float
     stray: bool
@@ -78,14 +89,23 @@ class Measured:
     least_strip: float
     rough: float
     pale: float
+    specks: int
 
     @property
     def full(self) -> bool:
         """Whether the whole box is under the pen, solid or hatched."""
-        return self.filled >= FILLED or (self.filled >= SCRIBBLED and self.least_strip >= HATCHED)
+        return self.filled >= SCRIBBLED and self.least_strip >= HATCHED
 
 
-NOTHING = Measured(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False, 0.0, 0.0, 1.0, 0.0)
+NOTHING = Measured(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False, 0.0, 0.0, 1.0, 0.0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What is usual on one page: how dark strokes are, 0 without any; whether boxes are ticked by filling them."""
+
+    dark: float
+    fills: bool
 
 
 def cut(array: NDArray[Pixel], left: float, top: float, width: float, height: float) -> NDArray[Pixel]:
@@ -158,19 +178,23 @@ def measure(page: InkMap, box: BoxPlace, shift: Floats, free: tuple[bool, bool])
     if not written.size:
         return NOTHING
     dark = float(np.quantile(written, 0.9))
-    pen = held & (inner >= AS_DARK * dark)
-    line = max(across(pen, STEEPEST), across(pen.T, UPRIGHT))
+    written_on = inner >= max(DARK, AS_DARK * dark)
+    pen = held & written_on
+    # With the specks: black and white breaks a pale line up into them.
+    lines = across(written_on, STEEPEST), across(written_on.T, UPRIGHT)
     return Measured(
-        ink, dark, float(pen.mean()), line, max(beside, default=0.0), _crossings(pen), _at_one_side(held),
+        ink, dark, float(pen.mean()), *lines, max(beside, default=0.0), _crossings(pen), _strayed(held, pen),
         _straight_through(held), _breadth(held), _least_strip(pen), roughness(held),
-        float(cut(page.pale, *inside).mean()),
+        float(cut(page.pale, *inside).mean()), _specks(written_on & ~held),
     )  # fmt: skip
 
 
-def usual_darkness(measured: Iterable[Measured]) -> float:
-    """How dark strokes are on this page: the median of the boxes that hold enough ink for a tick; 0 without any."""
-    found = [got.dark for got in measured if got.ink >= TICKED]
-    return float(np.median(found)) if found else 0.0
+def usual_marks(measured: Iterable[Measured]) -> Usual:
+    """The median darkness of the boxes that hold enough ink for a tick, and whether half of them, at least FILLS, are
+    full."""
+    found = [got for got in measured if got.ink >= TICKED]
+    full = sum(got.full for got in found)
+    return Usual(float(np.median([got.dark for got in found])) if found else 0.0, full >= max(FILLS, len(found) / 2))
 
 
 def _breadth(held: NDArray[np.bool_]) -> float:
@@ -214,16 +238,28 @@ def _straight_through(held: NDArray[np.bool_]) -> bool:
     return bool((edge <= AT_EDGE * PIXELS_PER_MM).all())
 
 
-def _at_one_side(held: NDArray[np.bool_]) -> bool:
-    """Whether all strokes touch one side and reach no further than STRAY of the box from it."""
-    for axis in (0, 1):
-        at, size = np.flatnonzero(held.any(axis=1 - axis)), held.shape[axis]
-        if not len(at):
-            continue
-        first, last = at[0], at[-1]
-        if (first <= 1 and last < STRAY * size) or (last >= size - 2 and first > (1 - STRAY) * size):
-            return True
-    return False
+def _strayed(held: NDArray[np.bool_], pen: NDArray[np.bool_]) -> bool:
+    """Whether every stroke under the pen lies within STRAY of the box from a side that one of them touches: what comes
+    in from the boxes on either side does, a tick does not."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(held.astype(np.uint8), connectivity=8)
+    used = np.intersect1d(np.arange(1, count), labels[pen])
+    if not len(used):
+        return False
+    high, wide = held.shape
+    x, y, w, h = stats[used, :4].T
+    from_side = np.array([x, y, wide - x - w, high - y - h])  # how far it lies from the left, top, right and bottom
+    reach = np.array([x + w, y + h, wide - x, high - y]) / np.array([[wide], [high], [wide], [high]])
+    near = reach < STRAY
+    touched = (near & (from_side <= 1)).any(axis=1)
+    return bool((near & touched[:, None]).any(axis=0).all())
+
+
+def _specks(dots: NDArray[np.bool_]) -> int:
+    """How many there are that touch no side of the box: what does may be the end of a line in the box beside it."""
+    high, wide = dots.shape
+    _, _, stats, _ = cv2.connectedComponentsWithStats(dots.astype(np.uint8), connectivity=8)
+    x, y, w, h = stats[1:, :4].T
+    return int(np.count_nonzero((x > 0) & (y > 0) & (x + w < wide) & (y + h < high)))
 
 
 def _crossings(held: NDArray[np.bool_]) -> float:
@@ -254,9 +290,9 @@ def _lines(height: int, width: int, play: int, steepest: float) -> NDArray[np.in
     return np.asarray(y * width + x, np.intp)
 
 
-def judge(page: InkMap, box: BoxPlace, got: Measured, *, frame: float, zero: float, usual: float) -> TickReading:
+def judge(page: InkMap, box: BoxPlace, got: Measured, *, frame: float, zero: float, usual: Usual) -> TickReading:
     """The state of one tick box; `frame` is how clearly its frame was seen, `zero` the ink of an empty box here,
-    `usual` the darkness of the strokes of this page."""
+    `usual` what the marks of this page are like."""
     left, top, width, height = box.rectangle
     covered = cut(page.inside, left - 0.5, top - 0.5, width + 1, height + 1)
     ink = max(0.0, got.ink - zero)
@@ -272,13 +308,13 @@ def judge(page: InkMap, box: BoxPlace, got: Measured, *, frame: float, zero: flo
         return TickReading("empty", round(1 - ink / TICKED, 3), "", ink)
     if got.stray:
         return unsure("ink at one side of the box alone: does it belong to the box beside it?")
-    if got.dark < PALER * usual:
+    if got.dark < PALER * usual.dark:
         return unsure("much paler than what else is written on this page: a crease, or another pencil?")
     if not got.full and got.broad > BROAD and got.dark < PALE:
         return unsure("pale and broader than a stroke: the edge of a stain?")
     if got.straight and got.dark < PALE:
         return unsure("a pale straight line from side to side: a crease?")
-    if not got.full and got.across >= ACROSS:
+    if not got.full and (got.across >= ACROSS or got.upright >= THROUGH):
         return unsure("a line goes through the box: struck out?")
     if got.outside >= OUTSIDE:
         return unsure("ink goes on beyond the frame of the box: struck out, or a stain?")
@@ -288,6 +324,10 @@ def judge(page: InkMap, box: BoxPlace, got: Measured, *, frame: float, zero: flo
         return unsure("more ink than a tick, less than a filled box: written over?")
     if not got.full and got.pale >= PATCH:
         return unsure("a pale patch broader than a stroke lies over it: a stain, or scribbled over with a pencil?")
+    if got.full is not usual.fills:
+        return unsure("filled, as most boxes of this page are not, or the other way round: struck out?")
+    if not got.full and got.specks >= (1 if got.dark >= BLACK else SPECKS):
+        return unsure("specks beside the strokes: what is left of a line that struck it out?")
     if ink < TICKED:
         return unsure("too much ink for an empty box, too little for a tick")
     return TickReading("ticked", round(1 - EMPTY / ink, 3), "", ink)
