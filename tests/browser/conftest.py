@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import shutil
 import socket
@@ -75,16 +76,29 @@ def empty_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     yield from start_site(tmp_path_factory.mktemp("home") / "empty")
 
 
+@pytest.fixture(scope="session")
+def demo_home(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
+    """The scenario after its whole story, made by the demo itself, once for all processes of a run: the first one makes
+    it while the others wait."""
+    base = tmp_path_factory.getbasetemp()
+    place = (base if worker_id == "master" else base.parent) / "demo-once"
+    place.mkdir(exist_ok=True)
+    home, done = place / "kestrel-narrows", place / "done"
+    with (place / "lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not done.exists():
+            shutil.rmtree(home, ignore_errors=True)
+            words = [sys.executable, "-m", "evenpull.cli.main", "demo", "--home", str(home), "--no-serve"]
+            subprocess.run(words, check=True, capture_output=True, timeout=600)
+            done.touch()
+    return home
+
+
 @pytest.fixture(scope="module")
-def demo_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
-    """The scenario after its whole story, made by the demo itself."""
+def demo_site(tmp_path_factory: pytest.TempPathFactory, demo_home: Path) -> Iterator[Site]:
+    """Pages of a copy of that folder, which the tests of the module may change."""
     home = tmp_path_factory.mktemp("demo") / "kestrel-narrows"
-    subprocess.run(
-        [sys.executable, "-m", "evenpull.cli.main", "demo", "--home", str(home), "--no-serve"],
-        check=True,
-        capture_output=True,
-        timeout=600,
-    )
+    shutil.copytree(demo_home, home)
     yield from start_site(home)
 
 

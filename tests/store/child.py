@@ -217,6 +217,19 @@ def forked(job: dict[str, Any], gate: int, out: Path) -> int:
         os._exit(status)  # nothing of the parent is flushed or closed twice
 
 
+def ended(pid: int, after: float | None) -> int:
+    """Status of the process when it is through; killed `after` so many seconds unless it was through before."""
+    until = time.monotonic() + (after or 0.0)
+    while after is not None and time.monotonic() < until:
+        found, status = os.waitpid(pid, os.WNOHANG)
+        if found:
+            return status
+        time.sleep(max(0.0, min(0.002, until - time.monotonic())))
+    if after is not None:
+        os.kill(pid, signal.SIGKILL)
+    return os.waitpid(pid, 0)[1]
+
+
 def run(jobs: list[dict[str, Any]]) -> list[dict[str, Any]]:
     with tempfile.TemporaryDirectory() as folder:
         outs = [Path(folder) / str(number) for number in range(len(jobs))]
@@ -230,10 +243,7 @@ def run(jobs: list[dict[str, Any]]) -> list[dict[str, Any]]:
         os.write(opener, b"g" * len(jobs))
         answers = []
         for job, out, pid in zip(jobs, outs, children, strict=True):
-            if job.get("after") is not None:
-                time.sleep(job["after"])
-                os.kill(pid, signal.SIGKILL)
-            status = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
+            status = os.waitstatus_to_exitcode(ended(pid, job.get("after")))
             text = out.read_text()
             answers.append({"status": status, "told": json.loads(text) if text else None})
         os.close(gate)

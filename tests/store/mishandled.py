@@ -11,6 +11,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -111,6 +112,23 @@ def deaths(act: str, base: Base, moments: int, seconds: float) -> Iterator[tuple
         if number < FIXED or number % 2:
             how = {"last": (1, moments)[number] if number < FIXED else dice.randint(1, moments)}
         yield f"{act} on {base.vendor}, death {number} of EVENPULL_TEST_SEED={SEED!r}: {how}", how
+
+
+def drawn(many: int) -> int:
+    """How many deaths a test draws: a third of `many`; all of them, ten minutes more, with EVENPULL_TEST_DEATHS=all."""
+    return many if os.environ.get("EVENPULL_TEST_DEATHS") == "all" else -(-many // 3)
+
+
+def seconds_of(run: Callable[[], object]) -> float:
+    """Seconds of an act that nobody disturbs: the shorter of two, as the first one also loads what the next ones find
+    loaded, and a death by the clock that comes too late tells nothing."""
+
+    def once() -> float:
+        began = time.perf_counter()
+        run()
+        return time.perf_counter() - began
+
+    return min(once(), once())
 
 
 def killed(answer: dict[str, Any]) -> bool:

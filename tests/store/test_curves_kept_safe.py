@@ -20,7 +20,7 @@ from evenpull.store.services import curves_rejudging as rejudging
 from evenpull.store.services import findings, index_check, restoring
 from evenpull.store.services.place import read_raw
 from tests.store.curve_files import MAPPING_TEXT, STEEL_JOINT, csv_of, simulated
-from tests.store.mishandled import BOTH, Base, base_of, job, killed, nursery, opened
+from tests.store.mishandled import BOTH, Base, base_of, drawn, job, killed, nursery, opened
 from tests.store.samples import AUTHOR, MAPPING, furnish
 from tests.store.test_backup import made, other
 from tests.store.test_curves import furnished, records, take
@@ -109,7 +109,7 @@ def test_killed_at_any_moment_all_is_there_or_nothing(
     with base.copy() as (home, address):
         (answer,) = nursery(job(home, address, base.file, act="curves"))
         moments = answer["told"]["moments"]
-    for last in sorted({1, *range(2, moments, max(1, moments // 24)), moments - 1, moments}):
+    for last in sorted({1, *range(2, moments, max(1, moments // drawn(24))), moments - 1, moments}):
         with base.copy() as (home, address):
             (answer,) = nursery(job(home, address, base.file, act="curves", last=last))
             dead = killed(answer)

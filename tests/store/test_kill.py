@@ -10,7 +10,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 from typing import Any
 
@@ -23,11 +22,13 @@ from tests.store.mishandled import (
     Base,
     base_of,
     deaths,
+    drawn,
     job,
     killed,
     nursery,
     opened,
     raw_files,
+    seconds_of,
     verified,
 )
 from tests.store.samples import AUTHOR, MAPPING, file_of, furnish, many, row
@@ -120,17 +121,18 @@ def test_killed_at_random_moments(
 ) -> None:
     """Half of them by the clock instead of by moments: also in the middle of a write, inside the database."""
     before, after, moments = undisturbed
-    with base.copy() as (home, address):
-        began = time.perf_counter()
-        nursery(job(home, address, base.file))
-        whole = time.perf_counter() - began
-    count = 0
+
+    def imported() -> None:
+        with base.copy() as (home, address):
+            nursery(job(home, address, base.file))
+
+    whole, count = seconds_of(imported), 0
     for why, how in deaths("import", base, moments, whole):
         with base.copy() as (home, address):
             (answer,) = nursery(job(home, address, base.file, **how))
             count += killed(answer)
             check(settings, django_db_blocker, base, home, address, before, after, why)
-        if count == FIXED + RANDOM_DEATHS[base.vendor]:
+        if count == FIXED + drawn(RANDOM_DEATHS[base.vendor]):
             break
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from tests.store.mishandled import drawn
 from tests.store.samples import AUTHOR, MAPPING
 from tests.store.test_kill import Base, base, content, job, nursery, opened  # noqa: F401
 
@@ -32,7 +33,7 @@ def test_killed_at_random_moments_of_a_withdrawal(
     assert len(after[0]) == len(before[0]) + 1 + 51
     dice = random.Random(f"withdrawal {base.template}")
     outcomes = []
-    for last in [1, moments, *(dice.randint(2, moments - 1) for _ in range(KILLS - 2))]:
+    for last in [1, moments, *(dice.randint(2, moments - 1) for _ in range(drawn(KILLS) - 2))]:
         with base.copy() as (home, address):
             (answer,) = nursery(job(home, address, base.file, act="withdraw", last=last))
             assert answer["status"] == -signal.SIGKILL
