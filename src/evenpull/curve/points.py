@@ -126,18 +126,20 @@ def highest(values: Floats, first: int, last: int) -> int:
 
 
 @kernel
-def lowest(values: Floats, n: int) -> float:
-    """Lowest of the first n values; four lanes, so that no comparison waits for the one before."""
-    l0 = l1 = l2 = l3 = values[0]
+def extremes(values: Floats, n: int) -> tuple[float, float]:
+    """Lowest and highest of the first n values; four lanes, so that no comparison waits for the one before."""
+    l0 = l1 = l2 = l3 = h0 = h1 = h2 = h3 = values[0]
     whole = n // 4 * 4
     for i in range(0, whole, 4):
-        l0 = values[i] if values[i] < l0 else l0
-        l1 = values[i + 1] if values[i + 1] < l1 else l1
-        l2 = values[i + 2] if values[i + 2] < l2 else l2
-        l3 = values[i + 3] if values[i + 3] < l3 else l3
+        p, q, r, s = values[i], values[i + 1], values[i + 2], values[i + 3]
+        l0, h0 = p if p < l0 else l0, p if p > h0 else h0
+        l1, h1 = q if q < l1 else l1, q if q > h1 else h1
+        l2, h2 = r if r < l2 else l2, r if r > h2 else h2
+        l3, h3 = s if s < l3 else l3, s if s > h3 else h3
     for i in range(whole, n):
-        l0 = values[i] if values[i] < l0 else l0
-    return float(min(min(l0, l1), min(l2, l3)))
+        p = values[i]
+        l0, h0 = p if p < l0 else l0, p if p > h0 else h0
+    return float(min(min(l0, l1), min(l2, l3))), float(max(max(h0, h1), max(h2, h3)))
 
 
 @kernel
@@ -167,7 +169,7 @@ def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row:
     row[N_GAPS], row[N_SPIKES], row[STUCK], row[CLIP] = gaps, spikes, 0.0, 0.0
     if standing >= 4:  # else no five points in a row can lie on one torque
         row[STUCK], row[CLIP] = standstill(a, T, m, max(M[0], T[highest(T, 0, m - 1)]))
-    row[T_LOWEST], row[DURATION] = lowest(M, m), t[m - 1] - t[0]
+    row[T_LOWEST], row[DURATION] = extremes(M, m)[0], t[m - 1] - t[0]
     after = m - 1 - peak
     # over five points the fall itself looks flat where a tool samples fast: ten, unless no torque was ever much lower
     back = m - 6 if row[T_LOWEST] > 0.5 * M[m - 1] else max(m - 11, peak + 3)
@@ -197,13 +199,12 @@ def shut_off(a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) ->
 
     After it the torque falls without more turn. That the last sample is no result is left to nobody to remember.
     """
-    top = highest(a, 0, m - 1)
-    if a[top] - a[peak] <= END:
-        off = peak
-    else:
-        off = top
-        for i in range(top, -1, -1):
-            if a[i] < a[top] - END:
+    farthest = extremes(a, m)[1]
+    off = peak
+    if farthest - a[peak] > END:
+        off = highest(a, 0, m - 1)
+        for i in range(off, -1, -1):
+            if a[i] < farthest - END:
                 break
             if M[i] > M[off]:
                 off = i

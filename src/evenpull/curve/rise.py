@@ -45,7 +45,7 @@ from evenpull.curve.places import (
     YIELD_RATIO,
 )  # fmt: skip
 from evenpull.curve.points import highest
-from evenpull.curve.robust import middle, robust_line, spread, thinned, total
+from evenpull.curve.robust import about_means, middle, robust_line, spread, thinned, total
 
 RAD = math.pi / 180
 BINS = 32  # equal parts of the rise for the course of its slope
@@ -240,17 +240,7 @@ def slopes(a: Floats, T: Floats, first: int, last: int, x: Floats, y: Floats, ro
 @kernel
 def plain_slope(x: Floats, y: Floats, begin: int, size: int) -> tuple[float, float]:
     """Slope of least squares over `size` points from `begin`, and its standard uncertainty from the residuals."""
-    mx = my = 0.0
-    for i in range(begin, begin + size):
-        mx += x[i]
-        my += y[i]
-    mx /= size
-    my /= size
-    sxx = sxy = syy = 0.0
-    for i in range(begin, begin + size):
-        sxx += (x[i] - mx) ** 2
-        sxy += (x[i] - mx) * (y[i] - my)
-        syy += (y[i] - my) ** 2
+    _, _, sxx, sxy, syy = about_means(x, y, begin, size)
     k = sxy / sxx
     return k, math.sqrt(max(syy - k * sxy, 0.0) / ((size - 2) * sxx))
 
@@ -272,27 +262,19 @@ def waver(t: Floats, a: Floats, T: Floats, peak: int, row: Floats) -> None:
     n = last - first + 1
     if n < 12:
         return
-    mx = my = sxx = sxy = 0.0
-    for i in range(first, last + 1):
-        mx += a[i]
-        my += T[i]
-    mx /= n
-    my /= n
-    for i in range(first, last + 1):
-        sxx += (a[i] - mx) ** 2
-        sxy += (a[i] - mx) * (T[i] - my)
+    mx, my, sxx, sxy, _ = about_means(a, T, first, n)
     k = sxy / sxx
-    total = rough = 0.0
+    squares = rough = 0.0
     crossings = 0
     before = 0.0
     for i in range(first, last + 1):
         residual = T[i] - my - k * (a[i] - mx)
-        total += residual**2
+        squares += residual**2
         crossings += before * residual < 0
         before = residual if residual != 0 else before
     for i in range(first + 1, last):
         rough += (T[i + 1] - 2 * T[i] + T[i - 1]) ** 2
-    rms, noise = math.sqrt(total / n), math.sqrt(rough / (n - 2) / 6)
+    rms, noise = math.sqrt(squares / n), math.sqrt(rough / (n - 2) / 6)
     row[T_WAVER] = math.sqrt(2) * rms
     seconds = t[last] - t[first]
     if rms > 2 * noise and crossings >= 4 and seconds > 0:

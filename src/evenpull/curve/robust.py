@@ -122,6 +122,30 @@ def moments(
 
 
 @kernel
+def about_means(x: Floats, y: Floats, first: int, n: int) -> tuple[float, float, float, float, float]:
+    """Means of n points from `first`, and the sums of (x - mean)^2, (x - mean)(y - mean) and (y - mean)^2; in four
+    lanes as `total`, about a point of the data as `moments`."""
+    x0, y0 = x[first + n // 2], y[first + n // 2]
+    a0 = a1 = a2 = a3 = b0 = b1 = b2 = b3 = c0 = c1 = c2 = c3 = d0 = d1 = d2 = d3 = e0 = e1 = e2 = e3 = 0.0
+    whole = first + n // 4 * 4
+    for i in range(first, whole, 4):
+        u, v = x[i] - x0, y[i] - y0
+        a0, b0, c0, d0, e0 = a0 + u, b0 + v, c0 + u * u, d0 + u * v, e0 + v * v
+        u, v = x[i + 1] - x0, y[i + 1] - y0
+        a1, b1, c1, d1, e1 = a1 + u, b1 + v, c1 + u * u, d1 + u * v, e1 + v * v
+        u, v = x[i + 2] - x0, y[i + 2] - y0
+        a2, b2, c2, d2, e2 = a2 + u, b2 + v, c2 + u * u, d2 + u * v, e2 + v * v
+        u, v = x[i + 3] - x0, y[i + 3] - y0
+        a3, b3, c3, d3, e3 = a3 + u, b3 + v, c3 + u * u, d3 + u * v, e3 + v * v
+    for i in range(whole, first + n):
+        u, v = x[i] - x0, y[i] - y0
+        a0, b0, c0, d0, e0 = a0 + u, b0 + v, c0 + u * u, d0 + u * v, e0 + v * v
+    su, sv = (a0 + a1) + (a2 + a3), (b0 + b1) + (b2 + b3)
+    return (x0 + su / n, y0 + sv / n, (c0 + c1) + (c2 + c3) - su * su / n, (d0 + d1) + (d2 + d3) - su * sv / n,
+            (e0 + e1) + (e2 + e3) - sv * sv / n)
+
+
+@kernel
 def robust_line(x: Floats, y: Floats, n: int, desk: Floats) -> tuple[float, float, float, float, float]:
     """slope, y at the mean x, mean x, standard uncertainty of the slope, sigma of the residuals; nan for n < 4 or where
     all x are one.
