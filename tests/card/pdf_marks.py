@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from pypdf import PdfReader
@@ -34,15 +35,16 @@ class Marks:
     colours: set[tuple[float, ...]] = field(default_factory=set)  # of fill and stroke
 
 
-def marks(pdf: bytes) -> list[Marks]:
-    """The marks of each page."""
+@lru_cache(maxsize=32)
+def marks(pdf: bytes) -> tuple[Marks, ...]:
+    """The marks of each page; read once however many tests look at it."""
     reader = PdfReader(io.BytesIO(pdf))
     found = []
     for page in reader.pages:
         on_page = Marks(float(page.mediabox.height))
         _walk(ContentStream(page.get_contents(), reader), page["/Resources"], IDENTITY, on_page, reader)
         found.append(on_page)
-    return found
+    return tuple(found)
 
 
 def _walk(stream: ContentStream, resources: Any, base: Matrix, out: Marks, reader: PdfReader) -> None:

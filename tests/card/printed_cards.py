@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from pypdf import PdfReader
@@ -24,9 +24,10 @@ def ring(count: int, paper: str) -> CardPDF:
     return card(plan(count), paper=paper)
 
 
-def pages_of(pdf: bytes) -> list[str]:
+@lru_cache(maxsize=32)
+def pages_of(pdf: bytes) -> tuple[str, ...]:
     """Text of each page, white space and break places made one space."""
-    return [
+    return tuple(
         re.sub(r"\s+", " ", page.extract_text().replace("\N{ZERO WIDTH SPACE}", ""))
         for page in PdfReader(io.BytesIO(pdf)).pages
-    ]
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import unicodedata
+from functools import lru_cache
 from typing import Any, cast
 from xml.etree import ElementTree
 
@@ -26,8 +27,10 @@ def flat(text: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", text).replace("\N{ZERO WIDTH SPACE}", "").split())
 
 
-def pages(pdf: bytes) -> list[str]:
-    return [flat(page.extract_text()) for page in PdfReader(io.BytesIO(pdf)).pages]
+@lru_cache(maxsize=32)
+def pages(pdf: bytes) -> tuple[str, ...]:
+    """Text of each page; read once however many lines of a test look into it."""
+    return tuple(flat(page.extract_text()) for page in PdfReader(io.BytesIO(pdf)).pages)
 
 
 def attachments(pdf: bytes) -> dict[str, bytes]:
