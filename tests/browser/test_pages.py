@@ -45,7 +45,8 @@ def test_page_is_accessible_and_fits(page: Page, demo_site: Site, path: str, wid
 
 
 def test_every_page_links_only_to_pages_that_answer(page: Page, demo_site: Site) -> None:
-    """Of pages that differ only in numbers (curves, files, what is asked about them) the first twelve found."""
+    """Of pages that differ only in numbers (curves, files, what is asked about them) the first twelve found; the first of
+    them is drawn as well, and must do so without an error."""
     seen: set[str] = set()
     shapes: Counter[str] = Counter()
     waiting = deque(["/"])
@@ -63,6 +64,8 @@ def test_every_page_links_only_to_pages_that_answer(page: Page, demo_site: Site)
         assert answer.status == 200, path
         if "text/html" not in answer.headers.get("content-type", ""):
             continue
+        if shapes[shape] == 1:  # drawn too, so that its scripts run
+            page.goto(demo_site.address + path)
         for target in links_in(answer.text()):
             # The who page carries the way back in its address: one of them is enough.
             waiting.append("/who/" if target.startswith("/who/") else target)
