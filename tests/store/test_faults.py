@@ -26,9 +26,9 @@ from tests.store.mishandled import (
     job,
     killed,
     kinds,
+    measured,
     nursery,
     opened,
-    seconds_of,
     verified,
 )
 from tests.store.samples import AUTHOR
@@ -78,14 +78,7 @@ def test_killed_at_random_moments(
     """Afterwards the act is there wholly or not at all; done again, it is there once, and every fact holds."""
     with base.copy() as (home, address), opened(settings, django_db_blocker, home, address):
         before = kinds()
-    answers: list[dict[str, Any]] = []
-
-    def undisturbed() -> None:
-        with base.copy() as (home, address):
-            answers.extend(nursery(job(home, address, base.file, act=act)))
-
-    whole = seconds_of(undisturbed)
-    moments = answers[-1]["told"]["moments"]
+    whole, moments = measured(base, nursery, act=act)
     count, through = 0, Counter[bool]()
     for why, how in deaths(act, base, moments, whole):
         with base.copy() as (home, address):

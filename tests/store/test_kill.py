@@ -25,10 +25,10 @@ from tests.store.mishandled import (
     drawn,
     job,
     killed,
+    measured,
     nursery,
     opened,
     raw_files,
-    seconds_of,
     verified,
 )
 from tests.store.samples import AUTHOR, MAPPING, file_of, furnish, many, row
@@ -121,12 +121,7 @@ def test_killed_at_random_moments(
 ) -> None:
     """Half of them by the clock instead of by moments: also in the middle of a write, inside the database."""
     before, after, moments = undisturbed
-
-    def imported() -> None:
-        with base.copy() as (home, address):
-            nursery(job(home, address, base.file))
-
-    whole, count = seconds_of(imported), 0
+    (whole, _), count = measured(base, nursery), 0
     for why, how in deaths("import", base, moments, whole):
         with base.copy() as (home, address):
             (answer,) = nursery(job(home, address, base.file, **how))
