@@ -45,8 +45,8 @@ def test_page_is_accessible_and_fits(page: Page, demo_site: Site, path: str, wid
 
 
 def test_every_page_links_only_to_pages_that_answer(page: Page, demo_site: Site) -> None:
-    """Of pages that differ only in numbers (curves, files, what is asked about them) the first twelve found; the first of
-    them is drawn as well, and must do so without an error."""
+    """Of pages that differ only in numbers (curves, files, what is asked about them) the first twelve found; the first
+    of them is drawn as well, and must do so without an error."""
     seen: set[str] = set()
     shapes: Counter[str] = Counter()
     waiting = deque(["/"])
