@@ -35,19 +35,21 @@ COLUMNS = ["time_s", "angle_deg", "torque_Nm", "step"]
 
 
 def column(seed: int, n: int) -> Curves:
-    """n curves of one joint, 700 points each: a few hundred simulated ones, repeated with fresh noise so that no file
-    packs better than a real one."""
+    """n curves of one joint, 700 points each: a few hundred simulated ones, read off between their points as a tool
+    that samples otherwise would record them, repeated with fresh noise so that no file packs better than a real one."""
     dice, joint = np.random.default_rng(seed), bench_joint()
     made = simulate(seed, [("none", *FAULTS[1:])[i % len(FAULTS)] if i % 10 == 0 else "none" for i in range(280)],
                     joint=joint)
     own = made.curves
-    rows = [np.linspace(own.offsets[c], own.offsets[c + 1] - 1, POINTS).astype(int) for c in range(len(own))]
-    base = np.concatenate(rows)
-    many = np.tile(base, -(-n // len(own)))[:n * POINTS]
+    first, last = own.offsets[:-1, None], own.offsets[1:, None] - 1
+    at = (first + (last - first) * np.linspace(0, 1, POINTS)).ravel()
+    points = np.arange(len(own.time))
+    time, angle, torque = (np.interp(at, points, values).astype(np.float32)
+                           for values in (own.time, own.angle, own.torque))
+    many = np.tile(np.arange(len(at)), -(-n // len(own)))[:n * POINTS]
     noise = dice.normal(0, 0.002 * joint.target, len(many)).astype(np.float32)
-    curves = curves_of(own.time[many], own.angle[many], own.torque[many] + noise, own.step[many],
-                       np.arange(n + 1) * POINTS)
-    return curves
+    return curves_of(time[many], angle[many], torque[many] + noise, own.step[at.astype(int)][many],
+                     np.arange(n + 1) * POINTS)
 
 
 def bench_joint() -> SimulatedJoint:

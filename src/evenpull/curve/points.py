@@ -35,6 +35,7 @@ from evenpull.curve.places import (
     T_PEAK,
     T_ZERO,
 )  # fmt: skip
+from evenpull.curve.scans import changes, extremes, from_level, highest
 
 LEAST = 8  # points of a curve from which anything is said of it
 RESET = 30.0  # deg: no tool turns back that far between two points
@@ -52,36 +53,65 @@ def prepare(
     """Points that are finite and no repeats, as float64 into t (s), a (deg, from the first point, counted on over
     resets) and T (N.m); how many. Steps, bad points, resets and points late in time are counted."""
     n = len(torque)
-    changes = jumps = 0
-    for i in range(1, n):
-        changes += step[i] != step[i - 1]
-        jumps += (step[i] != step[i - 1]) & (step[i] != step[i - 1] + 1)
-    row[N_POINTS], row[N_BAD], row[N_REPEAT], row[N_RESETS] = n, 0, 0, 0
+    new = changes(step)
+    row[N_POINTS], row[N_BAD], row[N_REPEAT], row[N_RESETS], row[N_LATE] = n, 0, 0, 0, 0
     row[LAST_STEP] = step[n - 1] if n else math.nan
-    row[N_STEPS] = changes + 1 if n else 0
-    row[IN_ORDER] = 1.0 if n > 0 and step[0] == 1 and jumps == 0 else 0.0
-    if copied(time, angle, torque, t, a, T) == 0:
-        late = 0
-        for i in range(1, n):
-            late += t[i] < t[i - 1]
-        row[N_LATE] = late
-        return n
-    return cleaned(time, angle, torque, t, a, T, row)
+    row[N_STEPS] = new + 1 if n else 0
+    row[IN_ORDER] = 1.0 if n > 0 and step[0] == 1 and (new == 0 or by_one(step) == new) else 0.0
+    if n == 0 or not copied(time, angle, torque, t, a, T):
+        return cleaned(time, angle, torque, t, a, T, row)
+    left = without_repeats(t, a, T, n) if repeats(t, a, T, n) else n
+    row[N_REPEAT] = n - left
+    return left
 
 
 @kernel
-def copied(time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floats, T: Floats) -> int:
-    """All points, and how many of them may not stay as they are; 0 for nearly every curve. Without branches, so that
-    the processor takes several points at once."""
+def by_one(step: NDArray[np.int16]) -> int:
+    """How many steps follow the one before by number."""
+    many = 0
+    for i in range(1, len(step)):
+        many += step[i] == step[i - 1] + 1
+    return many
+
+
+@kernel
+def copied(time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floats, T: Floats) -> bool:
+    """All points (at least one), and whether they may be used as they are: finite, none earlier than the one before, no
+    fall of the angle by more than `RESET`. So for nearly every curve. A time or an angle that is not finite breaks a
+    comparison, or is the last. Without branches, so that the processor takes several points at once."""
     n = len(torque)
-    start = float(angle[0]) if n else 0.0
-    odd = 0
+    start = np.float64(angle[0])  # `float` of a float32 stays one in compiled code
     for i in range(n):
-        t[i], a[i], T[i] = float(time[i]), float(angle[i]) - start, float(torque[i])
-        odd += not (math.isfinite(time[i]) & math.isfinite(angle[i]) & math.isfinite(torque[i]))
+        t[i], a[i], T[i] = time[i], angle[i] - start, torque[i]
+    good = 0
+    for i in range(n):
+        good += T[i] - T[i] == 0
     for i in range(1, n):
-        odd += ((t[i] == t[i - 1]) & (a[i] == a[i - 1]) & (T[i] == T[i - 1])) | (a[i] < a[i - 1] - RESET)
-    return odd
+        good += (t[i] >= t[i - 1]) & (a[i] >= a[i - 1] - RESET)
+    return good == n + n - 1 and math.isfinite(t[0]) and math.isfinite(t[n - 1]) and math.isfinite(a[n - 1])
+
+
+@kernel
+def repeats(t: Floats, a: Floats, T: Floats, n: int) -> int:
+    """Points that are the one before again."""
+    many = 0
+    for i in range(1, n):
+        many += (t[i] == t[i - 1]) & (a[i] == a[i - 1]) & (T[i] == T[i - 1])
+    return many
+
+
+@kernel
+def without_repeats(t: Floats, a: Floats, T: Floats, n: int) -> int:
+    """Moves the points that do not repeat the one before to the front; how many."""
+    m = 1
+    before_t, before_a, before_T = t[0], a[0], T[0]
+    for i in range(1, n):
+        one, two, three = t[i], a[i], T[i]
+        at = max(m, 0)  # never below; said so that the compiler need not look for places counted from the end
+        t[at], a[at], T[at] = one, two, three
+        m += (one != before_t) | (two != before_a) | (three != before_T)
+        before_t, before_a, before_T = one, two, three
+    return m
 
 
 @kernel
@@ -92,7 +122,7 @@ def cleaned(
     m = bad = repeat = resets = late = 0
     shift = start = 0.0
     for i in range(len(torque)):
-        ti, ai, Ti = float(time[i]), float(angle[i]), float(torque[i])
+        ti, ai, Ti = np.float64(time[i]), np.float64(angle[i]), np.float64(torque[i])
         if not (math.isfinite(ti) and math.isfinite(ai) and math.isfinite(Ti)):
             bad += 1
             continue
@@ -113,33 +143,6 @@ def cleaned(
         m += 1
     row[N_BAD], row[N_REPEAT], row[N_RESETS], row[N_LATE] = bad, repeat, resets, late
     return m
-
-
-@kernel
-def highest(values: Floats, first: int, last: int) -> int:
-    """Place of the first highest value of first..last (both taken in)."""
-    place, top = first, values[first]
-    for i in range(first + 1, last + 1):
-        if values[i] > top:
-            place, top = i, values[i]
-    return place
-
-
-@kernel
-def extremes(values: Floats, n: int) -> tuple[float, float]:
-    """Lowest and highest of the first n values; four lanes, so that no comparison waits for the one before."""
-    l0 = l1 = l2 = l3 = h0 = h1 = h2 = h3 = values[0]
-    whole = n // 4 * 4
-    for i in range(0, whole, 4):
-        p, q, r, s = values[i], values[i + 1], values[i + 2], values[i + 3]
-        l0, h0 = p if p < l0 else l0, p if p > h0 else h0
-        l1, h1 = q if q < l1 else l1, q if q > h1 else h1
-        l2, h2 = r if r < l2 else l2, r if r > h2 else h2
-        l3, h3 = s if s < l3 else l3, s if s > h3 else h3
-    for i in range(whole, n):
-        p = values[i]
-        l0, h0 = p if p < l0 else l0, p if p > h0 else h0
-    return float(min(min(l0, l1), min(l2, l3))), float(max(max(h0, h1), max(h2, h3)))
 
 
 @kernel
@@ -168,7 +171,7 @@ def oddities(t: Floats, a: Floats, T: Floats, M: Floats, m: int, peak: int, row:
         standing += T[i] == T[i - 1]
     row[N_GAPS], row[N_SPIKES], row[STUCK], row[CLIP] = gaps, spikes, 0.0, 0.0
     if standing >= 4:  # else no five points in a row can lie on one torque
-        row[STUCK], row[CLIP] = standstill(a, T, m, max(M[0], T[highest(T, 0, m - 1)]))
+        row[STUCK], row[CLIP] = standstill(a, T, m, max(M[0], extremes(T, m)[1]))
     row[T_LOWEST], row[DURATION] = extremes(M, m)[0], t[m - 1] - t[0]
     after = m - 1 - peak
     # over five points the fall itself looks flat where a tool samples fast: ten, unless no torque was ever much lower
@@ -202,7 +205,7 @@ def shut_off(a: Floats, T: Floats, M: Floats, m: int, peak: int, row: Floats) ->
     farthest = extremes(a, m)[1]
     off = peak
     if farthest - a[peak] > END:
-        off = highest(a, 0, m - 1)
+        off = from_level(a, 0, m - 1, farthest)
         for i in range(off, -1, -1):
             if a[i] < farthest - END:
                 break
@@ -251,10 +254,9 @@ def unbroken(t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, 
         value, angle = M[i], a[i]
         up, back = angle > best, angle < best
         odd += (not up) & (far > high) & (value <= 0.5 * far)
-        best = angle if up else best
-        far = value if value > far else far
+        best, far = max(best, angle), max(far, value)
         m += up
-        at = aside if back else m - 1
+        at = max(aside if back else m - 1, 0)  # as in `without_repeats`
         ft[at], fa[at], fT[at] = t[i], angle, value
     return 0 if odd else m
 

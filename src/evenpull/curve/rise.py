@@ -44,8 +44,8 @@ from evenpull.curve.places import (
     W_TOTAL,
     YIELD_RATIO,
 )  # fmt: skip
-from evenpull.curve.points import highest
-from evenpull.curve.robust import about_means, middle, robust_line, spread, thinned, total
+from evenpull.curve.robust import about_means, middle, robust_line, spread, sum_of_squares, thinned, total
+from evenpull.curve.scans import extremes, first_at, from_level, highest, last_below
 
 RAD = math.pi / 180
 BINS = 32  # equal parts of the rise for the course of its slope
@@ -55,24 +55,14 @@ SUREST = 0.2  # standard uncertainty of the yield ratio from which it is not sta
 
 
 @kernel
-def knee(a: Floats, T: Floats, peak: int) -> int:
-    """Point farthest below the chord from the first point to the peak (idea of chord and area: US 4,894,767)."""
-    best, at = 0.0, 0
+def knee(a: Floats, T: Floats, peak: int, below: Floats) -> int:
+    """Point farthest below the chord from the first point to the peak (idea of chord and area: US 4,894,767); 0 where
+    the curve hardly leaves it. `below`: room for as many values as points."""
     slope = (T[peak] - T[0]) / (a[peak] - a[0]) if a[peak] > a[0] else 0.0
     for i in range(peak):
-        below = T[0] + slope * (a[i] - a[0]) - T[i]
-        if below > best:
-            best, at = below, i
-    return at if best > SHALLOW * T[peak] else 0
-
-
-@kernel
-def last_below(T: Floats, peak: int, level: float) -> int:
-    """Last point before the peak at or below the level; -1 where there is none."""
-    for i in range(peak, -1, -1):
-        if T[i] <= level:
-            return i
-    return -1
+        below[i] = T[0] + slope * (a[i] - a[0]) - T[i]
+    best = extremes(below, peak)[1]
+    return from_level(below, 0, peak - 1, best) if best > SHALLOW * T[peak] else 0
 
 
 @kernel
@@ -91,24 +81,20 @@ def between(a: Floats, T: Floats, peak: int, level: float, i: int) -> float:
 
 
 @kernel
-def run_down(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> int:
+def run_down(a: Floats, T: Floats, peak: int, desk: Floats, room: Floats, row: Floats) -> int:
     """Last point of the run-down, -1 where the record has none. Level, noise and slope of the run-down are written.
 
     The knee below the chord is a first guess; then twice: level and sigma of the last 30 % of the turn before it, and
     the last point not above level + 3 sigma (at least 3 % of the rise) is the new end.
     """
     x, y = desk[0], desk[1]
-    end = knee(a, T, peak)
+    end = knee(a, T, peak, room)
     level = sigma = math.nan
     points = 0
     for _ in range(3):
         if end < 5 or a[end] - a[0] < 5.0 or a[end] - a[0] < 0.02 * (a[peak] - a[0]):
             return -1
-        from_angle = a[0] + 0.7 * (a[end] - a[0])
-        first = end
-        while first > 0 and a[first - 1] >= from_angle:
-            first -= 1
-        first = min(first, end - 4)
+        first = min(first_at(a, a[0] + 0.7 * (a[end] - a[0]), end, False), end - 4)
         points = thinned(a, T, first, end, x, y)
         level = middle(y, points, desk)
         sigma = spread(y, points, level, desk)
@@ -121,7 +107,7 @@ def run_down(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> int:
         return -1
     row[T_RUN], row[RUN_NOISE], row[U_T_RUN] = level, sigma, 1.25 * sigma / math.sqrt(points)
     first = first_at(a, a[0] + 0.1 * (a[end] - a[0]), end, False)
-    row[T_RUN_MAX] = T[highest(T, first, end)]
+    row[T_RUN_MAX] = extremes(T[first:end + 1], end + 1 - first)[1]
     row[RUN_SLOPE] = robust_line(x, y, thinned(a, T, first, end, x, y), desk)[0]
     quarters(a, T, end, row)
     return end
@@ -139,27 +125,10 @@ def quarters(a: Floats, T: Floats, end: int, row: Floats) -> None:
 
 
 @kernel
-def first_at(a: Floats, angle: float, last: int, beyond: bool) -> int:
-    """First point at or beyond the angle (`beyond`: not at it), at most `last` + 1. Angles go forward, so the stretch
-    is halved again and again."""
-    low, high = 0, last + 1
-    while low < high:
-        half = (low + high) // 2
-        if a[half] < angle or (beyond and a[half] == angle):
-            low = half + 1
-        else:
-            high = half
-    return low
-
-
-@kernel
 def window(a: Floats, T: Floats, peak: int, low: float, high: float, x: Floats, y: Floats) -> int:
     """Points between the last crossings of two levels before the peak into x, y; how many."""
     first = last_below(T, peak, low) + 1
-    last = first
-    while last < peak and T[last] < high:
-        last += 1
-    return thinned(a, T, first, last, x, y)
+    return thinned(a, T, first, from_level(T, first, peak, high), x, y)
 
 
 @kernel
@@ -193,40 +162,16 @@ def elastic(a: Floats, T: Floats, peak: int, desk: Floats, row: Floats) -> None:
 def slopes(a: Floats, T: Floats, first: int, last: int, x: Floats, y: Floats, row: Floats) -> None:
     """Largest slope of the rise and that before shut-off: regression over a quarter of its (at most 32) equal parts,
     the last over an eighth (at least 4 points each)."""
-    n = last - first + 1
-    bins = min(BINS, n)
-    if bins < 8 or a[last] <= a[first]:
-        return
-    width = (a[last] - a[first]) / bins
-    m = 0
-    i = first
-    for part in range(bins):
-        until = a[first] + (part + 1) * width
-        sx = sy = 0.0
-        count = 0
-        while i <= last and (a[i] <= until or part == bins - 1):
-            sx += a[i]
-            sy += T[i]
-            count += 1
-            i += 1
-        if count:
-            x[m], y[m] = sx / count, sy / count
-            m += 1
+    m = equal_parts(a[first:last + 1], T[first:last + 1], x, y)
     size = max(4, m // 4)
     if m < 2 * size:
         return
-    best = -math.inf
-    best_u = scatter = 0.0
-    for begin in range(m - size + 1):
-        k, u = plain_slope(x, y, begin, size)
-        scatter += u * u / (m - size + 1)
-        if k > best:
-            best, best_u = k, u
+    best, best_u, scatter = steepest(x, y, m, size)
     short = max(4, m // 8)
     end, end_u = plain_slope(x, y, m - short, short)
     # few points may lie on a line by chance: no slope is surer than the scatter of the whole rise makes it
-    best_u = max(best_u, math.sqrt(scatter))
-    end_u = max(end_u, math.sqrt(scatter * size * (size**2 - 1) / (short * (short**2 - 1))))
+    best_u = max(best_u, scatter)
+    end_u = max(end_u, scatter * math.sqrt(size * (size**2 - 1) / (short * (short**2 - 1))))
     if best <= 0:
         return
     row[K_MAX], row[K_END] = best, end
@@ -238,15 +183,68 @@ def slopes(a: Floats, T: Floats, first: int, last: int, x: Floats, y: Floats, ro
 
 
 @kernel
+def equal_parts(a: Floats, T: Floats, x: Floats, y: Floats) -> int:
+    """Means of angle and torque over `BINS` equal parts of the turn, as many as there are points if those are fewer;
+    parts without a point are left out. How many; 0 for fewer than 8 points or no turn."""
+    n = len(a)
+    bins = min(BINS, n)
+    if bins < 8 or a[n - 1] <= a[0]:
+        return 0
+    width = (a[n - 1] - a[0]) / bins
+    m = i = 0
+    for part in range(1, bins + 1):
+        until = a[0] + part * width if part < bins else math.inf
+        sx = sy = 0.0
+        begin = i
+        while i < n:
+            angle = a[i]
+            if angle > until:
+                break
+            sx += angle
+            sy += T[i]
+            i += 1
+        if i > begin:
+            x[m], y[m] = sx / (i - begin), sy / (i - begin)
+            m += 1
+    return m
+
+
+@kernel
+def steepest(x: Floats, y: Floats, m: int, size: int) -> tuple[float, float, float]:
+    """Largest slope of a regression over `size` of m neighbouring points, its standard uncertainty from the residuals,
+    and the root mean square of that of all such regressions. From one to the next a point comes and one goes."""
+    x0, y0 = x[m // 2], y[m // 2]
+    sx = sy = sxx = sxy = syy = 0.0
+    for i in range(size):
+        u, v = x[i] - x0, y[i] - y0
+        sx, sy, sxx, sxy, syy = sx + u, sy + v, sxx + u * u, sxy + u * v, syy + v * v
+    per, many = 1 / size, m - size + 1
+    best = -math.inf
+    best_square = squares = 0.0
+    for i in range(many):
+        xx, xy, yy = sxx - sx * sx * per, sxy - sx * sy * per, syy - sy * sy * per
+        k = xy / xx
+        square = max(yy - k * xy, 0.0) / ((size - 2) * xx)
+        squares += square
+        if k > best:
+            best, best_square = k, square
+        if i + 1 < many:
+            u, v, p, q = x[i] - x0, y[i] - y0, x[i + size] - x0, y[i + size] - y0
+            sx, sy = sx + (p - u), sy + (q - v)
+            sxx, sxy, syy = sxx + (p * p - u * u), sxy + (p * q - u * v), syy + (q * q - v * v)
+    return best, math.sqrt(best_square), math.sqrt(squares / many)
+
+
+@kernel
 def plain_slope(x: Floats, y: Floats, begin: int, size: int) -> tuple[float, float]:
     """Slope of least squares over `size` points from `begin`, and its standard uncertainty from the residuals."""
-    _, _, sxx, sxy, syy = about_means(x, y, begin, size)
+    _, _, _, sxx, sxy, syy = about_means(None, x, y, begin, size)
     k = sxy / sxx
     return k, math.sqrt(max(syy - k * sxy, 0.0) / ((size - 2) * sxx))
 
 
 @kernel
-def waver(t: Floats, a: Floats, T: Floats, peak: int, row: Floats) -> None:
+def waver(t: Floats, a: Floats, T: Floats, peak: int, room: Floats, row: Floats) -> None:
     """Amplitude about the elastic line, and its frequency where it is more than noise between neighbouring points.
 
     Noise: rms of second differences/sqrt(6); the median of three halves white noise about, which makes the test
@@ -256,29 +254,39 @@ def waver(t: Floats, a: Floats, T: Floats, peak: int, row: Floats) -> None:
         return
     base = row[T_RUN] if row[T_RUN] == row[T_RUN] else 0.0
     first = last_below(T, peak, base + 0.3 * (T[peak] - base)) + 1
-    last = first
-    while last < peak and T[last] < base + 0.9 * (T[peak] - base):
-        last += 1
+    last = from_level(T, first, peak, base + 0.9 * (T[peak] - base))
     n = last - first + 1
     if n < 12:
         return
-    mx, my, sxx, sxy, _ = about_means(a, T, first, n)
+    x, y = a[first:last + 1], T[first:last + 1]
+    _, mx, my, sxx, sxy, _ = about_means(None, x, y, 0, n)
     k = sxy / sxx
-    squares = rough = 0.0
-    crossings = 0
-    before = 0.0
-    for i in range(first, last + 1):
-        residual = T[i] - my - k * (a[i] - mx)
-        squares += residual**2
-        crossings += before * residual < 0
-        before = residual if residual != 0 else before
-    for i in range(first + 1, last):
-        rough += (T[i + 1] - 2 * T[i] + T[i - 1]) ** 2
-    rms, noise = math.sqrt(squares / n), math.sqrt(rough / (n - 2) / 6)
+    for i in range(n):
+        room[i] = y[i] - my - k * (x[i] - mx)
+    squares, crossings = sum_of_squares(room, n), sign_changes(room, n)
+    for i in range(n - 2):
+        room[i] = y[i + 2] - 2 * y[i + 1] + y[i]
+    rms, noise = math.sqrt(squares / n), math.sqrt(sum_of_squares(room, n - 2) / (n - 2) / 6)
     row[T_WAVER] = math.sqrt(2) * rms
     seconds = t[last] - t[first]
     if rms > 2 * noise and crossings >= 4 and seconds > 0:
         row[F_WAVER] = crossings / 2 / seconds
+
+
+@kernel
+def sign_changes(values: Floats, n: int) -> int:
+    """How often the sign changes from one value that is not 0 to the next such value."""
+    many = zeros = 0
+    for i in range(1, n):
+        many += values[i - 1] * values[i] < 0
+        zeros += values[i] == 0
+    if zeros == 0:
+        return many
+    many, before = 0, 0.0
+    for i in range(n):
+        many += before * values[i] < 0
+        before = values[i] if values[i] != 0 else before
+    return many
 
 
 @kernel
@@ -366,20 +374,20 @@ def area(a: Floats, T: Floats, first: int, last: int) -> float:
 
 @kernel
 def judge_rise(
-    t: Floats, a: Floats, T: Floats, m: int, target: float, threshold: float, desk: Floats, row: Floats,
+    t: Floats, a: Floats, T: Floats, m: int, target: float, threshold: float, desk: Floats, room: Floats, row: Floats,
 ) -> None:
-    """All features of the points that go forward; the last one is shut-off."""
+    """All features of the points that go forward; the last one is shut-off. `room`: as long as the curve."""
     if m < 2 or not row[T_PEAK] > 0:
         return
     peak = highest(T, 0, m - 1)
     start(a, T, m - 1, max(T[peak], 0.0), row)
     if m < 6:
         return
-    end = run_down(a, T, peak, desk, row) if peak >= 6 else -1
+    end = run_down(a, T, peak, desk, room, row) if peak >= 6 else -1
     first = max(end, 0)
     elastic(a, T, peak, desk, row)
     slopes(a, T, first, m - 1, desk[0], desk[1], row)
-    waver(t, a, T, peak, row)
+    waver(t, a, T, peak, room, row)
     fall(T, first, peak, row)
     turns(a, T, peak, target, threshold, row)
     work(a, T, end, m - 1, row)
