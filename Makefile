@@ -3,6 +3,8 @@ HOME_FOLDER ?= kestrel-narrows
 DEMO_FLAGS ?=
 # The ring's matrices are small: threads of the linear algebra library cost more than they bring, above all beside others.
 export OPENBLAS_NUM_THREADS ?= 1
+# The tests start the program more than a hundred times: what Python compiled once is kept, whatever the machine says.
+unexport PYTHONDONTWRITEBYTECODE
 
 # The main job on the embedded default: cards, import, judgement, release reports, then the running pages.
 # Without the pages at the end: make demo DEMO_FLAGS=--no-serve

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
+from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import Browser, Page, Request, sync_playwright
 
 CHROMIUM_FLAGS = [
@@ -131,8 +131,11 @@ def page(browser: Browser) -> Iterator[Page]:
 
 
 def serious_findings(page: Page) -> list[str]:
-    """Serious and critical findings of axe on the page as it stands: rule and first element of each."""
-    found = Axe().run(page).response["violations"]
+    """Serious and critical findings of axe on the page as it stands: rule and first element of each. Of all that axe
+    has to say only the findings are brought here, and it is read into a page once."""
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE_SCRIPT)
+    found = page.evaluate("axe.run({ resultTypes: ['violations'] }).then(told => told.violations)")
     return [
         f"{item['id']}: {item['help']}: {item['nodes'][0]['html'][:200]}"
         for item in found

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
 
-from evenpull.prediction import predict, read_prediction
-from evenpull.prediction.found import find_procedures
+from evenpull.prediction import RingResult, predict, read_prediction
+from evenpull.prediction.found import FoundProcedure, find_procedures
 from tests.prediction.files import PLAIN, changed
 
 WANTED = changed(PLAIN, "[[procedure]]", '[evenness]\nleast = 0.9\nspread = "10 %"\n[[procedure]]')
+
+
+
+
+@cache
+def searched() -> tuple[RingResult, tuple[FoundProcedure, ...]]:
+    """What the file with a wanted evenness predicts, and what is found for it; searched for once, read by two tests."""
+    result = predict(read_prediction(WANTED, "t.toml"))
+    return result, find_procedures(result)
 
 
 def test_nothing_is_searched_for_without_a_wanted_evenness() -> None:
@@ -16,8 +27,7 @@ def test_nothing_is_searched_for_without_a_wanted_evenness() -> None:
 
 
 def test_found_procedures_reach_the_evenness_when_stepped_again_with_their_printed_settings() -> None:
-    result = predict(read_prediction(WANTED, "t.toml"))
-    own, level = find_procedures(result)
+    result, (own, level) = searched()
     for found in (own, level):
         (again,) = predict(result.prediction, (found.outcome.procedure,)).outcomes
         assert found.reached and again.least >= 0.9 and again.spread <= 0.1 and again.verdict == "accepted"
@@ -27,7 +37,8 @@ def test_found_procedures_reach_the_evenness_when_stepped_again_with_their_print
 
 
 def test_the_same_file_gives_the_same_procedures() -> None:
-    first, second = (find_procedures(predict(read_prediction(WANTED, "t.toml"))) for _ in range(2))
+    _, first = searched()
+    second = find_procedures(predict(read_prediction(WANTED, "t.toml")))
     assert [one.outcome.procedure for one in first] == [one.outcome.procedure for one in second]
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import html
 import json
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -30,11 +32,48 @@ from evenpull.store.services import (
 )  # fmt: skip
 from tests.cli.calling import call
 from tests.store import audit_story as story
+from tests.store.mishandled import BOTH, Base, base_of
+from tests.store.mishandled import opened as in_dossier
 from tests.store.people import HEADERS, PASSWORD, fast_hashing, logged_in, opened
 from tests.store.samples import AUTHOR, JOINT, MAPPING, file_of, furnish, row
 from tests.store.test_dossier import hall
 
 __all__ = ["fast_hashing", "hall"]  # fixtures
+
+
+@dataclass(frozen=True)
+class Told:
+    """A dossier in which the story was told: its folder, the serial of the card that came back."""
+
+    home: Path
+    serial: str
+
+
+@pytest.fixture(scope="module")
+def kept() -> dict[str, tuple[Base, str]]:
+    """The dossiers that copies are made of, by their database."""
+    return {}
+
+
+@pytest.fixture(params=BOTH)
+def told(
+    request: pytest.FixtureRequest, kept: dict[str, tuple[Base, str]], tmp_path_factory: pytest.TempPathFactory,
+    settings: Any, django_db_blocker: Any,
+) -> Iterator[Told]:  # fmt: skip
+    """A copy for each test; the story itself is told once on each database."""
+    if request.param not in kept:
+        base = base_of(request, tmp_path_factory.mktemp("told"))
+        with in_dossier(settings, django_db_blocker, base.home, base.address):
+            services.prepare()
+            kept[request.param] = base, story.told()
+    base, serial = kept[request.param]
+    with base.copy() as (home, address), in_dossier(settings, django_db_blocker, home, address):
+        # As a program begins that finds the folder made: the findings in it are sealed with its key.
+        settings.SECRET_KEY = (home / "cookie-key").read_text(encoding="ascii")
+        yield Told(home, serial)
+
+
+on_the_embedded_one = pytest.mark.parametrize("told", ["sqlite"], indirect=True)
 
 
 def page(path: str) -> str:
@@ -57,8 +96,8 @@ def test_each_question_is_a_line_of_the_start_page_and_its_answer_opens(dossier:
         assert one.nothing == (one.words in withdrawal_needs_its_own_branch or no_accounts), one
 
 
-def test_each_question_is_answered_by_its_command_and_as_json(dossier: Path) -> None:
-    story.told()
+@on_the_embedded_one
+def test_each_question_is_answered_by_its_command_and_as_json(told: Told) -> None:
     said = call("audit", "checklist").output
     for one in audit_start.answers():
         assert one.words in said
@@ -68,8 +107,7 @@ def test_each_question_is_answered_by_its_command_and_as_json(dossier: Path) -> 
             assert json.loads(call("audit", *words, "--json").output) is not None, words
 
 
-def test_the_revisions_of_a_target_side_by_side(anywhere: Path) -> None:
-    story.told()
+def test_the_revisions_of_a_target_side_by_side(told: Told) -> None:
     found = audit_facts.history(JOINT)
     assert [one.revision for one in found.revisions] == ["C", "XC"] and found.revisions[1].author == story.ENGINEER
     changed = {one.key: one for one in found.rows}
@@ -82,8 +120,7 @@ def test_the_revisions_of_a_target_side_by_side(anywhere: Path) -> None:
     assert "source.revision" in shown and "changed" in shown and story.ENGINEER in shown
 
 
-def test_a_corrected_value_is_still_there_and_names_its_correction(anywhere: Path) -> None:
-    story.told()
+def test_a_corrected_value_is_still_there_and_names_its_correction(told: Told) -> None:
     (row_of,) = audit_lists.page("corrections").rows
     correction = audit_facts.fact(row_of.seq)
     (seq,) = correction.names
@@ -94,21 +131,20 @@ def test_a_corrected_value_is_still_there_and_names_its_correction(anywhere: Pat
     assert Client(**HEADERS).get("/audit/facts/99999/").status_code == 404
 
 
-def test_a_fact_that_was_altered_in_the_file_says_so(dossier: Path) -> None:
+@on_the_embedded_one
+def test_a_fact_that_was_altered_in_the_file_says_so(told: Told) -> None:
     import sqlite3
 
-    story.told()
-    with sqlite3.connect(dossier / "records.sqlite3") as database:
+    with sqlite3.connect(told.home / "records.sqlite3") as database:
         database.execute("DROP TRIGGER fact_no_update")
         database.execute("UPDATE fact SET author = 'Somebody Else' WHERE seq = 3")
     assert not audit_facts.fact(3).fits
     assert "does not fit" in page("/audit/facts/3/") and "NOT THAT OF" in call("audit", "fact", "3", code=1).output
 
 
-def test_cards_out_and_in(anywhere: Path) -> None:
-    first = story.told()
+def test_cards_out_and_in(told: Told) -> None:
     states = {one.card.serial: one for one in card_register.of_joint(story.OTHER)}
-    back = states[first]
+    back = states[told.serial]
     assert (back.state, back.counted, back.typed) == ("returned", back.card.pages - 1, 3)
     assert f"{back.card.pages - 1} of {back.card.pages} pages came back" in back.open and back.kept == "binder 4"
     assert back.card.lines == sum(len(p.fasteners) for p in services.joint(story.OTHER).plan.pulls)
@@ -119,7 +155,7 @@ def test_cards_out_and_in(anywhere: Path) -> None:
     assert set(out) == {serial for serial, one in states.items() if one.state in ("lost", "out")}
     shown = page(f"/joints/{story.OTHER}/")
     assert back.open in shown and "JWEV-99" in shown and "not found; looked for" in shown
-    assert first in page("/audit/cards/?state=open")
+    assert told.serial in page("/audit/cards/?state=open")
     assert Client(**HEADERS).get("/audit/cards/?state=x").status_code == 404
 
 
@@ -176,8 +212,7 @@ def test_a_signature_names_the_cards_that_are_out(hall: Path) -> None:
     assert standing.startswith("released"), standing
 
 
-def test_what_may_not_be_used_and_what_is_on_record_since(anywhere: Path) -> None:
-    story.told()
+def test_what_may_not_be_used_and_what_is_on_record_since(told: Told) -> None:
     rows = {(one.what, one.name): one for one in audit_people.barred()}
     tool = rows["tool", "TW-0219"]
     assert "outside its limits" in tool.why and tool.pulls == 0 and len(tool.refused) == 1
@@ -209,8 +244,7 @@ def test_who_closed_an_account_last_is_named_from_one_look_at_the_acts(anywhere:
     assert sum("'account'" in one["sql"] for one in caught.captured_queries) == 1
 
 
-def test_training_holds_or_not_by_each_entry_of_its_own(anywhere: Path) -> None:
-    story.told()
+def test_training_holds_or_not_by_each_entry_of_its_own(told: Told) -> None:
     said = {"qualification": "flange assembly", "issued_by": "School", "from": "2020-01-01", "until": "2021-01-01"}
     services.add_entry("qualification", story.OPERATOR, said, AUTHOR)
     rows = [(one.person, one.last, one.holds) for one in audit_people.training().rows]
@@ -219,8 +253,7 @@ def test_training_holds_or_not_by_each_entry_of_its_own(anywhere: Path) -> None:
     ]  # fmt: skip
 
 
-def test_a_checker_who_tightened_after_all_is_seen(anywhere: Path) -> None:
-    story.told()
+def test_a_checker_who_tightened_after_all_is_seen(told: Told) -> None:
     (one,) = audit_people.inspections().rows
     assert one.separate and one.operators == (story.OPERATOR,)
     late = row(77, bolt=2).replace("J. Mwangale", story.CHECKER)
@@ -228,8 +261,7 @@ def test_a_checker_who_tightened_after_all_is_seen(anywhere: Path) -> None:
     assert [one.separate for one in audit_people.inspections().rows] == [False]
 
 
-def test_counters_and_trips_are_reconciled(anywhere: Path) -> None:
-    story.told()
+def test_counters_and_trips_are_reconciled(told: Told) -> None:
     (memory,) = [one for one in audit_tools.memories().rows if one.tool == "TW-0207" and one.last == 41]
     assert (memory.first, memory.records, memory.unread, memory.missing) == (1, 11, 1, 41 - 12)
     (trip,) = audit_tools.trips("TW-0207", audit.tool("TW-0207").entries)
@@ -239,8 +271,7 @@ def test_counters_and_trips_are_reconciled(anywhere: Path) -> None:
     assert audit_tools.memories(after="TW-0207").rows == ()
 
 
-def test_a_heat_finds_the_fasteners_of_every_lot_received_with_it(anywhere: Path) -> None:
-    story.told()
+def test_a_heat_finds_the_fasteners_of_every_lot_received_with_it(told: Told) -> None:
     by_lot, by_heat = audit.lot("KL-7731"), audit.lot("h-204")
     assert by_heat.kind == "heat" and by_heat.lots == ("KL-7731",)
     places = {(one.joint, one.fastener) for one in by_heat.fasteners}
@@ -249,8 +280,7 @@ def test_a_heat_finds_the_fasteners_of_every_lot_received_with_it(anywhere: Path
     assert "Lots received with this heat" in page("/audit/find/?what=lot&name=H-204")
 
 
-def test_what_failed_joints_share_is_found(anywhere: Path) -> None:
-    story.told()
+def test_what_failed_joints_share_is_found(told: Told) -> None:
     found = {(one.what.rpartition(" share ")[2].split(":")[0], one.key): one.places for one in audit.recurrences()}
     assert ("the same fastener found loose again", f"{JOINT}, fastener 3") in found
     for what, name in (("the same lot", "kl-7731"), ("the same operator", "j. mwangale"), ("the same tool", "TW-0207")):
@@ -261,9 +291,8 @@ def test_what_failed_joints_share_is_found(anywhere: Path) -> None:
 
 
 def test_an_exception_report_is_read_by_somebody_and_what_comes_after_is_not(
-    anywhere: Path, fast_hashing: None
+    told: Told, fast_hashing: None
 ) -> None:
-    story.told()
     newest = audit_lists.page("exceptions").rows[0].seq
     assert audit_lists.unread("exceptions") == 1
     for which, upto, found, why in (
@@ -292,8 +321,7 @@ def test_an_exception_report_is_read_by_somebody_and_what_comes_after_is_not(
     assert "password" in fact.data["identity"] and fact.data["rows"] == 1
 
 
-def test_a_list_of_several_marks_is_in_order_and_turns_its_pages(anywhere: Path) -> None:
-    story.told()
+def test_a_list_of_several_marks_is_in_order_and_turns_its_pages(told: Told) -> None:
     for number in range(60):
         kind = ("tool blocked", "tool unblocked")[number % 2]
         values = {"evidence": "checked"} if number % 2 else {}
@@ -333,8 +361,7 @@ def test_terms_name_every_flag_and_say_where_they_come_from(dossier: Path) -> No
     assert all(one.word[1:] in shown for one in TERMS) and all(code in shown for code in RULES)
 
 
-def test_what_one_person_wrote_is_all_of_it_page_by_page(anywhere: Path) -> None:
-    story.told()
+def test_what_one_person_wrote_is_all_of_it_page_by_page(told: Told) -> None:
     rows = [Fact.objects.order_by("seq").filter(author=who).exclude(kind__in=("tightening", "unread row"))
             for who in (AUTHOR, story.ENGINEER)]  # fmt: skip
     for who, written in zip((AUTHOR, story.ENGINEER), rows, strict=True):

@@ -28,25 +28,28 @@ Check = Callable[[object], float]
 def _quantity(kind: Kind, least: float, most: float, *, zero: bool, signed: bool) -> Check:
     unit = UNIT[kind]
     sign = "either sign, up to " if signed else "zero or " if zero else ""
-    span = f"{sign}{show(most, unit)}" if signed else f"{sign}{show(least, unit)} to {show(most, unit)}"
-    allowed = f"a {kind} with its unit, {span}; units: {', '.join(units_for(kind))}"
+
+    def allowed() -> str:  # said only of a fault, as the units take long to load
+        span = f"{sign}{show(most, unit)}" if signed else f"{sign}{show(least, unit)} to {show(most, unit)}"
+        return f"a {kind} with its unit, {span}; units: {', '.join(units_for(kind))}"
 
     def check(value: object) -> float:
         if isinstance(value, int | float) and not isinstance(value, bool):
-            raise refuse(f'{shown(value)} has no unit; write "{shown(value)} {unit}" if {unit} is meant', allowed)
+            raise refuse(f'{shown(value)} has no unit; write "{shown(value)} {unit}" if {unit} is meant', allowed())
         if not isinstance(value, str):
-            raise refuse(f"{shown(value)} is not a {kind}", allowed)
+            raise refuse(f"{shown(value)} is not a {kind}", allowed())
         line_text(value, most=60, empty=True)
         try:
             si = parse(value, kind).si
         except UnitError as error:
-            raise refuse(f"{shown(value)} is not a {kind}: {error.reason}", allowed) from None
+            raise refuse(f"{shown(value)} is not a {kind}: {error.reason}", allowed()) from None
         if si < 0 and not signed:
-            raise refuse(f"{shown(value)} is less than zero", allowed)
+            raise refuse(f"{shown(value)} is less than zero", allowed())
         if si == 0 and not (zero or signed):
-            raise refuse(f"{shown(value)} is not more than zero", allowed)
+            raise refuse(f"{shown(value)} is not more than zero", allowed())
         if si != 0 and not least <= abs(si) <= most:
-            raise refuse(f"{shown(value)} is {show(si, unit)}: no such {kind} occurs here; is the unit right?", allowed)
+            raise refuse(f"{shown(value)} is {show(si, unit)}: no such {kind} occurs here; is the unit right?",
+                         allowed())
         return si
 
     return check

@@ -101,23 +101,25 @@ def is_line_text(text: str) -> bool:
 
 def _quantity(kind: Kind, least: float, most: float, *, zero: bool) -> Callable[[object], Measured]:
     unit = EXAMPLE_UNIT[kind]
-    allowed = f"a {kind} with its unit, {show(least, unit)} to {show(most, unit)}; units: {', '.join(units_for(kind))}"
+
+    def allowed() -> str:  # said only of a fault, as the units take long to load
+        return f"a {kind} with its unit, {show(least, unit)} to {show(most, unit)}; units: {', '.join(units_for(kind))}"
 
     def check(value: object) -> Measured:
         if _is_number(value):
-            raise refuse(f"{shown(value)} has no unit; write \"{shown(value)} {unit}\" if {unit} is meant", allowed)
+            raise refuse(f"{shown(value)} has no unit; write \"{shown(value)} {unit}\" if {unit} is meant", allowed())
         if not isinstance(value, str):
-            raise refuse(f"{shown(value)} is not a {kind}", allowed)
+            raise refuse(f"{shown(value)} is not a {kind}", allowed())
         line_text(value, most=60, empty=True)
         try:
             read = parse(value, kind)
         except UnitError as error:
-            raise refuse(f"{shown(value)} is not a {kind}: {error.reason}", allowed) from None
+            raise refuse(f"{shown(value)} is not a {kind}: {error.reason}", allowed()) from None
         if read.si < 0 or (read.si == 0 and not zero):
-            raise refuse(f"{shown(value)} is not {'zero or ' if zero else ''}more than zero", allowed)
+            raise refuse(f"{shown(value)} is not {'zero or ' if zero else ''}more than zero", allowed())
         if read.si != 0 and not least <= read.si <= most:
             raise refuse(f"{shown(value)} is {show(read.si, unit)}: no such {kind} occurs here; is the unit right?",
-                         allowed)
+                         allowed())
         return read
 
     return check

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 
 from evenpull.intake.times import FIRST_YEAR, LAST_YEAR
 
@@ -41,14 +42,16 @@ def _shape(form: str) -> re.Pattern[str]:
     return re.compile(text)
 
 
-def _shapes(forms: Iterable[str]) -> list[tuple[str, re.Pattern[str]]]:
-    return [(form, _shape(form)) for form in forms]
-
-
-_DAY_SHAPES = _shapes(DAYS)
-_HOUR_SHAPES = _shapes(HOURS)
-_WHOLE_SHAPES = _shapes(day + join + hour + offset for day in DAYS for join in JOINS for hour in HOURS
-                        for offset in OFFSETS)
+@cache
+def _shapes(what: str) -> tuple[tuple[str, re.Pattern[str]], ...]:
+    """Each way to write a "day", "hour" or "moment" with its pattern. There are thousands of moments, which take the
+    most part of a second: they are made when a column is looked at, not whenever the program starts."""
+    forms: dict[str, Iterable[str]] = {
+        "day": DAYS, "hour": HOURS,
+        "moment": (day + join + hour + offset for day in DAYS for join in JOINS for hour in HOURS
+                   for offset in OFFSETS),
+    }  # fmt: skip
+    return tuple((form, _shape(form)) for form in forms[what])
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,7 @@ def _order(form: str) -> str:
 
 def ways(texts: Sequence[str], what: str) -> Ways | None:
     """All ways to read the texts as "day", "hour" or "moment"; None when too many cells fit no way at all."""
-    shapes = {"day": _DAY_SHAPES, "hour": _HOUR_SHAPES, "moment": _WHOLE_SHAPES}[what]
+    shapes = _shapes(what)
     counts = Counter(text for text in texts if text)
     cells = list(counts)
     if not cells:
