@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 import numpy as np
 import pytest
+from numba.core.errors import TypingError
 
+from evenpull.curve.columns import one_curve
 from evenpull.curve.compiled import kernel
+from evenpull.curve.features import measure
 from evenpull.curve.lanes import ROWS, WHOLE, bitonic_merge, odd_even_merge_sort, upper_middle
 from evenpull.curve.names import AT, NAMES
-from evenpull.curve.points import cleaned, prepare, stopping, unbroken
+from evenpull.curve.points import cleaned, copied, prepare, stopping, unbroken
 from evenpull.curve.rise import area, equal_parts, sign_changes, steepest
-from evenpull.curve.robust import about_means, sum_of_squares, total
+from evenpull.curve.robust import about_means, desk, middle, robust_line, spread, sum_of_squares, thinned, total
 
 SIZES = [1, 2, 3, 4, 5, 7, 8, 9, 31, 64]
 
@@ -49,7 +53,7 @@ def test_networks_sort_whatever_they_are_given() -> None:
     assert (np.diff(put_through(rows, odd_even_merge_sort(ROWS)), axis=1) >= 0).all()
     turns = (np.diff(rows, axis=1) != 0).sum(axis=1)
     assert (np.diff(put_through(rows[turns <= 2], bitonic_merge(ROWS)), axis=1) >= 0).all()
-    assert (np.diff(put_through(rows, list(odd_even_merge_sort(ROWS))[:-1]), axis=1) < 0).any()  # none is too many
+    assert (np.diff(put_through(rows, list(odd_even_merge_sort(ROWS))[:-1]), axis=1) < 0).any()  # none to spare
 
 
 def put_through(rows: np.ndarray, network: Iterable[tuple[int, int]]) -> np.ndarray:
@@ -71,6 +75,45 @@ def test_the_33rd_of_64_is_that_of_numpy(levels: int) -> None:
         kept = values.copy()
         assert of_64(values) == np.sort(values)[32]
         assert np.array_equal(values, kept)
+
+
+def test_nothing_but_one_row_of_floats_is_taken() -> None:
+    values = np.arange(128.0)
+    for other in (values[::2], values[:64].astype(np.float32), np.arange(64), values.reshape(2, 64)):
+        with pytest.raises(TypingError, match="one row of float64 without gaps"):
+            of_64(other)
+
+
+def test_what_lay_on_the_desk_before_changes_nothing() -> None:
+    x, y, _ = drawn(40)
+    clean, full = desk(), desk()
+    clean[:], full[:] = 0.0, 1e9
+    assert robust_line(x, y, 40, clean) == robust_line(x, y, 40, full)
+    assert spread(y, 7, 1.0, clean) == spread(y, 7, 1.0, full)
+    assert math.isnan(spread(y, 0, 1.0, full))
+
+
+def test_a_zero_has_no_sign() -> None:
+    values = np.array([-0.0, 0.0, -0.0])
+    assert not any(math.copysign(1, middle(values, n, desk())) < 0 for n in (1, 2, 3))
+
+
+@pytest.mark.parametrize("n", [1, 63, 64, 65, 127, 128, 1000])
+def test_a_long_stretch_is_thinned_evenly(n: int) -> None:
+    x, y = np.arange(n + 5.0), np.arange(n + 5.0) ** 2
+    out = np.full((2, 64), np.nan)
+    m = thinned(x, y, 3, n + 2, *out)
+    places = 3 + np.arange(min(n, 64)) * (n - 1) // max(min(n, 64) - 1, 1)
+    assert m == len(places)
+    assert np.array_equal(out[0, :m], places) and np.array_equal(out[1, :m], places.astype(float) ** 2)
+
+
+def test_a_flat_stretch_behind_a_high_one_has_no_slope() -> None:
+    """What is left of large values in running sums is rounding, and must not count as a slope."""
+    x = np.linspace(0, 1, 400)
+    T = np.where(x < 0.3, 5 + 800 * (x < 0.15), 3.3)
+    found = measure(one_curve(x, x * 200, T), target=50.0)
+    assert np.isnan([found[name][0] for name in ("k_max", "k_end", "u_yield_ratio")]).all()
 
 
 @pytest.mark.parametrize("n", [8, 20, 32])
@@ -112,7 +155,9 @@ def test_a_zero_is_no_change_of_sign(values: list[float], changes: int) -> None:
 
 
 ODD = {"nothing": [], "repeats": [("same", 3), ("same", 4), ("same", 60)], "a number missing": [("nan", 10)],
-       "one beyond all": [("inf", 0), ("inf", 79)], "a new count of the angle": [("reset", 40)],
+       "first beyond all": [("inf", 0)], "first below all": [("-inf", 0)], "last beyond all": [("inf", 79)],
+       "last below all": [("-inf", 79)], "two beyond all": [("inf", 40), ("inf", 41)],
+       "a new count of the angle": [("reset", 40)],
        "a clock set back": [("late", 50)], "all": [("same", 9), ("nan", 20), ("reset", 30), ("late", 44)]}
 
 
@@ -137,7 +182,8 @@ def test_points_are_prepared_alike_at_once_and_one_by_one(odd: str, column: int)
     assert np.array_equal(quick[:, :m], plain[:, :m])
     names = ("n_bad", "n_repeat", "n_resets", "n_late")
     assert [row[AT[name]] for name in names] == [other[AT[name]] for name in names]
-    assert (m < 80) == any(what in ("same", "nan", "inf") for what, _ in ODD[odd])
+    assert (m < 80) == any(what in ("same", "nan", "inf", "-inf") for what, _ in ODD[odd])
+    assert copied(*points, *np.empty((3, 80))) == (odd in ("nothing", "repeats"))  # at once where that will do
 
 
 @pytest.mark.parametrize(("steps", "many", "in_order"), [

@@ -4,8 +4,6 @@ column are judged all the same."""
 
 from __future__ import annotations
 
-from numba import config, njit
+from numba import njit
 
-# Neighbouring sums side by side: their order stays as it is written, and so does every bit.
-config.SLP_VECTORIZE = 1  # type: ignore[attr-defined]
 kernel = njit(nogil=True, error_model="numpy")

@@ -87,14 +87,16 @@ def _one(
     judge_rise(room[4], room[5], room[6], many, target, threshold, desk, room[0], row)
 
 
+SOURCES = ("compiled.py", "features.py", "lanes.py", "names.py", "places.py", "points.py", "rise.py", "robust.py",
+           "scans.py")  # fmt: skip
+
+
 def _sources() -> str:
     """SHA-256 of what is compiled. numba looks only at the file of the function it keeps: after a change in another of
     these files it would go on with the old code. The digest is bound into the function and so into the key it is kept
     under; only the outermost function is kept."""
-    own = ("compiled.py", "features.py", "lanes.py", "names.py", "places.py", "points.py", "rise.py", "robust.py",
-           "scans.py")
     digest = hashlib.sha256()
-    for name in own:
+    for name in SOURCES:
         digest.update(files("evenpull.curve").joinpath(name).read_bytes())
     return digest.hexdigest()
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from llvmlite import ir
 from numba.core import cgutils, types
+from numba.core.errors import TypingError
 from numba.extending import intrinsic
 
 WIDTH = 4
@@ -28,6 +29,8 @@ def _upper_middle(_: Any, values: Any) -> Any:
     from memory), two lanes each are merged by a bitonic merge to two sorted halves X and Y of 32, and the 33rd smallest
     of both is the least of max(X[i], Y[31 - i]). No step hangs on a value.
     """
+
+    _refuse_other_than_rows(values)
 
     def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
         data = _data(context, builder, signature, given, 0)
@@ -59,6 +62,8 @@ def _sums(_: Any, w: Any, x: Any, y: Any, first: Any, fours: Any, x0: Any, y0: A
     """Sums of w, w u, w v, w u u, w u v, w v v with u = x - x0, v = y - y0 over 4 `fours` values from `first` of
     contiguous arrays: lane j adds the values first + j, first + j + 4, ..., then (0 + 1) + (2 + 3). w None: 1."""
 
+    _refuse_other_than_rows(x, y, *(() if isinstance(w, types.NoneType) else (w,)))
+
     def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
         weights = None if isinstance(w, types.NoneType) else _data(context, builder, signature, given, 0)
         xs, ys = (_data(context, builder, signature, given, at) for at in (1, 2))
@@ -80,6 +85,40 @@ def _sums(_: Any, w: Any, x: Any, y: Any, first: Any, fours: Any, x0: Any, y0: A
 
 
 sums: Any = intrinsic(_sums)
+
+
+def _lowest_and_highest(_: Any, values: Any, fours: Any) -> Any:
+    """Lowest and highest of the first 4 `fours` values (at least 4) of a contiguous array. No nan."""
+    _refuse_other_than_rows(values)
+
+    def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
+        data = _data(context, builder, signature, given, 0)
+        start = _load(builder, data, ir.Constant(_INDEX, 0))
+        low, high = (cgutils.alloca_once_value(builder, start) for _ in range(2))  # type: ignore[no-untyped-call]
+        with cgutils.for_range(builder, given[1], intp=_INDEX) as loop:
+            four = _load(builder, data, builder.mul(loop.index, ir.Constant(_INDEX, WIDTH)))
+            builder.store(_lower(builder, four, builder.load(low)), low)
+            builder.store(_higher(builder, four, builder.load(high)), high)
+        ends = []
+        for place, better in ((low, _lower), (high, _higher)):
+            a, b, c, d = _apart(builder, builder.load(place))
+            ends.append(better(builder, better(builder, a, b), better(builder, c, d)))
+        return context.make_tuple(builder, signature.return_type, ends)
+
+    two: Any = types.UniTuple(types.float64, 2)  # type: ignore[no-untyped-call]
+    return two(values, types.int64), write
+
+
+lowest_and_highest: Any = intrinsic(_lowest_and_highest)
+
+
+def _refuse_other_than_rows(*arrays: Any) -> None:
+    """TypingError, when it is compiled, for what is not one row of float64 side by side: it would be read as if it
+    were."""
+    for given in arrays:
+        if not (isinstance(given, types.Array) and given.dtype == types.float64 and given.ndim == 1
+                and given.layout == "C"):
+            raise TypingError(f"one row of float64 without gaps is needed, not {given}")
 
 
 def odd_even_merge_sort(n: int) -> Iterator[tuple[int, int]]:

@@ -212,27 +212,30 @@ def equal_parts(a: Floats, T: Floats, x: Floats, y: Floats) -> int:
 @kernel
 def steepest(x: Floats, y: Floats, m: int, size: int) -> tuple[float, float, float]:
     """Largest slope of a regression over `size` of m neighbouring points, its standard uncertainty from the residuals,
-    and the root mean square of that of all such regressions. From one to the next a point comes and one goes."""
+    and the root mean square of that of all such regressions.
+
+    From one regression to the next a point comes and one goes. What is left of a large value that went is rounding, so
+    the sums tell only where it is steepest and how much all scatter; the slope itself is worked out anew.
+    """
     x0, y0 = x[m // 2], y[m // 2]
     sx = sy = sxx = sxy = syy = 0.0
     for i in range(size):
         u, v = x[i] - x0, y[i] - y0
         sx, sy, sxx, sxy, syy = sx + u, sy + v, sxx + u * u, sxy + u * v, syy + v * v
     per, many = 1 / size, m - size + 1
-    best = -math.inf
-    best_square = squares = 0.0
+    best, squares, begin = -math.inf, 0.0, 0
     for i in range(many):
         xx, xy, yy = sxx - sx * sx * per, sxy - sx * sy * per, syy - sy * sy * per
         k = xy / xx
-        square = max(yy - k * xy, 0.0) / ((size - 2) * xx)
-        squares += square
+        squares += max(yy - k * xy, 0.0) / ((size - 2) * xx)
         if k > best:
-            best, best_square = k, square
+            best, begin = k, i
         if i + 1 < many:
             u, v, p, q = x[i] - x0, y[i] - y0, x[i + size] - x0, y[i + size] - y0
             sx, sy = sx + (p - u), sy + (q - v)
             sxx, sxy, syy = sxx + (p * p - u * u), sxy + (p * q - u * v), syy + (q * q - v * v)
-    return best, math.sqrt(best_square), math.sqrt(squares / many)
+    k, u_k = plain_slope(x, y, begin, size)
+    return k, u_k, math.sqrt(squares / many)
 
 
 @kernel

@@ -1,7 +1,7 @@
 """Small robust statistics inside compiled code: median, spread, a line that single points cannot pull away.
 
-All of them take at most `MOST` values and change nothing they are given but the rows of `desk`, room to work in that
-is made once for many curves (`desk()`).
+What takes a `desk` takes at most `MOST` values, none of them nan, and changes nothing it is given but the rows of the
+desk: room to work in, made once for many curves (`desk()`).
 """
 
 from __future__ import annotations
@@ -49,7 +49,9 @@ def filled_up(own: Floats, n: int) -> None:
 
 @kernel
 def spread(values: Floats, n: int, centre: float, desk: Floats) -> float:
-    """1.4826 times the median absolute deviation from `centre`: sigma where the scatter is normal."""
+    """1.4826 times the median absolute deviation from `centre`: sigma where the scatter is normal; nan for none."""
+    if n == 0:
+        return math.nan
     filled_up(desk[4], n)
     return again_spread(values, n, centre, desk)
 

@@ -1,40 +1,40 @@
 """Where in a stretch of values something is: found first, last, highest, lowest. Compiled.
 
 Values are looked at in blocks of eight without branches, which the processor takes several at a time; only the block
-that holds the place is gone through one by one.
+that holds the place is gone through one by one. No value may be nan.
 """
 
 from __future__ import annotations
+
+import math
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenpull.curve.columns import Floats
 from evenpull.curve.compiled import kernel
+from evenpull.curve.lanes import WIDTH, lowest_and_highest
 
 BLOCK = 8
 
 
 @kernel
 def extremes(values: Floats, n: int) -> tuple[float, float]:
-    """Lowest and highest of the first n values; four lanes, so that no comparison waits for the one before."""
-    l0 = l1 = l2 = l3 = h0 = h1 = h2 = h3 = values[0]
-    whole = n // 4 * 4
-    for i in range(0, whole, 4):
-        p, q, r, s = values[i], values[i + 1], values[i + 2], values[i + 3]
-        l0, h0 = p if p < l0 else l0, p if p > h0 else h0
-        l1, h1 = q if q < l1 else l1, q if q > h1 else h1
-        l2, h2 = r if r < l2 else l2, r if r > h2 else h2
-        l3, h3 = s if s < l3 else l3, s if s > h3 else h3
-    for i in range(whole, n):
-        p = values[i]
-        l0, h0 = p if p < l0 else l0, p if p > h0 else h0
-    return float(min(min(l0, l1), min(l2, l3))), float(max(max(h0, h1), max(h2, h3)))
+    """Lowest and highest of the first n values; nan for none."""
+    if n < 1:
+        return math.nan, math.nan
+    low = high = values[0]
+    fours = n // WIDTH
+    if fours:
+        low, high = lowest_and_highest(values, fours)
+    for i in range(fours * WIDTH, n):
+        low, high = min(low, values[i]), max(high, values[i])
+    return float(low), float(high)
 
 
 @kernel
 def highest(values: Floats, first: int, last: int) -> int:
-    """Place of the first highest value of first..last (both taken in)."""
+    """Place of the first highest value of first..last (both taken in, at least one)."""
     part = values[first:last + 1]
     top = extremes(part, len(part))[1]
     return first + from_level(part, 0, len(part) - 1, top)
@@ -42,7 +42,7 @@ def highest(values: Floats, first: int, last: int) -> int:
 
 @kernel
 def from_level(values: Floats, first: int, last: int, level: float) -> int:
-    """First place from `first` at or above the level; `last` where none before it is."""
+    """First place from `first` at or above the level; `last` where none before it is, `first` where that is beyond."""
     part = values[first:last]
     n, i = len(part), 0
     while i + BLOCK <= n and not (
@@ -86,7 +86,7 @@ def first_at(angles: Floats, angle: float, last: int, beyond: bool) -> int:
 @kernel
 def changes(values: NDArray[np.int16]) -> int:
     """How many values differ from the one before."""
-    many = np.int32(0)
+    many = 0
     for i in range(1, len(values)):
-        many += np.int32(values[i] != values[i - 1])
-    return int(many)
+        many += values[i] != values[i - 1]
+    return many

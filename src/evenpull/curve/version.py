@@ -12,7 +12,8 @@ from importlib.resources import files
 CODE = 4
 # 2: a tightening that starts from a tight fastener is not judged as one that starts loose
 # 3: yield by bend and end slope together; a torque that still falls after shut-off is no zero that is off
-# 4: sums and medians in vector registers: features differ from before by less than one part in 10^10
+# 4: sums and medians in vector registers: features as before but for the last digits (one part in 10^10; uncertainty of
+#    the yield ratio one in 10^4 where a curve has hardly any noise)
 THRESHOLDS_TEXT = files("evenpull.curve").joinpath("thresholds.toml").read_text("utf-8")
 
 
