@@ -14,7 +14,7 @@ from evenpull.curve.compiled import kernel
 from evenpull.curve.features import measure
 from evenpull.curve.lanes import ROWS, WHOLE, bitonic_merge, odd_even_merge_sort, upper_middle
 from evenpull.curve.names import AT, NAMES
-from evenpull.curve.points import cleaned, copied, prepare, stopping, unbroken
+from evenpull.curve.points import cleaned, copied, forward, prepare, stopping
 from evenpull.curve.rise import area, equal_parts, sign_changes, steepest
 from evenpull.curve.robust import about_means, desk, middle, robust_line, spread, sum_of_squares, thinned, total
 
@@ -209,13 +209,12 @@ def forward_points(seed: int, *, stop: bool) -> tuple[np.ndarray, np.ndarray, np
 @pytest.mark.parametrize("stop", [False, True])
 @pytest.mark.parametrize("seed", range(30))
 def test_without_branches_the_same_points_go_forward(seed: int, stop: bool) -> None:
-    t, a, T = forward_points(seed, stop=stop)
-    high = 0.3 * T.max()
-    plain, quick = np.full((3, 301), np.nan), np.full((3, 301), np.nan)
-    row = np.full(len(NAMES), np.nan)
-    m = stopping(t, a, T, 299, *plain, high, row)
-    n = unbroken(t, a, T, 299, *quick, high)
-    assert n == (0 if stop else m)
-    if not stop:
-        assert np.array_equal(plain[:, :m], quick[:, :m])
-        assert (np.diff(plain[1, :m]) > 0).all()
+    points = np.stack(forward_points(seed, stop=stop))
+    plain, quick = (np.concatenate([points, np.full((3, 1), np.nan)], axis=1) for _ in range(2))
+    row, other = np.full(len(NAMES), np.nan), np.full(len(NAMES), np.nan)
+    other[AT["T_peak"]] = points[2].max()
+    m = stopping(*plain, 0, 0, 299, 0.3 * points[2].max(), 0.0, row)
+    assert forward(*quick, 299, other) == m
+    assert np.array_equal(plain[:, :m], quick[:, :m])
+    assert other[AT["n_pauses"]] == row[AT["n_pauses"]] == (1 if stop else 0)
+    assert (np.diff(plain[1, :m]) > 0).all() and m < 300

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenpull.curve.scans import extremes, first_at, from_level, highest, last_below
+from evenpull.curve.scans import extremes, first_at, first_not_up, from_level, highest, last_below
 
 SIZES = [1, 2, 7, 8, 9, 15, 16, 17, 64, 301]
 
@@ -24,6 +24,17 @@ def test_places_are_those_of_the_plain_way(n: int, seed: int) -> None:
         below = np.flatnonzero(values[:first + 1] <= level)
         assert last_below(values, first, level) == (below[-1] if len(below) else -1)
     assert last_below(values, -1, 9.0) == -1
+
+
+@pytest.mark.parametrize("n", SIZES)
+def test_the_first_value_not_above_the_one_before(n: int) -> None:
+    assert first_not_up(np.arange(float(n)), n - 1) == max(n, 1)
+    for at in range(1, n):
+        for fall in (1.0, 3.0):
+            values = np.arange(float(n))
+            values[at:] -= fall
+            assert first_not_up(values, n - 1) == at
+            assert first_not_up(values, at - 1) == at
 
 
 def test_an_angle_is_found_as_numpy_finds_it() -> None:

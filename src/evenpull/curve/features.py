@@ -83,8 +83,8 @@ def _one(
     peak = smooth(T, m, M)
     oddities(t, a, T, M, m, peak, row)
     off = shut_off(a, T, M, m, peak, row)
-    many = forward(t, a, M, off, room[4], room[5], room[6], row)
-    judge_rise(room[4], room[5], room[6], many, target, threshold, desk, room[0], row)
+    many = forward(t, a, M, off, row)
+    judge_rise(t, a, M, many, target, threshold, desk, T, row)
 
 
 SOURCES = ("compiled.py", "features.py", "lanes.py", "names.py", "places.py", "points.py", "rise.py", "robust.py",
@@ -112,7 +112,7 @@ def _compiled(sources: str) -> Callable[..., None]:
         longest = 0
         for c in range(len(offsets) - 1):
             longest = max(longest, offsets[c + 1] - offsets[c])
-        room, own = np.empty((7, longest + 1)), desk()  # one more: `points.unbroken`
+        room, own = np.empty((4, longest + 1)), desk()  # one more: `points.forward`
         for c in range(len(offsets) - 1):
             first, last = offsets[c], offsets[c + 1]
             _one(time[first:last], angle[first:last], torque[first:last], step[first:last], target[c], threshold[c],

@@ -17,6 +17,7 @@ from numba.extending import intrinsic
 
 WIDTH = 4
 ROWS = 16
+BLOCK = 8  # values that are looked at together where something is sought
 WHOLE = WIDTH * ROWS  # values that `upper_middle` takes
 _INDEX, _LANE = ir.IntType(64), ir.IntType(32)
 _FOUR = ir.VectorType(ir.DoubleType(), WIDTH)
@@ -110,6 +111,49 @@ def _lowest_and_highest(_: Any, values: Any, fours: Any) -> Any:
 
 
 lowest_and_highest: Any = intrinsic(_lowest_and_highest)
+
+
+def _blocks_below(_: Any, values: Any, first: Any, blocks: Any, level: Any) -> Any:
+    """How many blocks of `BLOCK` = 8 values, from `first` on and at most `blocks`, hold no value at or above the
+    level."""
+    return _blocks_without(values, ">=", 1)
+
+
+def _blocks_above(_: Any, values: Any, last: Any, blocks: Any, level: Any) -> Any:
+    """How many blocks of 8 values, back from `last` (taken in) and at most `blocks`, hold no value at or below the
+    level."""
+    return _blocks_without(values, "<=", -1)
+
+
+def _blocks_without(values: Any, comparison: str, direction: int) -> Any:
+    _refuse_other_than_rows(values)
+
+    def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
+        data, level = _data(context, builder, signature, given, 0), _spread_out(builder, given[3])
+        begin = given[1] if direction > 0 else builder.sub(given[1], ir.Constant(_INDEX, BLOCK - 1))
+        done = cgutils.alloca_once_value(builder, ir.Constant(_INDEX, 0))  # type: ignore[no-untyped-call]
+        more, look, on, end = (builder.append_basic_block(name) for name in ("more", "look", "on", "end"))
+        builder.branch(more)
+        builder.position_at_end(more)
+        count = builder.load(done)
+        builder.cbranch(builder.icmp_signed("<", count, given[2]), look, end)
+        builder.position_at_end(look)
+        at = builder.add(begin, builder.mul(count, ir.Constant(_INDEX, direction * BLOCK)))
+        one, two = (builder.fcmp_ordered(comparison, _load(builder, data, place), level)
+                    for place in (at, builder.add(at, ir.Constant(_INDEX, WIDTH))))
+        found = builder.bitcast(builder.or_(one, two), ir.IntType(WIDTH))
+        builder.cbranch(builder.icmp_unsigned("==", found, ir.Constant(ir.IntType(WIDTH), 0)), on, end)
+        builder.position_at_end(on)
+        builder.store(builder.add(count, ir.Constant(_INDEX, 1)), done)
+        builder.branch(more)
+        builder.position_at_end(end)
+        return builder.load(done)
+
+    return types.int64(values, types.int64, types.int64, types.float64), write
+
+
+blocks_below: Any = intrinsic(_blocks_below)
+blocks_above: Any = intrinsic(_blocks_above)
 
 
 def _refuse_other_than_rows(*arrays: Any) -> None:

@@ -35,7 +35,7 @@ from evenpull.curve.places import (
     T_PEAK,
     T_ZERO,
 )  # fmt: skip
-from evenpull.curve.scans import changes, extremes, from_level, highest
+from evenpull.curve.scans import changes, extremes, first_not_up, from_level, highest
 
 LEAST = 8  # points of a curve from which anything is said of it
 RESET = 30.0  # deg: no tool turns back that far between two points
@@ -231,56 +231,61 @@ def single(T: Floats, M: Floats, m: int, at: int) -> tuple[int, float]:
 
 
 @kernel
-def forward(t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, fT: Floats, row: Floats) -> int:
-    """Points up to shut-off that go forward (angle above all before; of several at one angle the last, but for a stop
-    under a falling torque, which does not count); how many. Stops under half the torque are counted as pauses. Both
-    are looked for only once the torque has come above `STOP` of the peak: below it noise about zero halves at will."""
-    m = unbroken(t, a, M, off, ft, fa, fT, STOP * row[T_PEAK])
+def forward(t: Floats, a: Floats, M: Floats, off: int, row: Floats) -> int:
+    """Moves the points up to shut-off that go forward (angle above all before; of several at one angle the last, but
+    for a stop under a falling torque, which does not count) to the front of t, a and M, which are one longer than the
+    curve; how many. Stops under half the torque are counted as pauses. Both are looked for only once the torque has
+    come above `STOP` of the peak: below it noise about zero halves at will."""
+    high = STOP * row[T_PEAK]
     row[N_PAUSES] = 0
-    return m if m else stopping(t, a, M, off, ft, fa, fT, STOP * row[T_PEAK], row)
+    first = first_not_up(a, off)  # up to here all stand where they belong
+    m, i, best = unbroken(t, a, M, first, off, high)
+    return stopping(t, a, M, m, i, off, high, best, row) if i <= off else m
 
 
 @kernel
-def unbroken(t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, fT: Floats, high: float) -> int:
-    """`forward` of a curve whose torque, once above `high`, never halves while the angle stands or goes back, as nearly
-    all are; 0 for any other. Without branches: whether an angle stands is what no processor can guess. A point that
-    goes back is written to a place behind all others, which is why the room is one longer than the curve."""
-    m, odd = 1, 0
-    far = M[0]
-    best = a[0]
-    ft[0], fa[0], fT[0] = t[0], a[0], M[0]
-    aside = len(ft) - 1
-    for i in range(1, off + 1):
+def unbroken(t: Floats, a: Floats, M: Floats, first: int, off: int, high: float) -> tuple[int, int, float]:
+    """`forward` from the point `first`, all before which go forward, to the first at which the torque, once above
+    `high`, has halved while the angle stands or goes back, which hardly any curve has. How many points go forward, that
+    point (`off` + 1 for none), and the highest torque of a point at which the angle was new.
+
+    Without branches: whether an angle stands is what no processor can guess. A point that goes back is written to a
+    place behind all others.
+    """
+    m, aside = first, len(a) - 1
+    best, far = a[first - 1], extremes(M, first)[1]
+    top = far
+    for i in range(first, off + 1):
         value, angle = M[i], a[i]
         up, back = angle > best, angle < best
-        odd += (not up) & (far > high) & (value <= 0.5 * far)
-        best, far = max(best, angle), max(far, value)
+        if (not up) & (far > high) & (value <= 0.5 * far):
+            return m, i, top
+        best, far, top = max(best, angle), max(far, value), max(top, value if up else top)
         m += up
         at = max(aside if back else m - 1, 0)  # as in `without_repeats`
-        ft[at], fa[at], fT[at] = t[i], angle, value
-    return 0 if odd else m
+        t[at], a[at], M[at] = t[i], angle, value
+    return m, off + 1, top
 
 
 @kernel
 def stopping(
-    t: Floats, a: Floats, M: Floats, off: int, ft: Floats, fa: Floats, fT: Floats, high: float, row: Floats
+    t: Floats, a: Floats, M: Floats, m: int, first: int, off: int, high: float, best: float, row: Floats
 ) -> int:
-    """`forward` of any curve, point by point."""
-    m = pauses = 0
+    """`forward` from the point `first` on, m points before which go forward and stand in front, with `best` the highest
+    torque of a point at which the angle was new: point by point, whatever the curve."""
+    pauses = 0
     stopped = False
-    best = 0.0
-    for i in range(off + 1):
-        if m == 0 or a[i] > fa[m - 1]:
+    for i in range(first, off + 1):
+        if m == 0 or a[i] > a[m - 1]:
             if stopped and m > 0 and M[i] > 0.7 * best:
                 pauses += 1
                 stopped = False
-            ft[m], fa[m], fT[m] = t[i], a[i], M[i]
+            t[m], a[m], M[m] = t[i], a[i], M[i]
+            best = max(best, M[m])
             m += 1
-            best = max(best, M[i])
         else:
-            if a[i] == fa[m - 1] and (best <= high or M[i] > 0.5 * fT[m - 1]):
-                ft[m - 1], fT[m - 1] = t[i], M[i]
-            if M[i] < 0.5 * best and best > high:
-                stopped = True
+            stopped = stopped or (M[i] < 0.5 * best and best > high)
+            if a[i] == a[m - 1] and (best <= high or M[i] > 0.5 * M[m - 1]):
+                t[m - 1], M[m - 1] = t[i], M[i]
     row[N_PAUSES] = pauses
     return m

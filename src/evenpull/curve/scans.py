@@ -13,9 +13,7 @@ from numpy.typing import NDArray
 
 from evenpull.curve.columns import Floats
 from evenpull.curve.compiled import kernel
-from evenpull.curve.lanes import WIDTH, lowest_and_highest
-
-BLOCK = 8
+from evenpull.curve.lanes import BLOCK, WIDTH, blocks_above, blocks_below, lowest_and_highest
 
 
 @kernel
@@ -43,29 +41,33 @@ def highest(values: Floats, first: int, last: int) -> int:
 @kernel
 def from_level(values: Floats, first: int, last: int, level: float) -> int:
     """First place from `first` at or above the level; `last` where none before it is, `first` where that is beyond."""
-    part = values[first:last]
-    n, i = len(part), 0
-    while i + BLOCK <= n and not (
-        (part[i] >= level) | (part[i + 1] >= level) | (part[i + 2] >= level) | (part[i + 3] >= level)
-        | (part[i + 4] >= level) | (part[i + 5] >= level) | (part[i + 6] >= level) | (part[i + 7] >= level)
-    ):
-        i += BLOCK
-    while i < n and not part[i] >= level:
+    i: int = first + BLOCK * blocks_below(values, first, (last - first) // BLOCK, level)
+    while i < last and not values[i] >= level:
         i += 1
-    return first + i
+    return i
 
 
 @kernel
 def last_below(values: Floats, last: int, level: float) -> int:
     """Last place up to `last` (taken in) at or below the level; -1 where there is none."""
-    i = last
-    while i >= BLOCK - 1 and not (
-        (values[i] <= level) | (values[i - 1] <= level) | (values[i - 2] <= level) | (values[i - 3] <= level)
-        | (values[i - 4] <= level) | (values[i - 5] <= level) | (values[i - 6] <= level) | (values[i - 7] <= level)
-    ):
-        i -= BLOCK
+    i: int = last - BLOCK * blocks_above(values, last, (last + 1) // BLOCK, level)
     while i >= 0 and not values[i] <= level:
         i -= 1
+    return i
+
+
+@kernel
+def first_not_up(values: Floats, last: int) -> int:
+    """First place from 1 to `last` whose value is not above the one before; `last` + 1 where there is none."""
+    i = 1
+    while i + BLOCK <= last + 1 and not (
+        (values[i] <= values[i - 1]) | (values[i + 1] <= values[i]) | (values[i + 2] <= values[i + 1])
+        | (values[i + 3] <= values[i + 2]) | (values[i + 4] <= values[i + 3]) | (values[i + 5] <= values[i + 4])
+        | (values[i + 6] <= values[i + 5]) | (values[i + 7] <= values[i + 6])
+    ):
+        i += BLOCK
+    while i <= last and values[i] > values[i - 1]:
+        i += 1
     return i
 
 
