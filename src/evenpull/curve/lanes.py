@@ -88,6 +88,27 @@ def _sums(_: Any, w: Any, x: Any, y: Any, first: Any, fours: Any, x0: Any, y0: A
 sums: Any = intrinsic(_sums)
 
 
+def _trapezia(_: Any, x: Any, y: Any, first: Any, fours: Any) -> Any:
+    """Sum of (y[i + 1] + y[i]) (x[i + 1] - x[i]) for 4 `fours` places i from `first`, in the lanes of `sums`."""
+    _refuse_other_than_rows(x, y)
+
+    def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
+        xs, ys = (_data(context, builder, signature, given, at) for at in (0, 1))
+        held = cgutils.alloca_once_value(builder, ir.Constant(_FOUR, [0.0] * WIDTH))  # type: ignore[no-untyped-call]
+        with cgutils.for_range(builder, given[3], intp=_INDEX) as loop:
+            at = builder.add(given[2], builder.mul(loop.index, ir.Constant(_INDEX, WIDTH)))
+            then = builder.add(at, ir.Constant(_INDEX, 1))
+            height = builder.fadd(_load(builder, ys, then), _load(builder, ys, at))
+            width = builder.fsub(_load(builder, xs, then), _load(builder, xs, at))
+            builder.store(builder.fadd(builder.load(held), builder.fmul(height, width)), held)
+        return _added(builder, held)
+
+    return types.float64(x, y, types.int64, types.int64), write
+
+
+trapezia: Any = intrinsic(_trapezia)
+
+
 def _lowest_and_highest(_: Any, values: Any, fours: Any) -> Any:
     """Lowest and highest of the first 4 `fours` values (at least 4) of a contiguous array. No nan."""
     _refuse_other_than_rows(values)

@@ -6,6 +6,7 @@ import math
 
 from evenpull.curve.columns import Floats
 from evenpull.curve.compiled import kernel
+from evenpull.curve.lanes import WIDTH, trapezia
 from evenpull.curve.places import (
     ANGLE_OFF,
     ANGLE_ORIGIN,
@@ -362,17 +363,12 @@ def work(a: Floats, T: Floats, end: int, off: int, row: Floats) -> None:
 
 @kernel
 def area(a: Floats, T: Floats, first: int, last: int) -> float:
-    """Trapezia of the torque over the angle from point `first` to `last`, J; four lanes as in `robust.total`."""
-    s0 = s1 = s2 = s3 = 0.0
-    whole = first + (last - first) // 4 * 4
-    for i in range(first, whole, 4):
-        s0 += (T[i + 1] + T[i]) * (a[i + 1] - a[i])
-        s1 += (T[i + 2] + T[i + 1]) * (a[i + 2] - a[i + 1])
-        s2 += (T[i + 3] + T[i + 2]) * (a[i + 3] - a[i + 2])
-        s3 += (T[i + 4] + T[i + 3]) * (a[i + 4] - a[i + 3])
-    for i in range(whole, last):
-        s0 += (T[i + 1] + T[i]) * (a[i + 1] - a[i])
-    return ((s0 + s1) + (s2 + s3)) / 2 * RAD
+    """Trapezia of the torque over the angle from point `first` to `last`, J; in four lanes."""
+    fours = (last - first) // WIDTH
+    double: float = trapezia(a, T, first, fours)
+    for i in range(first + fours * WIDTH, last):
+        double += (T[i + 1] + T[i]) * (a[i + 1] - a[i])
+    return double / 2 * RAD
 
 
 @kernel

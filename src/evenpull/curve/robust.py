@@ -89,33 +89,23 @@ def thinned(x: Floats, y: Floats, first: int, last: int, out_x: Floats, out_y: F
 
 @kernel
 def total(values: Floats, first: int, last: int) -> float:
-    """Sum of first..last (both taken in), in four lanes: what the processor may add side by side. The order is written
-    down and not left to the compiler, so that it is the same to the bit on every machine."""
-    s0 = s1 = s2 = s3 = 0.0
-    whole = first + (last - first + 1) // 4 * 4
-    for i in range(first, whole, 4):
-        s0 += values[i]
-        s1 += values[i + 1]
-        s2 += values[i + 2]
-        s3 += values[i + 3]
-    for i in range(whole, last + 1):
-        s0 += values[i]
-    return (s0 + s1) + (s2 + s3)
+    """Sum of first..last (both taken in), in four lanes. The order is written down and not left to the compiler, so
+    that it is the same to the bit on every machine."""
+    fours = (last - first + 1) // WIDTH
+    all_of: float = sums(None, values, values, first, fours, 0.0, 0.0)[1]
+    for i in range(first + fours * WIDTH, last + 1):
+        all_of += values[i]
+    return all_of
 
 
 @kernel
 def sum_of_squares(values: Floats, n: int) -> float:
     """Sum of the squares of the first n values, in four lanes as `total`."""
-    s0 = s1 = s2 = s3 = 0.0
-    whole = n // 4 * 4
-    for i in range(0, whole, 4):
-        s0 += values[i] * values[i]
-        s1 += values[i + 1] * values[i + 1]
-        s2 += values[i + 2] * values[i + 2]
-        s3 += values[i + 3] * values[i + 3]
-    for i in range(whole, n):
-        s0 += values[i] * values[i]
-    return (s0 + s1) + (s2 + s3)
+    fours = n // WIDTH
+    squares: float = sums(None, values, values, 0, fours, 0.0, 0.0)[3]
+    for i in range(fours * WIDTH, n):
+        squares += values[i] * values[i]
+    return squares
 
 
 @kernel
@@ -171,10 +161,10 @@ def robust_line(x: Floats, y: Floats, n: int, desk: Floats) -> tuple[float, floa
             share = min(abs(residual[i] * per), 1.0)
             rest = 1 - share * share
             w[i] = rest * rest
-    top = below = 0.0
-    for i in range(n - 1):
-        top += residual[i] * residual[i + 1]
-    for i in range(n):
-        below += residual[i] ** 2
+    fours = (n - 1) // WIDTH
+    _, _, _, below, top, _ = sums(None, residual, residual[1:], 0, fours, 0.0, 0.0)
+    for i in range(fours * WIDTH, n - 1):
+        top, below = top + residual[i] * residual[i + 1], below + residual[i] ** 2
+    below += residual[n - 1] ** 2
     r = min(max(top / below, 0.0), 0.9) if below > 0 else 0.0
     return slope, level, centre, s / math.sqrt(sxx) * math.sqrt((1 + r) / (1 - r)), s
