@@ -58,9 +58,10 @@ def prepare(
     row[LAST_STEP] = step[n - 1] if n else math.nan
     row[N_STEPS] = new + 1 if n else 0
     row[IN_ORDER] = 1.0 if n > 0 and step[0] == 1 and (new == 0 or by_one(step) == new) else 0.0
-    if n == 0 or not copied(time, angle, torque, t, a, T):
+    usable, later = copied(time, angle, torque, t, a, T) if n else (False, 0)
+    if not usable:
         return cleaned(time, angle, torque, t, a, T, row)
-    left = without_repeats(t, a, T, n) if repeats(t, a, T, n) else n
+    left = without_repeats(t, a, T, n) if later < n - 1 and repeats(t, a, T, n) else n
     row[N_REPEAT] = n - left
     return left
 
@@ -75,20 +76,23 @@ def by_one(step: NDArray[np.int16]) -> int:
 
 
 @kernel
-def copied(time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floats, T: Floats) -> bool:
+def copied(time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floats, T: Floats) -> tuple[bool, int]:
     """All points (at least one), and whether they may be used as they are: finite, none earlier than the one before, no
     fall of the angle by more than `RESET`. So for nearly every curve. A time or an angle that is not finite breaks a
-    comparison, or is the last. Without branches, so that the processor takes several points at once."""
+    comparison, or is the last. And how many are later than the one before. Without branches, so that the processor
+    takes several points at once."""
     n = len(torque)
     start = np.float64(angle[0])  # `float` of a float32 stays one in compiled code
     for i in range(n):
         t[i], a[i], T[i] = time[i], angle[i] - start, torque[i]
-    good = 0
+    good = later = 0
     for i in range(n):
         good += T[i] - T[i] == 0
     for i in range(1, n):
         good += (t[i] >= t[i - 1]) & (a[i] >= a[i - 1] - RESET)
-    return good == n + n - 1 and math.isfinite(t[0]) and math.isfinite(t[n - 1]) and math.isfinite(a[n - 1])
+        later += t[i] > t[i - 1]
+    ends = math.isfinite(t[0]) and math.isfinite(t[n - 1]) and math.isfinite(a[n - 1])
+    return ends and good == n + n - 1, later
 
 
 @kernel
