@@ -13,8 +13,6 @@ from tests.prediction.files import PLAIN, changed
 WANTED = changed(PLAIN, "[[procedure]]", '[evenness]\nleast = 0.9\nspread = "10 %"\n[[procedure]]')
 
 
-
-
 @cache
 def searched() -> tuple[RingResult, tuple[FoundProcedure, ...]]:
     """What the file with a wanted evenness predicts, and what is found for it; searched for once, read by two tests."""

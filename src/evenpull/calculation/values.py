@@ -13,7 +13,7 @@ from pydantic import PlainValidator
 from pydantic_core import PydanticCustomError
 
 from evenpull.joint.traced import Band
-from evenpull.plan.values import finite, line_text, refuse, shown
+from evenpull.plan.values import finite, line_text, refuse, shown, written
 from evenpull.quantities import Kind, UnitError, from_si, parse, show, units_for
 
 UNIT: Mapping[Kind, str] = {
@@ -29,20 +29,12 @@ def _quantity(kind: Kind, least: float, most: float, *, zero: bool, signed: bool
     unit = UNIT[kind]
     sign = "either sign, up to " if signed else "zero or " if zero else ""
 
-    def allowed() -> str:  # said only of a fault, as the units take long to load
+    def allowed() -> str:
         span = f"{sign}{show(most, unit)}" if signed else f"{sign}{show(least, unit)} to {show(most, unit)}"
         return f"a {kind} with its unit, {span}; units: {', '.join(units_for(kind))}"
 
     def check(value: object) -> float:
-        if isinstance(value, int | float) and not isinstance(value, bool):
-            raise refuse(f'{shown(value)} has no unit; write "{shown(value)} {unit}" if {unit} is meant', allowed())
-        if not isinstance(value, str):
-            raise refuse(f"{shown(value)} is not a {kind}", allowed())
-        line_text(value, most=60, empty=True)
-        try:
-            si = parse(value, kind).si
-        except UnitError as error:
-            raise refuse(f"{shown(value)} is not a {kind}: {error.reason}", allowed()) from None
+        si = written(value, kind, unit, allowed).si
         if si < 0 and not signed:
             raise refuse(f"{shown(value)} is less than zero", allowed())
         if si == 0 and not (zero or signed):

@@ -7,3 +7,5 @@ from __future__ import annotations
 from numba import njit
 
 kernel = njit(nogil=True, error_model="numpy")
+# Written into whatever calls it, where only what is used of the answer is worked out.
+inlined = njit(nogil=True, error_model="numpy", inline="always")

@@ -7,7 +7,8 @@ float64 (LLVM's, which any machine has in some width), in one order: the same to
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial, reduce
 from typing import Any
 
 from llvmlite import ir
@@ -23,54 +24,49 @@ _INDEX, _LANE = ir.IntType(64), ir.IntType(32)
 _FOUR = ir.VectorType(ir.DoubleType(), WIDTH)
 
 
-def _upper_middle(_: Any, values: Any) -> Any:
+def _compiled_in(typing: Callable[..., Any]) -> Any:
+    """numba's `intrinsic`; compiled code calls what it gives as a function, which no type checker can know."""
+    return intrinsic(typing)
+
+
+@_compiled_in
+def upper_middle(_: Any, values: Any) -> Any:
     """The 33rd smallest of exactly `WHOLE` = 64 float64 in one contiguous array, which is not changed. No nan.
 
     Sixteen rows of four lanes stay in registers: each lane is sorted by Batcher's odd-even merge sort (Knuth 5.3.4;
     from memory), two lanes each are merged by a bitonic merge to two sorted halves X and Y of 32, and the 33rd smallest
     of both is the least of max(X[i], Y[31 - i]). No step hangs on a value.
     """
-
     _refuse_other_than_rows(values)
 
     def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
         data = _data(context, builder, signature, given, 0)
         rows = [_load(builder, data, ir.Constant(_INDEX, WIDTH * row)) for row in range(ROWS)]
-        for i, j in odd_even_merge_sort(ROWS):
-            rows[i], rows[j] = _lower(builder, rows[i], rows[j]), _higher(builder, rows[i], rows[j])
+        _put_through(builder, rows, odd_even_merge_sort(ROWS))
         for i in range(ROWS // 2):  # lanes 0 and 2 keep the lower 16 of lanes 0, 1 and 2, 3, lanes 1 and 3 the higher
             j = ROWS - 1 - i
             own, other = rows[i], rows[j]
             rows[i] = _lower_and_higher(builder, own, _shuffled(builder, other, (1, 0, 3, 2)))
             rows[j] = _lower_and_higher(builder, other, _shuffled(builder, own, (1, 0, 3, 2)))
-        for i, j in bitonic_merge(ROWS):
-            rows[i], rows[j] = _lower(builder, rows[i], rows[j]), _higher(builder, rows[i], rows[j])
+        _put_through(builder, rows, bitonic_merge(ROWS))
         pairs = [_higher(builder, rows[i], _shuffled(builder, rows[ROWS - 1 - i], (3, 2, 1, 0)))
                  for i in range(ROWS // 2)]
-        least = pairs[0]
-        for pair in pairs[1:]:
-            least = _lower(builder, least, pair)
-        a, b, c, d = _apart(builder, least)
-        return _lower(builder, _lower(builder, a, b), _lower(builder, c, d))
+        return _joined(builder, reduce(partial(_lower, builder), pairs), _lower)
 
     return types.float64(values), write
 
 
-upper_middle: Any = intrinsic(_upper_middle)
-
-
-def _sums(_: Any, w: Any, x: Any, y: Any, first: Any, fours: Any, x0: Any, y0: Any) -> Any:
+@_compiled_in
+def sums(_: Any, w: Any, x: Any, y: Any, first: Any, fours: Any, x0: Any, y0: Any) -> Any:
     """Sums of w, w u, w v, w u u, w u v, w v v with u = x - x0, v = y - y0 over 4 `fours` values from `first` of
     contiguous arrays: lane j adds the values first + j, first + j + 4, ..., then (0 + 1) + (2 + 3). w None: 1."""
-
     _refuse_other_than_rows(x, y, *(() if isinstance(w, types.NoneType) else (w,)))
 
     def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
         weights = None if isinstance(w, types.NoneType) else _data(context, builder, signature, given, 0)
         xs, ys = (_data(context, builder, signature, given, at) for at in (1, 2))
         u0, v0 = (_spread_out(builder, given[at]) for at in (5, 6))
-        nothing = ir.Constant(_FOUR, [0.0] * WIDTH)
-        held = [cgutils.alloca_once_value(builder, nothing) for _ in range(6)]  # type: ignore[no-untyped-call]
+        held = [_room(builder, ir.Constant(_FOUR, [0.0] * WIDTH)) for _ in range(6)]
         with cgutils.for_range(builder, given[4], intp=_INDEX) as loop:
             at = builder.add(given[3], builder.mul(loop.index, ir.Constant(_INDEX, WIDTH)))
             u, v = builder.fsub(_load(builder, xs, at), u0), builder.fsub(_load(builder, ys, at), v0)
@@ -79,80 +75,82 @@ def _sums(_: Any, w: Any, x: Any, y: Any, first: Any, fours: Any, x0: Any, y0: A
             terms = (p, pu, pv, builder.fmul(pu, u), builder.fmul(pu, v), builder.fmul(pv, v))
             for place, term in zip(held, terms, strict=True):
                 builder.store(builder.fadd(builder.load(place), term), place)
-        return context.make_tuple(builder, signature.return_type, [_added(builder, place) for place in held])
+        added = [_joined(builder, builder.load(place), _plus) for place in held]
+        return context.make_tuple(builder, signature.return_type, added)
 
     six: Any = types.UniTuple(types.float64, 6)  # type: ignore[no-untyped-call]
     return six(w, x, y, types.int64, types.int64, types.float64, types.float64), write
 
 
-sums: Any = intrinsic(_sums)
-
-
-def _trapezia(_: Any, x: Any, y: Any, first: Any, fours: Any) -> Any:
+@_compiled_in
+def trapezia(_: Any, x: Any, y: Any, first: Any, fours: Any) -> Any:
     """Sum of (y[i + 1] + y[i]) (x[i + 1] - x[i]) for 4 `fours` places i from `first`, in the lanes of `sums`."""
     _refuse_other_than_rows(x, y)
 
     def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
         xs, ys = (_data(context, builder, signature, given, at) for at in (0, 1))
-        held = cgutils.alloca_once_value(builder, ir.Constant(_FOUR, [0.0] * WIDTH))  # type: ignore[no-untyped-call]
+        held = _room(builder, ir.Constant(_FOUR, [0.0] * WIDTH))
         with cgutils.for_range(builder, given[3], intp=_INDEX) as loop:
             at = builder.add(given[2], builder.mul(loop.index, ir.Constant(_INDEX, WIDTH)))
             then = builder.add(at, ir.Constant(_INDEX, 1))
             height = builder.fadd(_load(builder, ys, then), _load(builder, ys, at))
             width = builder.fsub(_load(builder, xs, then), _load(builder, xs, at))
             builder.store(builder.fadd(builder.load(held), builder.fmul(height, width)), held)
-        return _added(builder, held)
+        return _joined(builder, builder.load(held), _plus)
 
     return types.float64(x, y, types.int64, types.int64), write
 
 
-trapezia: Any = intrinsic(_trapezia)
-
-
-def _lowest_and_highest(_: Any, values: Any, fours: Any) -> Any:
+@_compiled_in
+def lowest_and_highest(_: Any, values: Any, fours: Any) -> Any:
     """Lowest and highest of the first 4 `fours` values (at least 4) of a contiguous array. No nan."""
     _refuse_other_than_rows(values)
 
     def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
         data = _data(context, builder, signature, given, 0)
         start = _load(builder, data, ir.Constant(_INDEX, 0))
-        low, high = (cgutils.alloca_once_value(builder, start) for _ in range(2))  # type: ignore[no-untyped-call]
+        low, high = _room(builder, start), _room(builder, start)
         with cgutils.for_range(builder, given[1], intp=_INDEX) as loop:
             four = _load(builder, data, builder.mul(loop.index, ir.Constant(_INDEX, WIDTH)))
             builder.store(_lower(builder, four, builder.load(low)), low)
             builder.store(_higher(builder, four, builder.load(high)), high)
-        ends = []
-        for place, better in ((low, _lower), (high, _higher)):
-            a, b, c, d = _apart(builder, builder.load(place))
-            ends.append(better(builder, better(builder, a, b), better(builder, c, d)))
+        ends = [_joined(builder, builder.load(low), _lower), _joined(builder, builder.load(high), _higher)]
         return context.make_tuple(builder, signature.return_type, ends)
 
     two: Any = types.UniTuple(types.float64, 2)  # type: ignore[no-untyped-call]
     return two(values, types.int64), write
 
 
-lowest_and_highest: Any = intrinsic(_lowest_and_highest)
-
-
-def _blocks_below(_: Any, values: Any, first: Any, blocks: Any, level: Any) -> Any:
+@_compiled_in
+def blocks_below(_: Any, values: Any, first: Any, blocks: Any, level: Any) -> Any:
     """How many blocks of `BLOCK` = 8 values, from `first` on and at most `blocks`, hold no value at or above the
     level."""
     return _blocks_without(values, ">=", 1)
 
 
-def _blocks_above(_: Any, values: Any, last: Any, blocks: Any, level: Any) -> Any:
+@_compiled_in
+def blocks_rising(_: Any, values: Any, first: Any, blocks: Any) -> Any:
+    """How many blocks of 8 values, from `first` (at least 1) on and at most `blocks`, hold no value at or below the one
+    before it."""
+    return _blocks_without(values, "<=", 1, level=False)
+
+
+@_compiled_in
+def blocks_above(_: Any, values: Any, last: Any, blocks: Any, level: Any) -> Any:
     """How many blocks of 8 values, back from `last` (taken in) and at most `blocks`, hold no value at or below the
     level."""
     return _blocks_without(values, "<=", -1)
 
 
-def _blocks_without(values: Any, comparison: str, direction: int) -> Any:
+def _blocks_without(values: Any, comparison: str, direction: int, *, level: bool = True) -> Any:
+    """Compared with a level that is given as well, or with the value before."""
     _refuse_other_than_rows(values)
 
     def write(context: Any, builder: Any, signature: Any, given: Any) -> Any:
-        data, level = _data(context, builder, signature, given, 0), _spread_out(builder, given[3])
+        data = _data(context, builder, signature, given, 0)
+        stated = _spread_out(builder, given[3]) if level else None
         begin = given[1] if direction > 0 else builder.sub(given[1], ir.Constant(_INDEX, BLOCK - 1))
-        done = cgutils.alloca_once_value(builder, ir.Constant(_INDEX, 0))  # type: ignore[no-untyped-call]
+        done = _room(builder, ir.Constant(_INDEX, 0))
         more, look, on, end = (builder.append_basic_block(name) for name in ("more", "look", "on", "end"))
         builder.branch(more)
         builder.position_at_end(more)
@@ -160,8 +158,10 @@ def _blocks_without(values: Any, comparison: str, direction: int) -> Any:
         builder.cbranch(builder.icmp_signed("<", count, given[2]), look, end)
         builder.position_at_end(look)
         at = builder.add(begin, builder.mul(count, ir.Constant(_INDEX, direction * BLOCK)))
-        one, two = (builder.fcmp_ordered(comparison, _load(builder, data, place), level)
-                    for place in (at, builder.add(at, ir.Constant(_INDEX, WIDTH))))
+        one, two = (
+            builder.fcmp_ordered(comparison, _load(builder, data, place), stated if level else
+                                 _load(builder, data, builder.sub(place, ir.Constant(_INDEX, 1))))
+            for place in (at, builder.add(at, ir.Constant(_INDEX, WIDTH))))
         found = builder.bitcast(builder.or_(one, two), ir.IntType(WIDTH))
         builder.cbranch(builder.icmp_unsigned("==", found, ir.Constant(ir.IntType(WIDTH), 0)), on, end)
         builder.position_at_end(on)
@@ -170,11 +170,7 @@ def _blocks_without(values: Any, comparison: str, direction: int) -> Any:
         builder.position_at_end(end)
         return builder.load(done)
 
-    return types.int64(values, types.int64, types.int64, types.float64), write
-
-
-blocks_below: Any = intrinsic(_blocks_below)
-blocks_above: Any = intrinsic(_blocks_above)
+    return types.int64(values, types.int64, types.int64, *((types.float64,) if level else ())), write
 
 
 def _refuse_other_than_rows(*arrays: Any) -> None:
@@ -212,8 +208,17 @@ def _data(context: Any, builder: Any, signature: Any, given: Any, at: int) -> An
     return context.make_array(signature.args[at])(context, builder, given[at]).data
 
 
+def _room(builder: Any, value: Any) -> Any:
+    """A place that holds the value to begin with; the compiler makes a register of it."""
+    return cgutils.alloca_once_value(builder, value)  # type: ignore[no-untyped-call]
+
+
 def _load(builder: Any, data: Any, at: Any) -> Any:
     return builder.load(builder.bitcast(builder.gep(data, [at]), _FOUR.as_pointer()), align=8)
+
+
+def _plus(builder: Any, one: Any, two: Any) -> Any:
+    return builder.fadd(one, two)
 
 
 def _lower(builder: Any, one: Any, two: Any) -> Any:
@@ -241,10 +246,13 @@ def _spread_out(builder: Any, value: Any) -> Any:
     return out
 
 
-def _apart(builder: Any, vector: Any) -> list[Any]:
-    return [builder.extract_element(vector, ir.Constant(_LANE, lane)) for lane in range(WIDTH)]
+def _joined(builder: Any, vector: Any, join: Callable[[Any, Any, Any], Any]) -> Any:
+    """One value of the four lanes: (0 with 1) with (2 with 3)."""
+    a, b, c, d = (builder.extract_element(vector, ir.Constant(_LANE, lane)) for lane in range(WIDTH))
+    return join(builder, join(builder, a, b), join(builder, c, d))
 
 
-def _added(builder: Any, place: Any) -> Any:
-    a, b, c, d = _apart(builder, builder.load(place))
-    return builder.fadd(builder.fadd(a, b), builder.fadd(c, d))
+def _put_through(builder: Any, rows: list[Any], network: Iterable[tuple[int, int]]) -> None:
+    """Compares the rows, lane by lane, as the network says."""
+    for i, j in network:
+        rows[i], rows[j] = _lower(builder, rows[i], rows[j]), _higher(builder, rows[i], rows[j])

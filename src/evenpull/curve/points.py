@@ -61,7 +61,7 @@ def prepare(
     usable, later = copied(time, angle, torque, t, a, T) if n else (False, 0)
     if not usable:
         return cleaned(time, angle, torque, t, a, T, row)
-    left = without_repeats(t, a, T, n) if later < n - 1 and repeats(t, a, T, n) else n
+    left = without_repeats(t, a, T, n) if later < n - 1 else n
     row[N_REPEAT] = n - left
     return left
 
@@ -93,15 +93,6 @@ def copied(time: Floats32, angle: Floats32, torque: Floats32, t: Floats, a: Floa
         later += t[i] > t[i - 1]
     ends = math.isfinite(t[0]) and math.isfinite(t[n - 1]) and math.isfinite(a[n - 1])
     return ends and good == n + n - 1, later
-
-
-@kernel
-def repeats(t: Floats, a: Floats, T: Floats, n: int) -> int:
-    """Points that are the one before again."""
-    many = 0
-    for i in range(1, n):
-        many += (t[i] == t[i - 1]) & (a[i] == a[i - 1]) & (T[i] == T[i - 1])
-    return many
 
 
 @kernel

@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from evenpull.curve.columns import Floats
-from evenpull.curve.compiled import kernel
+from evenpull.curve.compiled import inlined, kernel
 from evenpull.curve.lanes import WHOLE, WIDTH, sums, upper_middle
 
 MOST = WHOLE  # points a robust line takes; a longer stretch is thinned evenly
@@ -87,35 +87,13 @@ def thinned(x: Floats, y: Floats, first: int, last: int, out_x: Floats, out_y: F
     return MOST
 
 
-@kernel
-def total(values: Floats, first: int, last: int) -> float:
-    """Sum of first..last (both taken in), in four lanes. The order is written down and not left to the compiler, so
-    that it is the same to the bit on every machine."""
-    fours = (last - first + 1) // WIDTH
-    all_of: float = sums(None, values, values, first, fours, 0.0, 0.0)[1]
-    for i in range(first + fours * WIDTH, last + 1):
-        all_of += values[i]
-    return all_of
-
-
-@kernel
-def sum_of_squares(values: Floats, n: int) -> float:
-    """Sum of the squares of the first n values, in four lanes as `total`."""
-    fours = n // WIDTH
-    squares: float = sums(None, values, values, 0, fours, 0.0, 0.0)[3]
-    for i in range(fours * WIDTH, n):
-        squares += values[i] * values[i]
-    return squares
-
-
-@kernel
-def about_means(
-    w: Floats | None, x: Floats, y: Floats, first: int, n: int
+@inlined
+def moments(
+    w: Floats | None, x: Floats, y: Floats, first: int, n: int, x0: float, y0: float
 ) -> tuple[float, float, float, float, float, float]:
-    """Sum of the weights (None: each 1) of n points from `first`, weighted means of x and y, and the weighted sums of
-    (x - mean)^2, (x - mean)(y - mean) and (y - mean)^2. Summed in four lanes, about a point of the data, which keeps
-    small what is then taken away from the squares. Means are nan where the weights are all 0."""
-    x0, y0 = x[first + n // 2], y[first + n // 2]
+    """Sums of w, w u, w v, w u u, w u v and w v v with u = x - x0, v = y - y0 over n points from `first`; w None: each
+    1. In four lanes: the order is written down and not left to the compiler, so that it is the same to the bit on every
+    machine."""
     fours = n // WIDTH
     sw, su, sv, suu, suv, svv = sums(w, x, y, first, fours, x0, y0)
     for i in range(first + fours * WIDTH, first + n):
@@ -124,6 +102,30 @@ def about_means(
         if w is not None:
             p = w[i]
         sw, su, sv, suu, suv, svv = sw + p, su + p * u, sv + p * v, suu + p * u * u, suv + p * u * v, svv + p * v * v
+    return sw, su, sv, suu, suv, svv
+
+
+@kernel
+def total(values: Floats, first: int, last: int) -> float:
+    """Sum of first..last (both taken in)."""
+    return moments(None, values, values, first, last - first + 1, 0.0, 0.0)[1]
+
+
+@kernel
+def sum_of_squares(values: Floats, n: int) -> float:
+    """Sum of the squares of the first n values."""
+    return moments(None, values, values, 0, n, 0.0, 0.0)[3]
+
+
+@kernel
+def about_means(
+    w: Floats | None, x: Floats, y: Floats, first: int, n: int
+) -> tuple[float, float, float, float, float, float]:
+    """Sum of the weights (None: each 1) of n points from `first`, weighted means of x and y, and the weighted sums of
+    (x - mean)^2, (x - mean)(y - mean) and (y - mean)^2. Summed about a point of the data, which keeps small what is
+    then taken away from the squares. Means are nan where the weights are all 0."""
+    x0, y0 = x[first + n // 2], y[first + n // 2]
+    sw, su, sv, suu, suv, svv = moments(w, x, y, first, n, x0, y0)
     u, v = su / sw, sv / sw
     return sw, x0 + u, y0 + v, suu - su * u, suv - su * v, svv - sv * v
 
@@ -161,10 +163,7 @@ def robust_line(x: Floats, y: Floats, n: int, desk: Floats) -> tuple[float, floa
             share = min(abs(residual[i] * per), 1.0)
             rest = 1 - share * share
             w[i] = rest * rest
-    fours = (n - 1) // WIDTH
-    _, _, _, below, top, _ = sums(None, residual, residual[1:], 0, fours, 0.0, 0.0)
-    for i in range(fours * WIDTH, n - 1):
-        top, below = top + residual[i] * residual[i + 1], below + residual[i] ** 2
+    _, _, _, below, top, _ = moments(None, residual, residual[1:], 0, n - 1, 0.0, 0.0)
     below += residual[n - 1] ** 2
     r = min(max(top / below, 0.0), 0.9) if below > 0 else 0.0
     return slope, level, centre, s / math.sqrt(sxx) * math.sqrt((1 + r) / (1 - r)), s

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from evenpull.curve.columns import Floats
 from evenpull.curve.compiled import kernel
-from evenpull.curve.lanes import BLOCK, WIDTH, blocks_above, blocks_below, lowest_and_highest
+from evenpull.curve.lanes import BLOCK, WIDTH, blocks_above, blocks_below, blocks_rising, lowest_and_highest
 
 
 @kernel
@@ -59,13 +59,7 @@ def last_below(values: Floats, last: int, level: float) -> int:
 @kernel
 def first_not_up(values: Floats, last: int) -> int:
     """First place from 1 to `last` whose value is not above the one before; `last` + 1 where there is none."""
-    i = 1
-    while i + BLOCK <= last + 1 and not (
-        (values[i] <= values[i - 1]) | (values[i + 1] <= values[i]) | (values[i + 2] <= values[i + 1])
-        | (values[i + 3] <= values[i + 2]) | (values[i + 4] <= values[i + 3]) | (values[i + 5] <= values[i + 4])
-        | (values[i + 6] <= values[i + 5]) | (values[i + 7] <= values[i + 6])
-    ):
-        i += BLOCK
+    i: int = 1 + BLOCK * blocks_rising(values, 1, last // BLOCK)
     while i <= last and values[i] > values[i - 1]:
         i += 1
     return i

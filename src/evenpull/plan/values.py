@@ -99,22 +99,28 @@ def is_line_text(text: str) -> bool:
     return True
 
 
+def written(value: object, kind: Kind, unit: str, allowed: Callable[[], str]) -> Measured:
+    """A quantity as it stands in a file: a text with a unit. `unit` is named where none is written; `allowed` is asked
+    only for a fault, as the units it names take long to load."""
+    if _is_number(value):
+        raise refuse(f"{shown(value)} has no unit; write \"{shown(value)} {unit}\" if {unit} is meant", allowed())
+    if not isinstance(value, str):
+        raise refuse(f"{shown(value)} is not a {kind}", allowed())
+    line_text(value, most=60, empty=True)
+    try:
+        return parse(value, kind)
+    except UnitError as error:
+        raise refuse(f"{shown(value)} is not a {kind}: {error.reason}", allowed()) from None
+
+
 def _quantity(kind: Kind, least: float, most: float, *, zero: bool) -> Callable[[object], Measured]:
     unit = EXAMPLE_UNIT[kind]
 
-    def allowed() -> str:  # said only of a fault, as the units take long to load
+    def allowed() -> str:
         return f"a {kind} with its unit, {show(least, unit)} to {show(most, unit)}; units: {', '.join(units_for(kind))}"
 
     def check(value: object) -> Measured:
-        if _is_number(value):
-            raise refuse(f"{shown(value)} has no unit; write \"{shown(value)} {unit}\" if {unit} is meant", allowed())
-        if not isinstance(value, str):
-            raise refuse(f"{shown(value)} is not a {kind}", allowed())
-        line_text(value, most=60, empty=True)
-        try:
-            read = parse(value, kind)
-        except UnitError as error:
-            raise refuse(f"{shown(value)} is not a {kind}: {error.reason}", allowed()) from None
+        read = written(value, kind, unit, allowed)
         if read.si < 0 or (read.si == 0 and not zero):
             raise refuse(f"{shown(value)} is not {'zero or ' if zero else ''}more than zero", allowed())
         if read.si != 0 and not least <= read.si <= most:
