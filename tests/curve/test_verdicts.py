@@ -14,7 +14,7 @@ from evenpull.curve.confusion import CALLED, FIXED_ON, Row, as_page, confusion
 from evenpull.curve.expectation import Expectation, expected, nothing_expected, stacked, torque_slope
 from evenpull.curve.judge import judge, judged_in_parts
 from evenpull.curve.learned import CONFIDENCE, CONTENT, EFFICIENCY, drift, learn, told
-from evenpull.curve.reasons import answer, not_applied, picture, reasons
+from evenpull.curve.reasons import READS, answer, not_applied, picture, reasons, told_limit
 from evenpull.curve.simulate import FAULTS, one, simulate
 from evenpull.curve.simulated_joints import random_joint
 from evenpull.curve.verdicts import VERDICTS, verdicts
@@ -126,6 +126,22 @@ def test_every_verdict_of_the_simulator_has_reasons_and_a_picture() -> None:
             assert judged.of(reason.verdict)[c] and reason.says and reason.numbers
         drawn = picture(made.curves, judged, c)
         assert len(drawn.angle) == len(drawn.torque) == np.diff(made.curves.offsets)[c]
+
+
+@pytest.mark.parametrize(("name", "said"), [
+    ("target", "180 N.m"), ("T_low", "180 N.m"), ("drag_high", "180 N.m"), ("k_high", "180 N.m/deg"),
+    ("theta_low", "180 deg"), ("run_high", "180 deg"), ("last_step", "180")])
+def test_a_limit_is_told_with_its_unit(name: str, said: str) -> None:
+    assert told_limit(name, 180.0) == said
+    assert name in {limit for _, limits in READS.values() for limit in limits}
+
+
+def test_limits_that_are_not_stated_are_not_told() -> None:
+    made = simulate(SEED, list(FAULTS[1:]))
+    judged = judge(made.curves, made.expectation).mechanics
+    told = [limit for c in range(len(made.curves)) for reason in reasons(judged, c) for limit in reason.limits]
+    assert told and all("nan" not in value and value == told_limit(name, float(value.split()[0]))
+                        for name, value in told)
 
 
 def test_the_picture_marks_what_was_found() -> None:

@@ -48,23 +48,24 @@ _SAYS = {
     "torque outside its window": "the torque at shut-off is outside its window",
 }
 assert set(READS) == set(_SAYS) == set(VERDICTS)
+_UNITS = {"target": "N.m", "T": "N.m", "drag": "N.m", "k": "N.m/deg", "theta": "deg", "run": "deg", "last": ""}
 
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One verdict on one curve: what it says, the numbers (name, value, limit of the expectation or None), the judge's
-    own parameters, and what the limits rest on."""
+    """One verdict on one curve: what it says, the numbers and the limits of the expectation that are stated (name,
+    value with its unit), the judge's own parameters, and what the limits rest on."""
 
     verdict: str
     says: str
     numbers: tuple[tuple[str, str], ...]
-    limits: tuple[tuple[str, float], ...]
+    limits: tuple[tuple[str, str], ...]
     parameters: tuple[tuple[str, float], ...]
     basis: str
 
     def __str__(self) -> str:
         numbers = "; ".join(f"{name} {value}" for name, value in self.numbers if not value.startswith("cannot"))
-        limits = "; ".join(f"{name} {value:.4g}" for name, value in self.limits if not math.isnan(value))
+        limits = "; ".join(f"{name} {value}" for name, value in self.limits)
         return f"{self.verdict}: {self.says} ({numbers}{'; limits: ' + limits if limits else ''}; {self.basis})"
 
 
@@ -82,10 +83,16 @@ def reasons(verdicts: Verdicts, curve: int) -> tuple[Reason, ...]:
         section = SECTION.get(name, "slope" if "k_low" in limits or "k_high" in limits else "")
         found.append(Reason(
             name, _SAYS[name], tuple((n, verdicts.features.told(curve, n)) for n in features),
-            tuple((n, float(getattr(verdicts.expectation, n)[curve])) for n in limits),
+            tuple((n, told_limit(n, value)) for n in limits
+                  if not math.isnan(value := float(getattr(verdicts.expectation, n)[curve]))),
             tuple((n, float(v)) for n, v in verdicts.thresholds.get(section, {}).items()), verdicts.basis,
         ))
     return tuple(found)
+
+
+def told_limit(name: str, value: float) -> str:
+    """A limit of the expectation with its unit, as the features are told: "180 N.m"."""
+    return f"{value:.4g} {_UNITS[name.split('_')[0]]}".strip()
 
 
 def not_applied(verdicts: Verdicts, curve: int) -> tuple[str, ...]:
